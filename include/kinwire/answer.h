@@ -1,0 +1,76 @@
+#ifndef KINWIRE_ANSWER_H
+#define KINWIRE_ANSWER_H
+/*
+ * Answers: what the ledger says to a question, in the form in which it leaves: JSON for the API and the pages, CSV, a table
+ * for a terminal. The HTTP routes and the program's commands both get theirs here.
+ *
+ * Every function is called between kw_ledger_look() and kw_ledger_done(), appends to @out, and returns 0, a refusal
+ * (KW_NOT_FOUND, KW_BAD_REQUEST, KW_UNKNOWN_...) or a negative errno; on failure @out may hold a part of the answer.
+ */
+#include "kinwire/ledger.h"
+#include "kinwire/trace.h"
+
+enum kw_direction { KW_FORWARD, KW_BACK, KW_KIN };
+
+/** A question for a trace. */
+struct kw_question {
+        char type[16];              /* heat, lot, run, batch, weld, test, certificate, machine, instrument, consignment, supply */
+        char code[KW_CODE_MAX + 1]; /* upper case */
+        enum kw_direction direction;
+        bool part; /* of a lot: only from_mm to to_mm */
+        int64_t from_mm, to_mm;
+        bool window; /* of a machine or an instrument: only since to until; either may be INT64_MIN or INT64_MAX */
+        int64_t since, until;
+};
+
+/** kw_question_read - "heat:H1" and a direction ("" or NULL: forward) into a question. Return: 0; KW_BAD_REQUEST. */
+int kw_question_read(const char *origin, const char *direction, struct kw_question *out, struct kw_error *err);
+
+/** The answer to a question, held in memory. */
+struct kw_trace_answer;
+int kw_trace_ask(struct kw_ledger *ledger, const struct kw_question *q, struct kw_trace_answer **out, struct kw_error *err);
+void kw_trace_answer_free(struct kw_trace_answer *answer);
+size_t kw_trace_count(const struct kw_trace_answer *answer);
+
+enum kw_trace_as { KW_AS_JSON, KW_AS_CSV, KW_AS_TABLE };
+
+/**
+ * A trace on its way out, piece by piece, so that memory does not grow with its text.
+ * @after: lot code after which rows begin, or NULL; @limit: rows at most, 0 for all.
+ */
+struct kw_trace_writer {
+        const struct kw_trace_answer *answer;
+        enum kw_trace_as as;
+        const char *after;
+        size_t limit;
+        size_t next;  /* internal: row to come */
+        int stage;    /* internal */
+        size_t given; /* internal */
+};
+/** kw_trace_write - append the next piece (about 64 KiB) to @out. Return: 1, more to come; 0, that was the last; -ENOMEM. */
+int kw_trace_write(struct kw_trace_writer *w, struct kw_buf *out);
+
+int kw_answer_lot(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
+/** @by: "heat", or "lot" with @kind the kind of lot to list (NULL: every kind) */
+int kw_answer_makeup(struct kw_ledger *ledger, const char *lot, const char *by, const char *kind, struct kw_buf *out,
+                     struct kw_error *err);
+int kw_answer_joints(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
+int kw_answer_balance(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
+int kw_answer_thing(struct kw_ledger *ledger, const char *type, const char *code, struct kw_buf *out, struct kw_error *err);
+int kw_answer_find(struct kw_ledger *ledger, const char *text, struct kw_buf *out, struct kw_error *err);
+int kw_answer_attention(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
+int kw_answer_holds(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
+
+/** What the ledger page asks for: newest first. NULL or 0 where a filter is not wanted. */
+struct kw_entry_filter {
+        int64_t before;
+        int64_t limit;
+        const char *kind, *by, *code;
+};
+int kw_answer_entries(struct kw_ledger *ledger, const struct kw_entry_filter *filter, struct kw_buf *out, struct kw_error *err);
+int kw_answer_entry(struct kw_ledger *ledger, int64_t seq, struct kw_buf *out, struct kw_error *err);
+int kw_answer_head(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
+int kw_answer_inclusion(struct kw_ledger *ledger, int64_t seq, int64_t size, struct kw_buf *out, struct kw_error *err);
+int kw_answer_consistency(struct kw_ledger *ledger, int64_t from, int64_t size, struct kw_buf *out, struct kw_error *err);
+
+#endif

@@ -1,0 +1,133 @@
+#ifndef KINWIRE_LEDGER_H
+#define KINWIRE_LEDGER_H
+/*
+ * The ledger: one SQLite file, entries appended to it and never changed, and what follows from them.
+ *
+ * A struct kw_ledger is one connection, used by one thread at a time. One of them writes: between kw_ledger_begin() and
+ * kw_ledger_commit() any number of entries is appended, and none of them is acknowledged before the commit has returned 0.
+ * Any number of others read; a reader sees the ledger as it stood at kw_ledger_look().
+ */
+#include "kinwire/buf.h"
+#include "kinwire/entry.h"
+#include "kinwire/merkle.h"
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#define KW_APPLICATION_ID 0x6b77 /* 'kw' */
+#define KW_LEDGER_LEVEL 1        /* PRAGMA user_version: the number of the last migration */
+
+struct kw_ledger;
+
+enum kw_open {
+        KW_OPEN_WRITE,    /* made when absent, migrated when older */
+        KW_OPEN_EXISTING, /* for writing, but it must be there */
+        KW_OPEN_READ
+};
+
+/**
+ * kw_ledger_open - open a ledger file
+ * @path: the file; ":memory:" for a ledger of one connection
+ * @out:  for the caller to kw_ledger_close()
+ *
+ * Return: 0; a refusal with a sentence: KW_NOT_FOUND (missing), KW_BUSY (locked), KW_INTERNAL (damaged, not a ledger, made by
+ * a newer kinwire, or one of the settings that durability needs did not take).
+ */
+int kw_ledger_open(const char *path, enum kw_open how, struct kw_ledger **out, struct kw_error *err);
+void kw_ledger_close(struct kw_ledger *ledger);
+
+/* --- writing ---------------------------------------------------------------------------------- */
+
+/** Who sends an entry, as the server knows it. */
+struct kw_sender {
+        const char *by;
+        const char *terminal;
+        bool may_override; /* may record a run on what is on hold */
+};
+
+/** What an entry is answered with. */
+struct kw_receipt {
+        int64_t seq;
+        bool repeated; /* the key was here before with the same content: nothing was added */
+        char *json;    /* {"seq","head","body","findings"}; free() */
+};
+
+/**
+ * kw_ledger_begin, _commit, _rollback - one transaction of any number of appends
+ * kw_ledger_mark, _keep, _undo - inside it, a group of appends that is taken whole or not at all
+ *
+ * Return: 0; KW_BUSY, KW_DISK_FULL or KW_INTERNAL with a sentence. After a failed commit the transaction is gone.
+ */
+int kw_ledger_begin(struct kw_ledger *ledger, struct kw_error *err);
+int kw_ledger_commit(struct kw_ledger *ledger, struct kw_error *err);
+void kw_ledger_rollback(struct kw_ledger *ledger);
+int kw_ledger_mark(struct kw_ledger *ledger, struct kw_error *err);
+int kw_ledger_keep(struct kw_ledger *ledger, struct kw_error *err);
+void kw_ledger_undo(struct kw_ledger *ledger);
+
+/**
+ * kw_ledger_append - check an entry against what stands, add it, and derive what follows
+ * @draft:  from kw_draft_read(); its body may be changed (welds are named)
+ * @now:    seconds since 1970, for `logged`, and for `at` where the draft has none
+ * @out:    the receipt
+ *
+ * A refused entry leaves the ledger as it was. Return: 0; a refusal; a negative errno.
+ */
+int kw_ledger_append(struct kw_ledger *ledger, struct kw_draft *draft, const struct kw_sender *sender, int64_t now,
+                     struct kw_receipt *out, struct kw_error *err);
+
+/* --- reading ---------------------------------------------------------------------------------- */
+
+/** kw_ledger_look - begin a consistent view for reading; kw_ledger_done ends it. */
+int kw_ledger_look(struct kw_ledger *ledger, struct kw_error *err);
+void kw_ledger_done(struct kw_ledger *ledger);
+
+struct kw_head {
+        int64_t size;
+        struct kw_hash root;
+};
+
+int kw_ledger_head(struct kw_ledger *ledger, struct kw_head *out, struct kw_error *err);
+/** kw_ledger_root - the root at an earlier size. Return: 0; KW_OUT_OF_RANGE. */
+int kw_ledger_root(struct kw_ledger *ledger, int64_t size, struct kw_hash *out, struct kw_error *err);
+/** kw_ledger_inclusion - the proof that entry @seq is under the head of @size. */
+int kw_ledger_inclusion(struct kw_ledger *ledger, int64_t seq, int64_t size, struct kw_proof *out, struct kw_error *err);
+/** kw_ledger_consistency - the proof that the head of @size grew from that of @from. */
+int kw_ledger_consistency(struct kw_ledger *ledger, int64_t from, int64_t size, struct kw_proof *out, struct kw_error *err);
+
+/** An entry as stored. Strings stay valid during the callback. */
+struct kw_stored {
+        int64_t seq;
+        const char *key, *kind, *at, *logged, *by, *terminal;
+        const char *leaf; /* canonical JSON, as hashed */
+        const unsigned char *hash;
+};
+
+/**
+ * kw_ledger_entries - entries after @after in order, @limit at most, to @fn until it returns other than 0
+ * Return: 0; what @fn returned; a refusal.
+ */
+int kw_ledger_entries(struct kw_ledger *ledger, int64_t after, int64_t limit, int (*fn)(void *ctx, const struct kw_stored *e),
+                      void *ctx, struct kw_error *err);
+
+/* --- keeping ---------------------------------------------------------------------------------- */
+
+/** Called now and then with how far a long job is; may be NULL. */
+typedef void (*kw_progress)(void *ctx, const char *what, int64_t done, int64_t of);
+
+/**
+ * kw_ledger_verify - recompute every hash, every node and every derived table
+ * @wrong: receives the number of the first entry that is wrong, 0 when a derived table or the file itself is
+ *
+ * Return: 0, all is as it should be; KW_BAD_VALUE with the sentence that says what is wrong; another refusal when it could
+ * not be read at all.
+ */
+int kw_ledger_verify(struct kw_ledger *ledger, kw_progress progress, void *ctx, int64_t *wrong, struct kw_error *err);
+
+/**
+ * kw_ledger_backup - a consistent copy in file @to (which must not exist), while others write
+ * The copy is synced to disk and checked before it takes its name.
+ */
+int kw_ledger_backup(struct kw_ledger *ledger, const char *to, kw_progress progress, void *ctx, struct kw_error *err);
+
+#endif

@@ -1,0 +1,68 @@
+#ifndef KW_LEDGER_STORE_H
+#define KW_LEDGER_STORE_H
+/*
+ * The store, as the files of this folder see it: the connection, and statements on it.
+ *
+ * SQL stands beside the function that runs it, as a constant text. A text is prepared once per connection, at its first
+ * use, and found again by its address. Parameters are ?1, ?2, ... in the order in which they are handed over.
+ *
+ *      int rc = kw_ask(l, &q, "SELECT seq, code FROM lot WHERE heat = ?1", "i", heat);
+ *      while ((rc = kw_next(l, &q)) == 1)
+ *              use(kw_int(&q, 0), kw_text(&q, 1));
+ *      kw_end(&q);                       // also needed after a failure; harmless twice
+ */
+#include "kinwire/ledger.h"
+
+#include <sqlite3.h>
+
+struct kw_prepared;
+
+struct kw_ledger {
+        sqlite3 *db;
+        struct kw_prepared *prepared;
+        enum kw_open how;
+        bool looking; /* a read transaction is open */
+        int marks;    /* open savepoints */
+};
+
+struct kw_query {
+        sqlite3_stmt *stmt;
+};
+
+/**
+ * kw_ask - start a statement
+ * @sql:   a constant text: its address names it
+ * @types: one letter a parameter: i int64_t; I const int64_t * (NULL pointer: SQL NULL); t const char * (NULL: SQL NULL);
+ *         b const void * followed by an int length
+ * Return: 0; -EIO with the connection's message; -ENOMEM.
+ */
+int kw_ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const char *types, ...);
+/** kw_next - 1: a row; 0: no more (the statement is reset); negative errno. */
+int kw_next(struct kw_ledger *l, struct kw_query *q);
+void kw_end(struct kw_query *q);
+/** kw_do - run a statement that gives no rows. Return: 0; negative errno. */
+int kw_do(struct kw_ledger *l, const char *sql, const char *types, ...);
+/** kw_one - the first column of the first row, or @otherwise when there is none or it is NULL. Return: 0; negative errno. */
+int kw_one(struct kw_ledger *l, int64_t *out, int64_t otherwise, const char *sql, const char *types, ...);
+
+static inline int64_t kw_int(struct kw_query *q, int column)
+{
+        return sqlite3_column_int64(q->stmt, column);
+}
+static inline bool kw_is_null(struct kw_query *q, int column)
+{
+        return sqlite3_column_type(q->stmt, column) == SQLITE_NULL;
+}
+/** kw_text - NULL for SQL NULL; valid until the next kw_next() or kw_end(). */
+static inline const char *kw_text(struct kw_query *q, int column)
+{
+        return (const char *)sqlite3_column_text(q->stmt, column);
+}
+
+/** kw_store_failed - turn a negative errno from this file into a refusal with the connection's message, KW_DISK_FULL where it is. */
+int kw_store_failed(struct kw_ledger *l, int rc, struct kw_error *err);
+
+/** kw_thing_id - the id of a code, 0 when it is not in use. */
+int kw_thing_id(struct kw_ledger *l, const char *type, const char *code, int64_t *id);
+
+#endif
