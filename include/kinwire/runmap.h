@@ -75,7 +75,7 @@ enum kw_which { KW_CERTAIN, KW_POSSIBLE };
  * A certain span that becomes empty vanishes; a point (from == to) gives a possible span, which may be
  * a point, and a certain one only where the place is exact.
  *
- * Return: 0; -ENOMEM.
+ * Return: 0; -ENOMEM with @out unchanged.
  */
 int kw_map_forward(const struct kw_line *line, int32_t ppm, const struct kw_spans *v, enum kw_which which,
                    struct kw_spans *out);
@@ -91,8 +91,5 @@ int64_t kw_map_nominal(const struct kw_line *line, int64_t v);
 int kw_feed_to_line(const struct kw_feed *feed, const struct kw_spans *lot, struct kw_spans *v);
 /** kw_line_to_feed - spans on v (in order), as far as they lie on the feed, in the lot's coordinate; appended, in order. */
 int kw_line_to_feed(const struct kw_feed *feed, const struct kw_spans *v, struct kw_spans *lot);
-
-/** kw_run_free - frees what a kw_run made by kw_run_plan() holds. */
-void kw_run_free(struct kw_run *run);
 
 #endif

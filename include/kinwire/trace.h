@@ -42,10 +42,13 @@ size_t kw_hits_count(const struct kw_hits *hits);
 struct kw_hit *kw_hits_find(const struct kw_hits *hits, int64_t lot);
 /**
  * kw_hits_add - unite [from, to] into the lot's certain and possible (KW_CERTAIN) or only its possible spans
- * (KW_POSSIBLE). Return: 0; -ENOMEM.
+ * (KW_POSSIBLE). Return: 0; -ENOMEM with @hits unchanged.
  */
 int kw_hits_add(struct kw_hits *hits, int64_t lot, int64_t from, int64_t to, enum kw_which which);
-/** kw_hits_each - calls @fn for each hit in no particular order; stops and returns what @fn returns if not 0. */
+/**
+ * kw_hits_each - calls @fn for each hit in no particular order; stops and returns what @fn returns if not 0. @fn must not
+ * add to the set.
+ */
 int kw_hits_each(const struct kw_hits *hits, int (*fn)(void *ctx, struct kw_hit *hit), void *ctx);
 
 /**
@@ -57,14 +60,20 @@ int kw_hits_each(const struct kw_hits *hits, int (*fn)(void *ctx, struct kw_hit 
  *
  * Hits whose possible spans come out empty are not in the answer.
  *
- * Return: 0; -ENOMEM; what the genealogy returned.
+ * Return: 0; -ENOMEM; -EBADMSG when a run is not deeper than one that made its inputs, so that the store must be damaged;
+ * what the genealogy returned. After a failure @hits is good for kw_hits_free() only.
  */
 int kw_trace_forward(const struct kw_genealogy *g, struct kw_hits *hits, const struct kw_hits *within);
 int kw_trace_back(const struct kw_genealogy *g, struct kw_hits *hits, const struct kw_hits *within);
 
 /**
- * kw_ancestry - every lot that @lot is made of in any part, itself among them, as whole-lot hits (membership only: the
- * spans are not meaningful). What makeup and joints restrict themselves to.
+ * kw_ancestry - every lot from which a forward trace can reach @lot, itself among them, as hits (membership only: the spans
+ * are not meaningful). What makeup and joints restrict themselves to.
+ * @out: an empty set
+ *
+ * It may hold a few lots more: a lot belongs to it when what a run took of it may come out on any part of a lot that does.
+ * What @lot is made of, to the millimetre, is kw_trace_back()'s answer.
+ * Return: as kw_trace_back().
  */
 int kw_ancestry(const struct kw_genealogy *g, int64_t lot, struct kw_hits *out);
 
@@ -74,12 +83,17 @@ int kw_ancestry(const struct kw_genealogy *g, int64_t lot, struct kw_hits *out);
  * @v:     the joint's place on the line
  * @half:  mm on either side (the design's affected_mm); 0: the bare joint, whose spans may be points
  * @hits:  receives them
+ *
+ * Return: 0; -ENOMEM.
  */
 int kw_weld_spans(const struct kw_run *run, size_t line, int64_t v, int64_t half, struct kw_hits *hits);
 
 /**
  * kw_output_spans - hand spans on the run's output s to its packages
- * @s: spans in order on s
+ * @s:     spans in order on s
+ * @which: as for kw_hits_add(): what is certain is possible too
+ *
+ * Return: 0; -ENOMEM.
  */
 int kw_output_spans(const struct kw_run *run, const struct kw_spans *s, enum kw_which which, struct kw_hits *hits);
 
@@ -92,8 +106,11 @@ enum kw_verdict kw_verdict_of(const struct kw_reach *reach);
 /**
  * kw_makeup - where along @lot one group of its ancestors lies
  * @g, @family: the genealogy, and kw_ancestry() of @lot
- * @sources, @n: the group, e.g. the coils of one heat: whole, certain
- * @out: receives the spans on @lot; empty when the group does not reach it
+ * @sources, @n: the group, e.g. the coils of one heat: whole, certain; those outside the family are passed over
+ * @out: receives the spans on @lot; empty when the group does not reach it. When @lot is itself one of the group, they are
+ *       [0, KW_LENGTH_MAX], for the caller to cut to the lot's length
+ *
+ * Return: as kw_trace_forward(), with @out untouched on failure. Free with kw_reach_free().
  */
 int kw_makeup(const struct kw_genealogy *g, const struct kw_hits *family, int64_t lot, const int64_t *sources, size_t n,
               struct kw_reach *out);
@@ -133,8 +150,13 @@ struct kw_joints {
  * @family: kw_ancestry() of @lot
  * @out:    in order of possible.from, then of steps; free with kw_joints_free()
  *
- * The possible range is that of a trace of the bare joint along that way. A possible range that is interrupted is given as
- * one joint a piece; at most one of them has the nominal place.
+ * A way is a chain of runs and the lines by which they were entered. The possible range is that of a trace of the bare joint
+ * along that way; where it is interrupted, it is given as one joint a piece, of which at most one has the nominal place.
+ *
+ * The nominal place goes by proportion alone (kw_map_nominal()) from run to run. On a boundary it belongs to what begins
+ * there, at the end of a run or of a lot to what ends there.
+ *
+ * Return: as kw_trace_forward(); after a failure @out holds some of the joints.
  */
 int kw_joints_on(const struct kw_genealogy *g, const struct kw_hits *family, int64_t lot, struct kw_joints *out);
 void kw_joints_free(struct kw_joints *joints);
