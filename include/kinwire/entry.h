@@ -3,17 +3,17 @@
 /*
  * An entry as it is sent: its envelope and its body, checked for shape and brought into its normal form.
  *
- * Shape is what schema/entry.schema.json says: which members there are, their types and ranges. Whether a lot exists or a
- * length is still there is not shape; the ledger says that.
+ * Shape is what schema/entry.schema.json says: which members there are, their types and ranges. Whether a lot exists or
+ * a length is still there is not shape; the ledger says that.
  */
 #include "kinwire/error.h"
 #include "kinwire/json.h"
 
 #include <stdbool.h>
 
-#define KW_CODE_MAX 40
-#define KW_TEXT_MAX 2000 /* characters (Unicode code points) of free text */
-#define KW_KEY_LEN 36
+#define KW_CODE_MAX  40
+#define KW_TEXT_MAX  2000 /* characters (Unicode code points) of free text */
+#define KW_KEY_LEN   36
 #define KW_STAMP_LEN 20 /* 2026-03-04T09:12:00Z */
 
 /** A draft: what a sender asks to have recorded. */
@@ -21,7 +21,7 @@ struct kw_draft {
         char key[KW_KEY_LEN + 1]; /* lower case */
         char kind[16];
         char at[KW_STAMP_LEN + 1]; /* "" when the sender left it out */
-        cJSON *body;               /* owned; codes in upper case, times in UTC, welds without a code named */
+        cJSON *body; /* owned, in its normal form: codes in upper case, times in UTC, lists of lots of one kind */
 };
 
 /**
@@ -34,19 +34,24 @@ void kw_draft_free(struct kw_draft *draft);
 /**
  * kw_body_check - check a body of @kind for shape and bring it into its normal form, in place
  * @kind:    "run", ...
- * @body:    changed: codes upper-cased, times rewritten in UTC
+ * @body:    changed: codes upper-cased, times rewritten in UTC; in the lots of batch, hold and release a plain code
+ * becomes
+ *           {"lot": code}, in those of dispatch, move and the reels of certify {"lot": code} becomes a plain code
  * @pointer: where the body stands in the entry ("/body")
  *
- * Return: 0; a refusal (KW_NOT_ENTRY for an unknown kind).
+ * A member that is missing is pointed to as if it were there, so that a form can find its field.
+ *
+ * Return: 0; a refusal (KW_NOT_ENTRY for an unknown kind), with @body partly in its normal form; -ENOMEM, the same.
  */
 int kw_body_check(const char *kind, cJSON *body, const char *pointer, struct kw_error *err);
 
 /**
  * kw_body_name_welds - give every join of a run's body that has no weld code one made from the entry's key
+ * @run_body: checked by kw_body_check()
  *
- * The code is "J-" and 12 hex digits of the SHA-256 of the key, "-" and the join's number in the run: the same key gives
- * the same codes, wherever the entry is read.
- * Return: 0; -ENOMEM.
+ * The code is "J-" and the first 12 hex digits, upper case, of the SHA-256 of the key, "-" and the join's number in the
+ * run (from 1, line by line, named or not): the same key gives the same codes, wherever the entry is read. Return: 0;
+ * -ENOMEM.
  */
 int kw_body_name_welds(cJSON *run_body, const char *key);
 
@@ -55,7 +60,11 @@ bool kw_code_ok(const char *code);
 
 /* --- times ------------------------------------------------------------------------------------ */
 
-/** kw_stamp_read - RFC 3339 with any offset, to seconds since 1970; a fraction is dropped. Return: 0; KW_BAD_TIME. */
+/**
+ * kw_stamp_read - RFC 3339 with any offset, to seconds since 1970
+ * A fraction is dropped; a leap second (23:59:60 UTC at a month's end) is read as the second after it.
+ * Return: 0; KW_BAD_TIME.
+ */
 int kw_stamp_read(const char *text, int64_t *seconds);
 /** kw_stamp_write - seconds since 1970 as 2026-03-04T09:12:00Z; years 0001 to 9999. */
 void kw_stamp_write(int64_t seconds, char out[KW_STAMP_LEN + 1]);

@@ -3,16 +3,16 @@
 /*
  * JSON from outside: a strict scanner before the library, and the canonical form that is hashed.
  *
- * Accepted is RFC 8259 without what a ledger cannot keep exactly: UTF-8 only and well-formed, no BOM, no U+0000, no lone
- * surrogate escapes, no duplicate names in an object, integers only with |n| <= 2^53 - 1 (no fraction, exponent, leading
- * zero or minus zero), nothing but white space after the value, bounded depth and number of values.
+ * Accepted is RFC 8259 without what a ledger cannot keep exactly: UTF-8 only and well-formed, no BOM, no U+0000, no
+ * lone surrogate escapes, no duplicate names in an object, integers only with |n| <= 2^53 - 1 (no fraction, exponent,
+ * leading zero or minus zero), nothing but white space after the value, bounded depth and number of values.
  */
 #include "kinwire/buf.h"
 #include "kinwire/error.h"
 
 #include <cjson/cJSON.h>
 
-#define KW_JSON_DEPTH 16
+#define KW_JSON_DEPTH   16
 #define KW_JSON_INT_MAX INT64_C(9007199254740991)
 
 struct kw_json_limits {
@@ -20,7 +20,7 @@ struct kw_json_limits {
         size_t nodes; /* values of any type */
 };
 
-/** What one entry may be: 1 MiB and 50,000 values, room for a closing run of 20 strands and 300 bobbins many times over. */
+/** What one entry may be: 2 MiB and 100,000 values, room for a hold on 20,000 spans, each with its ends. */
 extern const struct kw_json_limits kw_json_entry_limits;
 
 /**

@@ -4,15 +4,15 @@
  * The Merkle tree of RFC 9162, section 2.1, over SHA-256.
  *
  * The tree's complete subtrees are kept as nodes: node (level, index) covers leaves index x 2^level to
- * (index + 1) x 2^level - 1; level 0 is the leaves' hashes. Where they are kept is the caller's affair: the tree asks for
- * them through struct kw_nodes. Pure, apart from the hashing library.
+ * (index + 1) x 2^level - 1; level 0 is the leaves' hashes. Where they are kept is the caller's affair: the tree asks
+ * for them through struct kw_nodes. Pure, apart from the hashing library.
  */
 #include "kinwire/error.h"
 
 #include <stdint.h>
 
-#define KW_HASH 32
-#define KW_HASH_HEX (2 * KW_HASH + 1)
+#define KW_HASH      32
+#define KW_HASH_HEX  (2 * KW_HASH + 1)
 #define KW_PROOF_MAX 128 /* hashes: more than any proof over 2^63 leaves needs */
 
 struct kw_hash {
@@ -55,7 +55,11 @@ int kw_merkle_consistency(const struct kw_nodes *nodes, uint64_t from, uint64_t 
 /** kw_merkle_check_inclusion - section 2.1.3.2. Return: 0 when the leaf is under the root; KW_BAD_VALUE when not. */
 int kw_merkle_check_inclusion(const struct kw_hash *leaf, uint64_t index, uint64_t size, const struct kw_proof *proof,
                               const struct kw_hash *root);
-/** kw_merkle_check_consistency - section 2.1.4.2. Return: 0 when the second grew from the first; KW_BAD_VALUE when not. */
+/**
+ * kw_merkle_check_consistency - section 2.1.4.2
+ * A proof from size 0 shows nothing of the second head and is refused, unless that is the empty tree's too.
+ * Return: 0 when the second grew from the first; KW_BAD_VALUE when not.
+ */
 int kw_merkle_check_consistency(uint64_t from, uint64_t size, const struct kw_hash *first, const struct kw_hash *second,
                                 const struct kw_proof *proof);
 

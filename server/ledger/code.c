@@ -1,0 +1,44 @@
+/*
+ * Codes, as they stand on labels, and keys, as senders make them.
+ */
+#include "shape.h"
+
+#include <string.h>
+
+static bool code_character(char c)
+{
+        return (c >= 'A' && c <= 'Z') || (c >= '0' && c <= '9') || c == '.' || c == '/' || c == '-';
+}
+
+bool kw_code_ok(const char *code)
+{
+        size_t n = 0;
+
+        while (code_character(code[n]))
+                if (++n > KW_CODE_MAX)
+                        return false;
+        return n > 0 && code[n] == '\0';
+}
+
+bool kw_code_upper(char *code)
+{
+        for (char *c = code; *c; c++)
+                if (*c >= 'a' && *c <= 'z')
+                        *c = (char)(*c - 'a' + 'A');
+        return kw_code_ok(code);
+}
+
+bool kw_key_lower(char *key)
+{
+        if (strlen(key) != KW_KEY_LEN)
+                return false;
+        for (size_t i = 0; i < KW_KEY_LEN; i++) {
+                const bool dash = i == 8 || i == 13 || i == 18 || i == 23;
+
+                if (key[i] >= 'A' && key[i] <= 'F')
+                        key[i] = (char)(key[i] - 'A' + 'a');
+                if (dash ? key[i] != '-' : !strchr("0123456789abcdef", key[i]))
+                        return false;
+        }
+        return true;
+}
