@@ -26,20 +26,6 @@ int kw_walk_refuse(struct kw_walk *walk, enum kw_refusal what, const char *membe
         return kw_refuse(walk->err, what, p.text, "%s", text);
 }
 
-const char *kw_choices_text(const char *const *choices, char *text, size_t room)
-{
-        size_t n = 0;
-
-        text[0] = '\0';
-        for (; *choices && n < room; choices++) {
-                const char *before = n == 0 ? "" : choices[1] ? ", " : " or ";
-                const int more = snprintf(text + n, room - n, "%s%s", before, *choices);
-
-                n += more > 0 ? (size_t)more : 0;
-        }
-        return text;
-}
-
 static int bad_type(struct kw_walk *walk, const char *wanted)
 {
         char label[KW_LABEL];

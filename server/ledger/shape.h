@@ -60,7 +60,8 @@ struct kw_shape {
         enum kw_shape_type type;
         const char *noun; /* of an object, with its article: "a feed" */
         int64_t min, max;
-        const char *const *choices; /* NULL ends the list */
+        const char *const *choices;      /* NULL ends the list */
+        const char *(*listed)(size_t i); /* or choices from another table: the name of row i, NULL past the last */
         const struct kw_member *members;
         const struct kw_rule *rules;
         const struct kw_shape *items;
@@ -107,10 +108,14 @@ int kw_first_twin(const char *const *texts, size_t n, size_t *twin);
 int kw_walk_refuse(struct kw_walk *walk, enum kw_refusal what, const char *member, const char *fmt, ...)
         __attribute__((format(printf, 4, 5)));
 
+/** kw_choice - choice number @i of a shape, NULL past the last. */
+const char *kw_choice(const struct kw_shape *shape, size_t i);
 /** kw_choices_text - "rod, coil or bobbin" */
-const char *kw_choices_text(const char *const *choices, char *text, size_t room);
+const char *kw_choices_text(const struct kw_shape *shape, char *text, size_t room);
 
 /* shape_special.c: what the tables name but cannot say */
+const char *kw_process_name(size_t i);
+const char *kw_lot_kind_name(size_t i);
 bool kw_is_element(const char *name);
 bool kw_is_property(const char *name);
 int kw_receive_measures(struct kw_walk *walk, const cJSON *body);

@@ -8,14 +8,15 @@
 #include <string.h>
 
 #define LENGTH_MAX INT64_C(1000000000000) /* mm */
-#define END                                   \
-        {                                     \
-                NULL, KW_OPTIONAL, NULL, NULL \
-        }
-#define NO_MORE                               \
-        {                                     \
-                KW_RULE_END, NULL, NULL, NULL \
-        }
+/* clang-format off */
+#define END {NULL, KW_OPTIONAL, NULL, NULL}
+#define NO_MORE {KW_RULE_END, NULL, NULL, NULL}
+#define CHOICE(...) {.type = KW_SHAPE_CHOICE, .choices = (const char *const[]){__VA_ARGS__, NULL}}
+#define WHOLE_INTERVAL \
+        {KW_RULE_PAIR, "from_mm", "to_mm", "an interval has both its ends"}, \
+        {KW_RULE_RISING, "from_mm", "to_mm", "An interval runs from the smaller place to the greater one"}
+#define IN_TIME {KW_RULE_NOT_BEFORE, "started", "ended", "It cannot have ended before it started"}
+/* clang-format on */
 
 /* --- single values ------------------------------------------------------------------------------ */
 
@@ -39,17 +40,8 @@ static const struct kw_shape share = {.type = KW_SHAPE_INTEGER, .min = 0, .max =
 static const struct kw_shape result = {.type = KW_SHAPE_INTEGER, .min = 0, .max = LENGTH_MAX};
 static const struct kw_shape ledger_size = {.type = KW_SHAPE_INTEGER, .min = 0, .max = KW_JSON_INT_MAX};
 
-#define CHOICE(...)                                                       \
-        {                                                                 \
-                .type = KW_SHAPE_CHOICE, .choices = (const char *const[]) \
-                {                                                         \
-                        __VA_ARGS__, NULL                                 \
-                }                                                         \
-        }
-
-static const struct kw_shape lot_kind = CHOICE("rod", "coil", "bobbin", "strand", "core", "rope", "reel");
-static const struct kw_shape process =
-        CHOICE("clean", "draw", "patent", "galvanise", "wind", "strand", "close", "compact", "coat", "cut");
+static const struct kw_shape lot_kind = {.type = KW_SHAPE_CHOICE, .listed = kw_lot_kind_name};
+static const struct kw_shape process = {.type = KW_SHAPE_CHOICE, .listed = kw_process_name};
 static const struct kw_shape end_of_lot = CHOICE("outer", "inner");
 static const struct kw_shape join = CHOICE("weld", "braze", "tuck");
 static const struct kw_shape verdict = CHOICE("pass", "fail");
@@ -68,12 +60,6 @@ static const struct kw_shape settings = {.type = KW_SHAPE_MAP,
                                          .names = "a name for a setting: 1 to 40 characters out of a-z 0-9 _"};
 
 /* --- lists of lots -------------------------------------------------------------------------------- */
-
-#define WHOLE_INTERVAL                                                                                           \
-        {KW_RULE_PAIR, "from_mm", "to_mm", "an interval has both its ends"},                                     \
-        {                                                                                                        \
-                KW_RULE_RISING, "from_mm", "to_mm", "An interval runs from the smaller place to the greater one" \
-        }
 
 static const struct kw_shape lot_span = {
         .type = KW_SHAPE_OBJECT,
@@ -142,11 +128,6 @@ static const struct kw_shape receive = {
         .also = kw_receive_measures};
 
 /* --- batches and runs ----------------------------------------------------------------------------- */
-
-#define IN_TIME                                                                                  \
-        {                                                                                        \
-                KW_RULE_NOT_BEFORE, "started", "ended", "It cannot have ended before it started" \
-        }
 
 static const struct kw_shape batch = {
         .type = KW_SHAPE_OBJECT,

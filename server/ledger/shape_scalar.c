@@ -78,10 +78,33 @@ static int check_time(struct kw_walk *walk, char *text)
         return 0;
 }
 
-static bool is_choice(const char *const *choices, const char *text, size_t n)
+const char *kw_choice(const struct kw_shape *shape, size_t i)
 {
-        for (; *choices; choices++)
-                if (strlen(*choices) == n && memcmp(*choices, text, n) == 0)
+        return shape->listed ? shape->listed(i) : shape->choices[i];
+}
+
+const char *kw_choices_text(const struct kw_shape *shape, char *text, size_t room)
+{
+        const char *choice = kw_choice(shape, 0), *next;
+        size_t n = 0;
+
+        text[0] = '\0';
+        for (size_t i = 1; choice && n < room; choice = next, i++) {
+                int more;
+
+                next = kw_choice(shape, i);
+                more = snprintf(text + n, room - n, "%s%s", i == 1 ? "" : next ? ", " : " or ", choice);
+                n += more > 0 ? (size_t)more : 0;
+        }
+        return text;
+}
+
+static bool is_choice(const struct kw_shape *shape, const char *text, size_t n)
+{
+        const char *choice;
+
+        for (size_t i = 0; (choice = kw_choice(shape, i)); i++)
+                if (strlen(choice) == n && memcmp(choice, text, n) == 0)
                         return true;
         return false;
 }
@@ -90,10 +113,10 @@ static int check_choice(struct kw_walk *walk, const struct kw_shape *shape, cons
 {
         char excerpt[KW_EXCERPT], choices[300];
 
-        if (is_choice(shape->choices, text, strlen(text)))
+        if (is_choice(shape, text, strlen(text)))
                 return 0;
         return refuse(walk, KW_BAD_VALUE, "is \"%s\"; it has to be %s.", kw_excerpt(text, excerpt),
-                      kw_choices_text(shape->choices, choices, sizeof(choices)));
+                      kw_choices_text(shape, choices, sizeof(choices)));
 }
 
 static int check_origin(struct kw_walk *walk, const struct kw_shape *shape, char *text)
@@ -101,9 +124,9 @@ static int check_origin(struct kw_walk *walk, const struct kw_shape *shape, char
         char excerpt[KW_EXCERPT], choices[300];
         char *colon = strchr(text, ':');
 
-        if (!colon || !is_choice(shape->choices, text, (size_t)(colon - text)))
+        if (!colon || !is_choice(shape, text, (size_t)(colon - text)))
                 return refuse(walk, KW_BAD_VALUE, "is \"%s\"; it has to name a thing, as in lot:BB-12, by one of %s.",
-                              kw_excerpt(text, excerpt), kw_choices_text(shape->choices, choices, sizeof(choices)));
+                              kw_excerpt(text, excerpt), kw_choices_text(shape, choices, sizeof(choices)));
         return check_code(walk, colon + 1);
 }
 

@@ -4,9 +4,21 @@
  */
 #include "shape.h"
 
+#include "kinwire/process.h"
+
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
+
+const char *kw_process_name(size_t i)
+{
+        return kw_processes[i].name;
+}
+
+const char *kw_lot_kind_name(size_t i)
+{
+        return kw_lot_kinds[i].name;
+}
 
 static bool is_letter(char c)
 {
@@ -42,24 +54,22 @@ bool kw_is_property(const char *name)
 /* Wire is weighed or measured, and either gives the other by its diameter; what is laid has no one diameter. */
 int kw_receive_measures(struct kw_walk *walk, const cJSON *body)
 {
-        static const char *const laid[] = {"strand", "core", "rope", "reel"};
         const char *kind = kw_json_text(body, "kind");
-        const char *missing = "diameter_um";
 
-        for (size_t i = 0; kind && i < sizeof(laid) / sizeof(*laid); i++)
-                if (strcmp(kind, laid[i]) == 0)
-                        missing = "length_mm";
-        if (kw_json_get(body, missing))
-                return 0;
-        if (*missing == 'd')
-                return kw_walk_refuse(walk, KW_MISSING, missing,
-                                      "\"diameter_um\" is missing: a received %s needs the diameter "
-                                      "of its wire, in micrometres.",
-                                      kind ? kind : "rod");
-        return kw_walk_refuse(walk, KW_MISSING, missing,
-                              "\"length_mm\" is missing: the length of a received %s cannot be "
-                              "computed from its mass.",
-                              kind);
+        if (!kind)
+                kind = "rod";
+        if (kw_lot_kind(kind)->wire && !kw_json_get(body, "diameter_um"))
+                return kw_walk_refuse(walk, KW_MISSING, "diameter_um",
+                                      "\"diameter_um\" is missing: a received %s needs the diameter of its wire, in "
+                                      "micrometres.",
+                                      kind);
+        if (!kw_lot_kind(kind)->wire && !kw_json_get(body, "length_mm"))
+                return kw_walk_refuse(
+                        walk, KW_MISSING, "length_mm",
+                        "\"length_mm\" is missing: the length of a received %s cannot be computed from its "
+                        "mass.",
+                        kind);
+        return 0;
 }
 
 /* A joint stands before its feed, so the first of a line has none. */
