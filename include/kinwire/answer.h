@@ -1,8 +1,8 @@
 #ifndef KINWIRE_ANSWER_H
 #define KINWIRE_ANSWER_H
 /*
- * Answers: what the ledger says to a question, in the form in which it leaves: JSON for the API and the pages, CSV, a table
- * for a terminal. The HTTP routes and the program's commands both get theirs here.
+ * Answers: what the ledger says to a question, in the form in which it leaves: JSON for the API and the pages, CSV, a
+ * table for a terminal. The HTTP routes and the program's commands both get theirs here.
  *
  * Every function is called between kw_ledger_look() and kw_ledger_done(), appends to @out, and returns 0, a refusal
  * (KW_NOT_FOUND, KW_BAD_REQUEST, KW_UNKNOWN_...) or a negative errno; on failure @out may hold a part of the answer.
@@ -14,7 +14,7 @@ enum kw_direction { KW_FORWARD, KW_BACK, KW_KIN };
 
 /** A question for a trace. */
 struct kw_question {
-        char type[16];              /* heat, lot, run, batch, weld, test, certificate, machine, instrument, consignment, supply */
+        char type[16]; /* heat, lot, run, batch, weld, test, certificate, machine, instrument, consignment, supply */
         char code[KW_CODE_MAX + 1]; /* upper case */
         enum kw_direction direction;
         bool part; /* of a lot: only from_mm to to_mm */
@@ -28,7 +28,8 @@ int kw_question_read(const char *origin, const char *direction, struct kw_questi
 
 /** The answer to a question, held in memory. */
 struct kw_trace_answer;
-int kw_trace_ask(struct kw_ledger *ledger, const struct kw_question *q, struct kw_trace_answer **out, struct kw_error *err);
+int kw_trace_ask(struct kw_ledger *ledger, const struct kw_question *q, struct kw_trace_answer **out,
+                 struct kw_error *err);
 void kw_trace_answer_free(struct kw_trace_answer *answer);
 size_t kw_trace_count(const struct kw_trace_answer *answer);
 
@@ -47,7 +48,8 @@ struct kw_trace_writer {
         int stage;    /* internal */
         size_t given; /* internal */
 };
-/** kw_trace_write - append the next piece (about 64 KiB) to @out. Return: 1, more to come; 0, that was the last; -ENOMEM. */
+/** kw_trace_write - append the next piece (about 64 KiB) to @out. Return: 1, more to come; 0, that was the last;
+ * -ENOMEM. */
 int kw_trace_write(struct kw_trace_writer *w, struct kw_buf *out);
 
 int kw_answer_lot(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
@@ -56,7 +58,8 @@ int kw_answer_makeup(struct kw_ledger *ledger, const char *lot, const char *by, 
                      struct kw_error *err);
 int kw_answer_joints(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
 int kw_answer_balance(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
-int kw_answer_thing(struct kw_ledger *ledger, const char *type, const char *code, struct kw_buf *out, struct kw_error *err);
+int kw_answer_thing(struct kw_ledger *ledger, const char *type, const char *code, struct kw_buf *out,
+                    struct kw_error *err);
 int kw_answer_find(struct kw_ledger *ledger, const char *text, struct kw_buf *out, struct kw_error *err);
 int kw_answer_attention(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
 int kw_answer_holds(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
@@ -67,10 +70,12 @@ struct kw_entry_filter {
         int64_t limit;
         const char *kind, *by, *code;
 };
-int kw_answer_entries(struct kw_ledger *ledger, const struct kw_entry_filter *filter, struct kw_buf *out, struct kw_error *err);
+int kw_answer_entries(struct kw_ledger *ledger, const struct kw_entry_filter *filter, struct kw_buf *out,
+                      struct kw_error *err);
 int kw_answer_entry(struct kw_ledger *ledger, int64_t seq, struct kw_buf *out, struct kw_error *err);
 int kw_answer_head(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
 int kw_answer_inclusion(struct kw_ledger *ledger, int64_t seq, int64_t size, struct kw_buf *out, struct kw_error *err);
-int kw_answer_consistency(struct kw_ledger *ledger, int64_t from, int64_t size, struct kw_buf *out, struct kw_error *err);
+int kw_answer_consistency(struct kw_ledger *ledger, int64_t from, int64_t size, struct kw_buf *out,
+                          struct kw_error *err);
 
 #endif

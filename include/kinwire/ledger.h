@@ -4,8 +4,8 @@
  * The ledger: one SQLite file, entries appended to it and never changed, and what follows from them.
  *
  * A struct kw_ledger is one connection, used by one thread at a time. One of them writes: between kw_ledger_begin() and
- * kw_ledger_commit() any number of entries is appended, and none of them is acknowledged before the commit has returned 0.
- * Any number of others read; a reader sees the ledger as it stood at kw_ledger_look().
+ * kw_ledger_commit() any number of entries is appended, and none of them is acknowledged before the commit has returned
+ * 0. Any number of others read; a reader sees the ledger as it stood at kw_ledger_look().
  */
 #include "kinwire/buf.h"
 #include "kinwire/entry.h"
@@ -15,7 +15,7 @@
 #include <stdint.h>
 
 #define KW_APPLICATION_ID 0x6b77 /* 'kw' */
-#define KW_LEDGER_LEVEL 1        /* PRAGMA user_version: the number of the last migration */
+#define KW_LEDGER_LEVEL   1      /* PRAGMA user_version: the number of the last migration */
 
 struct kw_ledger;
 
@@ -30,8 +30,8 @@ enum kw_open {
  * @path: the file; ":memory:" for a ledger of one connection
  * @out:  for the caller to kw_ledger_close()
  *
- * Return: 0; a refusal with a sentence: KW_NOT_FOUND (missing), KW_BUSY (locked), KW_INTERNAL (damaged, not a ledger, made by
- * a newer kinwire, or one of the settings that durability needs did not take).
+ * Return: 0; a refusal with a sentence: KW_NOT_FOUND (missing), KW_BUSY (locked), KW_INTERNAL (damaged, not a ledger,
+ * made by a newer kinwire, or one of the settings that durability needs did not take).
  */
 int kw_ledger_open(const char *path, enum kw_open how, struct kw_ledger **out, struct kw_error *err);
 void kw_ledger_close(struct kw_ledger *ledger);
@@ -91,9 +91,11 @@ int kw_ledger_head(struct kw_ledger *ledger, struct kw_head *out, struct kw_erro
 /** kw_ledger_root - the root at an earlier size. Return: 0; KW_OUT_OF_RANGE. */
 int kw_ledger_root(struct kw_ledger *ledger, int64_t size, struct kw_hash *out, struct kw_error *err);
 /** kw_ledger_inclusion - the proof that entry @seq is under the head of @size. */
-int kw_ledger_inclusion(struct kw_ledger *ledger, int64_t seq, int64_t size, struct kw_proof *out, struct kw_error *err);
+int kw_ledger_inclusion(struct kw_ledger *ledger, int64_t seq, int64_t size, struct kw_proof *out,
+                        struct kw_error *err);
 /** kw_ledger_consistency - the proof that the head of @size grew from that of @from. */
-int kw_ledger_consistency(struct kw_ledger *ledger, int64_t from, int64_t size, struct kw_proof *out, struct kw_error *err);
+int kw_ledger_consistency(struct kw_ledger *ledger, int64_t from, int64_t size, struct kw_proof *out,
+                          struct kw_error *err);
 
 /** An entry as stored. Strings stay valid during the callback. */
 struct kw_stored {
@@ -107,8 +109,8 @@ struct kw_stored {
  * kw_ledger_entries - entries after @after in order, @limit at most, to @fn until it returns other than 0
  * Return: 0; what @fn returned; a refusal.
  */
-int kw_ledger_entries(struct kw_ledger *ledger, int64_t after, int64_t limit, int (*fn)(void *ctx, const struct kw_stored *e),
-                      void *ctx, struct kw_error *err);
+int kw_ledger_entries(struct kw_ledger *ledger, int64_t after, int64_t limit,
+                      int (*fn)(void *ctx, const struct kw_stored *e), void *ctx, struct kw_error *err);
 
 /* --- keeping ---------------------------------------------------------------------------------- */
 
@@ -119,8 +121,8 @@ typedef void (*kw_progress)(void *ctx, const char *what, int64_t done, int64_t o
  * kw_ledger_verify - recompute every hash, every node and every derived table
  * @wrong: receives the number of the first entry that is wrong, 0 when a derived table or the file itself is
  *
- * Return: 0, all is as it should be; KW_BAD_VALUE with the sentence that says what is wrong; another refusal when it could
- * not be read at all.
+ * Return: 0, all is as it should be; KW_BAD_VALUE with the sentence that says what is wrong; another refusal when it
+ * could not be read at all.
  */
 int kw_ledger_verify(struct kw_ledger *ledger, kw_progress progress, void *ctx, int64_t *wrong, struct kw_error *err);
 

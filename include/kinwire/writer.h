@@ -25,7 +25,8 @@ struct kw_job {
 
 struct kw_writer;
 int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err);
-/** kw_writer_submit - Return: 0, @job will be done; KW_BUSY when the queue (1,024 jobs) is full or the writer is stopping. */
+/** kw_writer_submit - Return: 0, @job will be done; KW_BUSY when the queue (1,024 jobs) is full or the writer is
+ * stopping. */
 int kw_writer_submit(struct kw_writer *writer, struct kw_job *job);
 /** kw_writer_free - finishes what was submitted, then stops. */
 void kw_writer_free(struct kw_writer *writer);

@@ -32,9 +32,8 @@ struct kw_query {
 /**
  * kw_ask - start a statement
  * @sql:   a constant text: its address names it
- * @types: one letter a parameter: i int64_t; I const int64_t * (NULL pointer: SQL NULL); t const char * (NULL: SQL NULL);
- *         b const void * followed by an int length
- * Return: 0; -EIO with the connection's message; -ENOMEM.
+ * @types: one letter a parameter: i int64_t; I const int64_t * (NULL pointer: SQL NULL); t const char * (NULL: SQL
+ * NULL); b const void * followed by an int length Return: 0; -EIO with the connection's message; -ENOMEM.
  */
 int kw_ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const char *types, ...);
 /** kw_next - 1: a row; 0: no more (the statement is reset); negative errno. */
@@ -42,7 +41,8 @@ int kw_next(struct kw_ledger *l, struct kw_query *q);
 void kw_end(struct kw_query *q);
 /** kw_do - run a statement that gives no rows. Return: 0; negative errno. */
 int kw_do(struct kw_ledger *l, const char *sql, const char *types, ...);
-/** kw_one - the first column of the first row, or @otherwise when there is none or it is NULL. Return: 0; negative errno. */
+/** kw_one - the first column of the first row, or @otherwise when there is none or it is NULL. Return: 0; negative
+ * errno. */
 int kw_one(struct kw_ledger *l, int64_t *out, int64_t otherwise, const char *sql, const char *types, ...);
 
 static inline int64_t kw_int(struct kw_query *q, int column)
@@ -59,7 +59,8 @@ static inline const char *kw_text(struct kw_query *q, int column)
         return (const char *)sqlite3_column_text(q->stmt, column);
 }
 
-/** kw_store_failed - turn a negative errno from this file into a refusal with the connection's message, KW_DISK_FULL where it is. */
+/** kw_store_failed - turn a negative errno from this file into a refusal with the connection's message, KW_DISK_FULL
+ * where it is. */
 int kw_store_failed(struct kw_ledger *l, int rc, struct kw_error *err);
 
 /** kw_thing_id - the id of a code, 0 when it is not in use. */

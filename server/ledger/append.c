@@ -1,0 +1,245 @@
+/*
+ * The append: the one way in.
+ *
+ * An entry is brought into its normal form, looked up by its key, checked and derived by its kind, and then written
+ * with its leaf and the nodes that become complete with it. Whatever refuses it, the ledger is as it was.
+ */
+#include "correct.h"
+#include "stored.h"
+#include "tree.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+struct append {
+        struct kw_ledger *l;
+        struct kw_draft *draft;
+        const struct kw_sender *sender;
+        struct kw_error *err;
+        int64_t seq;
+        int64_t target; /* of a correction */
+        char at[KW_STAMP_LEN + 1], logged[KW_STAMP_LEN + 1];
+        struct kw_buf body, leaf;
+        struct kw_hash hash;
+};
+
+static bool is_correction(const char *kind)
+{
+        return strcmp(kind, "correct") == 0 || strcmp(kind, "void") == 0;
+}
+
+/* --- normal form ------------------------------------------------------------------------------- */
+
+/* The right body is of the kind of the entry that it puts right, and its joins keep that entry's names. */
+static int prepare_correction(struct append *a)
+{
+        cJSON *inner = cJSON_GetObjectItemCaseSensitive(a->draft->body, "body");
+        const char *key = kw_json_text(a->draft->body, "entry");
+        char kind[16];
+        int rc = kw_find_target(a->l, key, "/body/entry", &a->target, kind, a->err);
+
+        if (rc || !inner)
+                return rc;
+        rc = kw_body_check(kind, inner, "/body/body", a->err);
+        if (rc == 0 && strcmp(kind, "run") == 0)
+                rc = kw_body_name_welds(inner, key);
+        return rc;
+}
+
+static int prepare(struct append *a)
+{
+        int rc = 0;
+
+        if (is_correction(a->draft->kind))
+                rc = prepare_correction(a);
+        else if (strcmp(a->draft->kind, "run") == 0)
+                rc = kw_body_name_welds(a->draft->body, a->draft->key);
+        if (rc)
+                return rc;
+        kw_json_canonical(a->draft->body, &a->body);
+        return a->body.failed ? -ENOMEM : 0;
+}
+
+/* --- the receipt --------------------------------------------------------------------------------- */
+
+static int receipt(struct append *a, int64_t seq, const char *findings, struct kw_receipt *out)
+{
+        struct kw_hash root;
+        char hex[KW_HASH_HEX];
+        struct kw_buf text = {0};
+        int rc = kw_ledger_root(a->l, seq, &root, a->err);
+
+        if (rc)
+                return rc;
+        kw_hash_hex(&root, hex);
+        kw_put_object(&text, NULL);
+        kw_put_int(&text, "seq", seq);
+        kw_put_string(&text, "head", hex);
+        kw_put_raw(&text, "body", kw_buf_text(&a->body));
+        kw_put_raw(&text, "findings", findings);
+        kw_put_object_end(&text);
+        kw_buf_text(&text);
+        if (text.failed) {
+                kw_buf_free(&text);
+                return -ENOMEM;
+        }
+        out->seq = seq;
+        out->json = text.at;
+        return 0;
+}
+
+static int collect_findings(struct append *a, struct kw_buf *out)
+{
+        struct kw_query q;
+        int rc = kw_ask(a->l, &q, "SELECT code, text FROM finding WHERE seq = ?1 ORDER BY ord", "i",
+                        a->target ? a->target : a->seq);
+        int rows = 0;
+
+        kw_put_array(out, NULL);
+        while (rc == 0 && (rc = kw_next(a->l, &q)) == 1) {
+                kw_put_object(out, NULL);
+                kw_put_string(out, "code", kw_text(&q, 0));
+                kw_put_string(out, "text", kw_text(&q, 1));
+                kw_put_object_end(out);
+                rows++;
+                rc = 0;
+        }
+        kw_end(&q);
+        kw_put_array_end(out);
+        kw_buf_text(out);
+        if (rc == 0 && out->failed)
+                rc = -ENOMEM;
+        if (rc == 0 && rows)
+                rc = kw_do(a->l, "INSERT INTO receipt (seq, findings) VALUES (?1, ?2)", "it", a->seq, kw_buf_text(out));
+        return rc;
+}
+
+/* --- the same key again ---------------------------------------------------------------------------- */
+
+/* The content is the same when the leaf that it would have had is the leaf that is there. */
+static int same_again(struct append *a, struct kw_query *q, struct kw_receipt *out)
+{
+        int64_t seq = kw_int(q, 0);
+        const char *at = a->draft->at[0] ? a->draft->at : kw_text(q, 1);
+        struct kw_query f;
+        int rc;
+
+        kw_leaf_write(&a->leaf, seq, a->draft->key, a->draft->kind, at, kw_text(q, 2), kw_text(q, 3), kw_text(q, 4),
+                      kw_buf_text(&a->body));
+        if (strcmp(kw_buf_text(&a->leaf), kw_text(q, 5)) != 0)
+                return kw_refuse(a->err, KW_KEY_REUSED, "/key",
+                                 "entry %" PRId64 " has this key and says something else; a new entry needs a new key",
+                                 seq);
+        out->repeated = true;
+        rc = kw_ask(a->l, &f, "SELECT findings FROM receipt WHERE seq = ?1", "i", seq);
+        if (rc == 0)
+                rc = kw_next(a->l, &f);
+        if (rc >= 0)
+                rc = receipt(a, seq, rc == 1 ? kw_text(&f, 0) : "[]", out);
+        kw_end(&f);
+        return rc;
+}
+
+/* @there: whether the key is in the ledger; @out is filled when it is, with the same content. */
+static int look_up_key(struct append *a, struct kw_receipt *out, bool *there)
+{
+        struct kw_query q;
+        int rc = kw_ask(a->l, &q, "SELECT seq, at, logged, by, terminal, leaf FROM entry WHERE key = ?1", "t",
+                        a->draft->key);
+
+        *there = false;
+        if (rc == 0)
+                rc = kw_next(a->l, &q);
+        if (rc == 1) {
+                *there = true;
+                rc = same_again(a, &q, out);
+        }
+        kw_end(&q);
+        return rc;
+}
+
+/* --- a new entry ----------------------------------------------------------------------------------- */
+
+static int derive(struct append *a)
+{
+        struct kw_work w = {
+                .l = a->l,
+                .seq = a->seq,
+                .body_seq = a->seq,
+                .key = a->draft->key,
+                .kind = a->draft->kind,
+                .body = a->draft->body,
+                .judge = true,
+                .may_override = a->sender->may_override,
+                .err = a->err,
+        };
+
+        kw_stamp_read(a->at, &w.at);
+        return is_correction(w.kind) ? kw_apply_correction(&w) : kw_kind(w.kind)->apply(&w);
+}
+
+static int write_entry(struct append *a)
+{
+        struct kw_nodes nodes = kw_tree_nodes(a->l);
+        int rc;
+
+        kw_leaf_write(&a->leaf, a->seq, a->draft->key, a->draft->kind, a->at, a->logged, a->sender->by,
+                      a->sender->terminal, kw_buf_text(&a->body));
+        if (a->leaf.failed)
+                return -ENOMEM;
+        kw_hash_leaf(a->leaf.at, a->leaf.n, &a->hash);
+        rc = kw_do(a->l,
+                   "INSERT INTO entry (seq, key, kind, at, logged, by, terminal, leaf, hash)"
+                   " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+                   "itttttttb", a->seq, a->draft->key, a->draft->kind, a->at, a->logged, a->sender->by,
+                   a->sender->terminal, kw_buf_text(&a->leaf), a->hash.bytes, KW_HASH);
+        return rc ? rc : kw_merkle_append(&nodes, (uint64_t)a->seq - 1, &a->hash);
+}
+
+static int add(struct append *a, struct kw_receipt *out)
+{
+        struct kw_buf findings = {0};
+        int rc = kw_ledger_mark(a->l, a->err);
+
+        if (rc)
+                return rc;
+        rc = derive(a);
+        if (rc == 0)
+                rc = write_entry(a);
+        if (rc == 0)
+                rc = collect_findings(a, &findings);
+        if (rc == 0)
+                rc = receipt(a, a->seq, kw_buf_text(&findings), out);
+        kw_buf_free(&findings);
+        if (rc == 0)
+                return kw_ledger_keep(a->l, a->err);
+        kw_ledger_undo(a->l);
+        return rc;
+}
+
+int kw_ledger_append(struct kw_ledger *ledger, struct kw_draft *draft, const struct kw_sender *sender, int64_t now,
+                     struct kw_receipt *out, struct kw_error *err)
+{
+        struct append a = {.l = ledger, .draft = draft, .sender = sender, .err = err};
+        bool there = false;
+        int rc;
+
+        memset(out, 0, sizeof(*out));
+        kw_stamp_write(now, a.logged);
+        snprintf(a.at, sizeof(a.at), "%s", draft->at[0] ? draft->at : a.logged);
+        rc = prepare(&a);
+        if (rc == 0)
+                rc = look_up_key(&a, out, &there);
+        if (rc == 0 && !there) {
+                rc = kw_ledger_size(ledger, &a.seq);
+                a.seq++;
+                if (rc == 0)
+                        rc = add(&a, out);
+        }
+        kw_buf_free(&a.body);
+        kw_buf_free(&a.leaf);
+        return rc < 0 && rc != -ENOMEM ? kw_store_failed(ledger, rc, err) : rc;
+}

@@ -1,0 +1,196 @@
+/*
+ * Holds: lengths that must not be used, and their release.
+ */
+#include "work.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+static int bar(struct kw_work *w, int64_t hold, int64_t lot, const struct kw_span *span, int64_t run)
+{
+        return kw_do(w->l,
+                     "INSERT INTO hold_span (hold, lot, from_mm, to_mm, run, seq) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
+                     "iiiiii", hold, lot, span->from, span->to, run, w->seq);
+}
+
+/*
+ * A run that was put right after this hold, and then said to have taken held metal, has its packages on the hold as if
+ * the hold had been there first: what counts is which body was written later.
+ */
+static int bar_overridden(struct kw_work *w, int64_t hold, int64_t lot, const struct kw_span *span)
+{
+        return kw_do(w->l,
+                     "INSERT INTO hold_span (hold, lot, from_mm, to_mm, run, seq)"
+                     " SELECT DISTINCT ?1, package.lot, 0, package.s1 - package.s0, run.id, ?2 FROM feed"
+                     " JOIN run ON run.id = feed.run JOIN standing ON standing.seq = run.seq"
+                     " JOIN package ON package.run = run.id"
+                     " WHERE feed.lot = ?3 AND feed.from_mm < ?5 AND feed.to_mm > ?4 AND run.override IS NOT NULL"
+                     " AND standing.body_seq > ?2 AND package.lot <> 0 AND NOT EXISTS"
+                     " (SELECT 1 FROM hold_span h WHERE h.hold = ?1 AND h.lot = package.lot AND h.run = run.id)",
+                     "iiiii", hold, w->seq, lot, span->from, span->to);
+}
+
+static int hold_item(struct kw_work *w, int64_t hold, const cJSON *item, size_t i)
+{
+        char pointer[KW_ITEM_POINTER], at[KW_ITEM_POINTER + 8];
+        struct kw_lot_here lot;
+        struct kw_span span;
+        int rc;
+
+        snprintf(pointer, sizeof(pointer), "/body/lots/%zu", i);
+        snprintf(at, sizeof(at), "%s/lot", pointer);
+        rc = kw_need_lot(w, kw_json_text(item, "lot"), at, &lot);
+        if (rc == 0)
+                rc = kw_item_span(w, item, pointer, &lot, &span, NULL);
+        if (rc == 0)
+                rc = bar(w, hold, lot.id, &span, 0);
+        return rc ? rc : bar_overridden(w, hold, lot.id, &span);
+}
+
+int kw_apply_hold(struct kw_work *w)
+{
+        int64_t id = w->seq * KW_IDS;
+        const char *code = kw_json_text(w->body, "hold");
+        const cJSON *item;
+        size_t i = 0;
+        int rc = kw_define(w, "hold", code, "/body/hold", id);
+
+        if (rc == 0)
+                rc = kw_do(w->l, "INSERT INTO hold (id, seq, code, reason, at) VALUES (?1, ?2, ?3, ?4, ?5)", "iitti",
+                           id, w->seq, code, kw_json_text(w->body, "reason"), w->at);
+        cJSON_ArrayForEach(item, kw_json_get(w->body, "lots"))
+        {
+                if (rc == 0)
+                        rc = hold_item(w, id, item, i++);
+        }
+        return rc;
+}
+
+/* --- release ---------------------------------------------------------------------------------- */
+
+struct freeing {
+        struct kw_work *w;
+        int64_t hold, lot;
+        const char *code, *disposition;
+        const struct kw_span *part; /* NULL: all of it */
+        int64_t freed_mm;
+};
+
+/* Condemned metal is taken as scrap, as far as it is still there. */
+static int condemn(struct freeing *f, const struct kw_spans *freed)
+{
+        struct kw_spans left = {0}, gone = {0};
+        struct kw_lot_here lot;
+        struct kw_stock stock = {0};
+        int rc = kw_lot_by_id(f->w->l, f->lot, &lot);
+
+        if (rc == 0)
+                rc = kw_stock_load(f->w->l, &lot, &stock);
+        if (rc == 0)
+                rc = kw_stock_left(&stock, &left);
+        if (rc == 0)
+                rc = kw_spans_both(&left, freed, &gone);
+        if (rc == 0)
+                rc = kw_take_rows(f->w, f->lot, &gone, "scrap", f->code);
+        kw_spans_free(&left);
+        kw_spans_free(&gone);
+        kw_stock_free(&stock);
+        return rc;
+}
+
+static int free_open(void *ctx, int64_t hold, const struct kw_spans *open)
+{
+        struct freeing *f = ctx;
+        struct kw_spans freed = {0};
+        int rc = 0;
+
+        if (hold != f->hold)
+                return 0;
+        if (f->part)
+                rc = kw_spans_clip(open, f->part->from, f->part->to, 0, &freed);
+        else
+                rc = kw_spans_merge(&freed, open);
+        for (size_t i = 0; rc == 0 && i < freed.n; i++)
+                rc = kw_do(f->w->l,
+                           "INSERT INTO release_span (hold, lot, from_mm, to_mm, seq) VALUES (?1, ?2, ?3, ?4, ?5)",
+                           "iiiii", hold, f->lot, freed.at[i].from, freed.at[i].to, f->w->seq);
+        if (rc == 0 && strcmp(f->disposition, "scrap") == 0)
+                rc = condemn(f, &freed);
+        f->freed_mm += kw_spans_total(&freed);
+        kw_spans_free(&freed);
+        return rc;
+}
+
+static int release_item(struct freeing *f, const cJSON *item, size_t i)
+{
+        char pointer[KW_ITEM_POINTER], at[KW_ITEM_POINTER + 8];
+        struct kw_lot_here lot;
+        struct kw_span span;
+        int64_t before = f->freed_mm;
+        int rc;
+
+        snprintf(pointer, sizeof(pointer), "/body/lots/%zu", i);
+        snprintf(at, sizeof(at), "%s/lot", pointer);
+        rc = kw_need_lot(f->w, kw_json_text(item, "lot"), at, &lot);
+        if (rc == 0)
+                rc = kw_item_span(f->w, item, pointer, &lot, &span, NULL);
+        if (rc)
+                return rc;
+        f->lot = lot.id;
+        f->part = &span;
+        rc = kw_each_open_hold(f->w->l, lot.id, free_open, f);
+        f->part = NULL;
+        if (rc == 0 && f->freed_mm == before)
+                rc = kw_refuse(f->w->err, KW_NOT_OPEN, at, "hold %s does not bar %s from %" PRId64 " to %" PRId64 " mm",
+                               f->code, lot.code, span.from, span.to);
+        return rc;
+}
+
+static int collect_lots(struct kw_work *w, int64_t hold, struct kw_spans *lots)
+{
+        struct kw_query q;
+        int rc = kw_ask(w->l, &q, "SELECT DISTINCT lot FROM hold_span WHERE hold = ?1 ORDER BY lot", "i", hold);
+
+        while (rc == 0 && (rc = kw_next(w->l, &q)) == 1)
+                rc = kw_spans_add(lots, kw_int(&q, 0), kw_int(&q, 0));
+        kw_end(&q);
+        return rc;
+}
+
+/* The lots are collected first: what is freed must not disturb the rows that are being read. */
+static int release_all(struct freeing *f)
+{
+        struct kw_spans lots = {0};
+        int rc = collect_lots(f->w, f->hold, &lots);
+
+        for (size_t i = 0; rc == 0 && i < lots.n; i++) {
+                f->lot = lots.at[i].from;
+                rc = kw_each_open_hold(f->w->l, f->lot, free_open, f);
+        }
+        kw_spans_free(&lots);
+        if (rc == 0 && !f->freed_mm)
+                rc = kw_refuse(f->w->err, KW_NOT_OPEN, "/body/hold", "hold %s is not open any more", f->code);
+        return rc;
+}
+
+int kw_apply_release(struct kw_work *w)
+{
+        struct freeing f = {
+                .w = w, .code = kw_json_text(w->body, "hold"), .disposition = kw_json_text(w->body, "disposition")};
+        const cJSON *lots = kw_json_get(w->body, "lots"), *item;
+        size_t i = 0;
+        int rc = kw_need(w, "hold", f.code, "/body/hold", &f.hold);
+
+        if (rc == 0)
+                rc = kw_do(w->l, "INSERT INTO release (seq, hold, disposition, reason, at) VALUES (?1, ?2, ?3, ?4, ?5)",
+                           "iitti", w->seq, f.hold, f.disposition, kw_json_text(w->body, "reason"), w->at);
+        if (rc == 0 && !lots)
+                return release_all(&f);
+        cJSON_ArrayForEach(item, lots)
+        {
+                if (rc == 0)
+                        rc = release_item(&f, item, i++);
+        }
+        return rc;
+}

@@ -1,0 +1,82 @@
+/*
+ * Tests: results measured on a sample, and the length that the sample took.
+ */
+#include "work.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+
+/*
+ * Where the sample was cut: at_mm on towards the outer end, or back from the outer end when at_mm is too near to it;
+ * without at_mm, from the outer end of what is left.
+ */
+static int cut_sample(struct kw_work *w, const struct kw_lot_here *lot, const char *code, int64_t sample_mm)
+{
+        struct kw_stock stock;
+        struct kw_spans pieces = {0};
+        struct kw_take take = {.how = KW_TAKE_LENGTH, .length = sample_mm, .off = KW_OFF_OUTER};
+        char name[KW_CLAIM_NAME];
+        int rc = kw_stock_load(w->l, lot, &stock);
+
+        if (rc)
+                return rc;
+        snprintf(name, sizeof(name), "the sample of test %s", code);
+        if (kw_json_get(w->body, "at_mm")) {
+                take.how = KW_TAKE_SPAN;
+                take.from = kw_json_int(w->body, "at_mm", 0);
+                if (take.from > lot->length_mm - sample_mm)
+                        take.from = lot->length_mm - sample_mm;
+                take.to = take.from + sample_mm;
+        }
+        rc = kw_stock_take(&stock, &take, name, &pieces, w->err);
+        if (rc > 0)
+                kw_error_at(w->err, "/body/sample_mm");
+        if (rc == 0)
+                rc = kw_take_rows(w, lot->id, &pieces, "sample", code);
+        kw_spans_free(&pieces);
+        kw_stock_free(&stock);
+        return rc;
+}
+
+static int insert_test(struct kw_work *w, int64_t id, const char *code, int64_t lot)
+{
+        int64_t at, sample;
+        const cJSON *result;
+        int rc = kw_do(w->l,
+                       "INSERT INTO test (id, seq, code, lot, at_mm, sample_mm, instrument, verdict, at)"
+                       " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+                       "iitiIItti", id, w->seq, code, lot, kw_maybe(w->body, "at_mm", &at),
+                       kw_maybe(w->body, "sample_mm", &sample), kw_json_text(w->body, "instrument"),
+                       kw_json_text(w->body, "verdict"), w->at);
+
+        cJSON_ArrayForEach(result, kw_json_get(w->body, "results"))
+        {
+                if (rc == 0)
+                        rc = kw_do(w->l, "INSERT INTO result (test, property, value, seq) VALUES (?1, ?2, ?3, ?4)",
+                                   "itii", id, result->string, (int64_t)result->valuedouble, w->seq);
+        }
+        return rc;
+}
+
+int kw_apply_test(struct kw_work *w)
+{
+        int64_t id = w->seq * KW_IDS, sample = kw_json_int(w->body, "sample_mm", 0),
+                at = kw_json_int(w->body, "at_mm", 0);
+        const char *code = kw_json_text(w->body, "test");
+        struct kw_lot_here lot;
+        int rc = kw_define(w, "test", code, "/body/test", id);
+
+        if (rc == 0)
+                rc = kw_need_lot(w, kw_json_text(w->body, "lot"), "/body/lot", &lot);
+        if (rc == 0 && at > lot.length_mm)
+                rc = kw_refuse(w->err, KW_OUT_OF_RANGE, "/body/at_mm",
+                               "%s is %" PRId64 " mm long; %" PRId64 " mm is not a place on it", lot.code,
+                               lot.length_mm, at);
+        if (rc == 0 && sample > lot.length_mm)
+                rc = kw_refuse(w->err, KW_OUT_OF_RANGE, "/body/sample_mm",
+                               "%s is %" PRId64 " mm long; a sample of %" PRId64 " mm can't come from it", lot.code,
+                               lot.length_mm, sample);
+        if (rc == 0 && sample)
+                rc = cut_sample(w, &lot, code, sample);
+        return rc ? rc : insert_test(w, id, code, lot.id);
+}

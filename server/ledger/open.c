@@ -1,0 +1,357 @@
+/*
+ * Opening a ledger: the settings that durability and append-only need, set and read back; migration; and a first look
+ * at whether the file is whole.
+ */
+#include "store.h"
+
+#include "kinwire/embedded.h"
+#include "prepared.h"
+#include "scratch.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#define BUSY_MS           5000
+#define QUICK_CHECK_BYTES (INT64_C(256) << 20) /* up to here the whole file is looked through at every start */
+
+static int plain(struct kw_ledger *l, const char *sql, struct kw_error *err)
+{
+        char *text = NULL;
+        int rc = sqlite3_exec(l->db, sql, NULL, NULL, &text);
+
+        if (rc == SQLITE_OK)
+                return 0;
+        rc = (rc & 0xff) == SQLITE_BUSY
+                     ? kw_refuse(err, KW_BUSY, "", "the ledger is locked by another program; try again in a moment")
+             : (rc & 0xff) == SQLITE_FULL
+                     ? kw_refuse(err, KW_DISK_FULL, "", "the disk is full; free some space and try again")
+                     : kw_refuse(err, KW_INTERNAL, "", "the ledger file can't be used: %s",
+                                 text ? text : sqlite3_errstr(rc));
+        sqlite3_free(text);
+        return rc;
+}
+
+static int pragma(struct kw_ledger *l, const char *sql, int64_t *out, struct kw_error *err)
+{
+        sqlite3_stmt *stmt = NULL;
+        int rc = sqlite3_prepare_v2(l->db, sql, -1, &stmt, NULL);
+
+        if (rc == SQLITE_OK)
+                rc = sqlite3_step(stmt);
+        if (rc == SQLITE_ROW)
+                *out = sqlite3_column_int64(stmt, 0);
+        sqlite3_finalize(stmt);
+        if (rc == SQLITE_ROW)
+                return 0;
+        return kw_refuse(err, (rc & 0xff) == SQLITE_BUSY ? KW_BUSY : KW_INTERNAL, "",
+                         "the ledger file can't be used: %s", sqlite3_errmsg(l->db));
+}
+
+/* Set, then read back: a setting that did not take would be found out only after a power cut. */
+static int settings(struct kw_ledger *l, struct kw_error *err)
+{
+        static const struct {
+                const char *read;
+                int64_t value;
+        } must[] = {
+                {"PRAGMA synchronous", 2},
+                {"PRAGMA recursive_triggers", 1},
+                {"PRAGMA trusted_schema", 0},
+        };
+        int64_t value = 0;
+        int rc;
+
+        sqlite3_busy_timeout(l->db, BUSY_MS);
+        sqlite3_extended_result_codes(l->db, 1);
+        sqlite3_db_config(l->db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
+        rc = plain(l,
+                   "PRAGMA synchronous=FULL; PRAGMA recursive_triggers=ON; PRAGMA trusted_schema=OFF;"
+                   "PRAGMA cell_size_check=ON; PRAGMA journal_size_limit=67108864; PRAGMA temp_store=FILE;"
+                   "PRAGMA cache_size=-65536",
+                   err);
+        for (size_t i = 0; rc == 0 && i < sizeof(must) / sizeof(must[0]); i++) {
+                rc = pragma(l, must[i].read, &value, err);
+                if (rc == 0 && value != must[i].value)
+                        rc = kw_refuse(err, KW_INTERNAL, "", "the setting '%s' did not take", must[i].read);
+        }
+        return rc;
+}
+
+static int write_ahead(struct kw_ledger *l, struct kw_error *err)
+{
+        sqlite3_stmt *stmt = NULL;
+        int rc = sqlite3_prepare_v2(l->db, "PRAGMA journal_mode=WAL", -1, &stmt, NULL);
+        bool took = rc == SQLITE_OK && sqlite3_step(stmt) == SQLITE_ROW;
+
+        if (took) {
+                const char *mode = (const char *)sqlite3_column_text(stmt, 0);
+
+                took = mode && (strcmp(mode, "wal") == 0 || strcmp(mode, "memory") == 0);
+        }
+        sqlite3_finalize(stmt);
+        if (took)
+                return 0;
+        return kw_refuse(err, KW_INTERNAL, "", "the ledger file can't be used: %s", sqlite3_errmsg(l->db));
+}
+
+/* After the set-up nothing may touch what is there, whatever statement slips in. */
+static int guard(void *ctx, int action, const char *a, const char *b, const char *c, const char *d)
+{
+        (void)ctx, (void)b, (void)c, (void)d;
+        switch (action) {
+        case SQLITE_UPDATE:
+        case SQLITE_DELETE:
+                return a && (strcmp(a, "entry") == 0 || strcmp(a, "node") == 0 || strcmp(a, "receipt") == 0)
+                               ? SQLITE_DENY
+                               : SQLITE_OK;
+        case SQLITE_ATTACH:
+        case SQLITE_DETACH:
+        case SQLITE_ALTER_TABLE:
+        case SQLITE_DROP_TABLE:
+        case SQLITE_DROP_INDEX:
+        case SQLITE_DROP_TRIGGER:
+        case SQLITE_DROP_VIEW:
+        case SQLITE_CREATE_TABLE:
+        case SQLITE_CREATE_INDEX:
+        case SQLITE_CREATE_TRIGGER:
+        case SQLITE_CREATE_VIEW:
+                return SQLITE_DENY;
+        default:
+                return SQLITE_OK;
+        }
+}
+
+static int64_t level_of(const char *name)
+{
+        return strtoll(name, NULL, 10);
+}
+
+/* Each step is one transaction, its level written with it. */
+static int migrate(struct kw_ledger *l, int64_t from, struct kw_error *err)
+{
+        char level[96];
+        int rc = 0;
+
+        for (const struct kw_embedded *m = kw_migrations; rc == 0 && m->name; m++) {
+                if (level_of(m->name) <= from)
+                        continue;
+                rc = plain(l, "BEGIN IMMEDIATE", err);
+                if (rc)
+                        return rc;
+                rc = plain(l, (const char *)m->bytes, err);
+                snprintf(level, sizeof(level), "PRAGMA user_version=%" PRId64 "; PRAGMA application_id=%d",
+                         level_of(m->name), KW_APPLICATION_ID);
+                if (rc == 0)
+                        rc = plain(l, level, err);
+                if (rc == 0)
+                        rc = plain(l, "COMMIT", err);
+                if (rc)
+                        sqlite3_exec(l->db, "ROLLBACK", NULL, NULL, NULL);
+        }
+        return rc;
+}
+
+/* What kind of file it is, and how far its tables have come. */
+static int levels(struct kw_ledger *l, const char *path, struct kw_error *err)
+{
+        int64_t application = 0, level = 0, tables = 0;
+        int rc = pragma(l, "PRAGMA application_id", &application, err);
+
+        if (rc == 0)
+                rc = pragma(l, "PRAGMA user_version", &level, err);
+        if (rc == 0)
+                rc = pragma(l, "SELECT count(*) FROM sqlite_schema", &tables, err);
+        if (rc)
+                return rc;
+        if (application != KW_APPLICATION_ID && (tables || l->how == KW_OPEN_READ))
+                return kw_refuse(err, KW_INTERNAL, "", "%s is not a kinwire ledger", path);
+        if (level > KW_LEDGER_LEVEL)
+                return kw_refuse(err, KW_INTERNAL, "",
+                                 "%s was made by a newer kinwire (level %" PRId64 ", this one knows %d); use that one",
+                                 path, level, KW_LEDGER_LEVEL);
+        if (level == KW_LEDGER_LEVEL)
+                return 0;
+        if (l->how == KW_OPEN_READ)
+                return kw_refuse(err, KW_INTERNAL, "",
+                                 "%s is of an older kinwire; open it once with 'kinwire serve' to bring it up", path);
+        return migrate(l, level, err);
+}
+
+/* A damaged file is refused at the start rather than in the middle of a shift. */
+static int whole(struct kw_ledger *l, const char *path, int64_t bytes, struct kw_error *err)
+{
+        sqlite3_stmt *stmt = NULL;
+        bool fine = false;
+        int rc;
+
+        if (bytes > QUICK_CHECK_BYTES)
+                return 0;
+        rc = sqlite3_prepare_v2(l->db, "PRAGMA quick_check(1)", -1, &stmt, NULL);
+        if (rc == SQLITE_OK)
+                rc = sqlite3_step(stmt);
+        if (rc == SQLITE_ROW) {
+                const char *text = (const char *)sqlite3_column_text(stmt, 0);
+
+                fine = text && strcmp(text, "ok") == 0;
+                if (!fine)
+                        kw_refuse(err, KW_INTERNAL, "", "%s is damaged: %s; restore a backup", path,
+                                  text ? text : "unreadable");
+        } else {
+                kw_refuse(err, (rc & 0xff) == SQLITE_BUSY ? KW_BUSY : KW_INTERNAL, "", "%s can't be used: %s", path,
+                          sqlite3_errmsg(l->db));
+        }
+        sqlite3_finalize(stmt);
+        return fine ? 0 : (int)(err ? err->what : KW_INTERNAL);
+}
+
+static int set_up(struct kw_ledger *l, const char *path, int64_t bytes, struct kw_error *err)
+{
+        int rc = settings(l, err);
+
+        if (rc == 0)
+                rc = whole(l, path, bytes, err);
+        if (rc == 0 && l->how != KW_OPEN_READ && path[0])
+                rc = write_ahead(l, err);
+        if (rc == 0)
+                rc = levels(l, path, err);
+        if (rc == 0 && l->how == KW_OPEN_READ)
+                rc = plain(l, "PRAGMA query_only=ON", err);
+        if (rc == 0 && sqlite3_set_authorizer(l->db, guard, NULL))
+                rc = -ENOMEM;
+        return rc;
+}
+
+int kw_ledger_open(const char *path, enum kw_open how, struct kw_ledger **out, struct kw_error *err)
+{
+        static const int flags[] = {
+                [KW_OPEN_WRITE] = SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE,
+                [KW_OPEN_EXISTING] = SQLITE_OPEN_READWRITE,
+                [KW_OPEN_READ] =
+                        SQLITE_OPEN_READWRITE, /* a WAL reader shares memory with the writer; query_only guards */
+        };
+        struct kw_ledger *l;
+        struct stat st = {0};
+        int rc;
+
+        if (stat(path, &st) && errno == ENOENT && how != KW_OPEN_WRITE)
+                return kw_refuse(err, KW_NOT_FOUND, "", "there is no ledger %s", path);
+        l = calloc(1, sizeof(*l));
+        if (!l)
+                return -ENOMEM;
+        l->how = how;
+        rc = sqlite3_open_v2(path, &l->db, flags[how] | SQLITE_OPEN_NOMUTEX, NULL);
+        if (rc)
+                rc = kw_refuse(err, KW_INTERNAL, "", "%s can't be opened: %s", path, sqlite3_errstr(rc));
+        else
+                rc = set_up(l, path, st.st_size, err);
+        if (rc) {
+                kw_ledger_close(l);
+                return rc;
+        }
+        *out = l;
+        return 0;
+}
+
+/* A file without a name is SQLite's for a temporary one. Nothing in it has to outlive a power cut. */
+int kw_scratch_open(struct kw_ledger **out, struct kw_error *err)
+{
+        int rc = kw_ledger_open("", KW_OPEN_WRITE, out, err);
+
+        if (rc == 0)
+                rc = plain(*out, "PRAGMA synchronous=OFF", err);
+        return rc;
+}
+
+void kw_ledger_close(struct kw_ledger *ledger)
+{
+        if (!ledger)
+                return;
+        kw_prepared_free(ledger);
+        sqlite3_close(ledger->db);
+        free(ledger);
+}
+
+/* --- transactions and views ------------------------------------------------------------------- */
+
+int kw_ledger_begin(struct kw_ledger *ledger, struct kw_error *err)
+{
+        int rc = kw_do(ledger, "BEGIN IMMEDIATE", "");
+
+        ledger->marks = 0;
+        return rc ? kw_store_failed(ledger, rc, err) : 0;
+}
+
+int kw_ledger_commit(struct kw_ledger *ledger, struct kw_error *err)
+{
+        int rc = kw_do(ledger, "COMMIT", "");
+
+        if (rc == 0)
+                return 0;
+        rc = kw_store_failed(ledger, rc, err);
+        kw_ledger_rollback(ledger);
+        return rc;
+}
+
+void kw_ledger_rollback(struct kw_ledger *ledger)
+{
+        if (!sqlite3_get_autocommit(ledger->db))
+                kw_do(ledger, "ROLLBACK", "");
+        ledger->marks = 0;
+}
+
+int kw_ledger_mark(struct kw_ledger *ledger, struct kw_error *err)
+{
+        int rc = kw_do(ledger, "SAVEPOINT mark", "");
+
+        if (rc)
+                return kw_store_failed(ledger, rc, err);
+        ledger->marks++;
+        return 0;
+}
+
+int kw_ledger_keep(struct kw_ledger *ledger, struct kw_error *err)
+{
+        int rc = kw_do(ledger, "RELEASE mark", "");
+
+        if (rc)
+                return kw_store_failed(ledger, rc, err);
+        ledger->marks--;
+        return 0;
+}
+
+void kw_ledger_undo(struct kw_ledger *ledger)
+{
+        /* a disk that fills up rolls the whole transaction back: the mark is gone with it */
+        if (sqlite3_get_autocommit(ledger->db))
+                return;
+        kw_do(ledger, "ROLLBACK TO mark", "");
+        kw_do(ledger, "RELEASE mark", "");
+        ledger->marks--;
+}
+
+int kw_ledger_look(struct kw_ledger *ledger, struct kw_error *err)
+{
+        int64_t seq;
+        int rc = kw_do(ledger, "BEGIN", "");
+
+        if (rc == 0)
+                rc = kw_one(ledger, &seq, 0, "SELECT max(seq) FROM entry", "");
+        if (rc) {
+                rc = kw_store_failed(ledger, rc, err);
+                kw_ledger_done(ledger);
+                return rc;
+        }
+        ledger->looking = true;
+        return 0;
+}
+
+void kw_ledger_done(struct kw_ledger *ledger)
+{
+        if (!sqlite3_get_autocommit(ledger->db))
+                kw_do(ledger, "ROLLBACK", "");
+        ledger->looking = false;
+}

@@ -1,0 +1,107 @@
+/*
+ * Replaying: every entry once more, in order, into an empty ledger.
+ *
+ * What is rebuilt so depends on the entries' leaves alone, so a table that was touched, a leaf that was edited and a
+ * node that was replaced all show.
+ */
+#include "correct.h"
+#include "scratch.h"
+#include "stored.h"
+#include "tree.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+static int wrong(struct kw_error *err, int64_t seq, const char *what)
+{
+        return kw_refuse(err, KW_BAD_VALUE, "", "entry %" PRId64 " is wrong: %s", seq, what);
+}
+
+static bool says(const cJSON *leaf, const char *name, const char *column)
+{
+        const char *text = kw_json_text(leaf, name);
+
+        return text && column && strcmp(text, column) == 0;
+}
+
+/* The leaf must be canonical, and say what the columns say. */
+static int check_leaf(const struct kw_stored *e, cJSON **leaf, struct kw_error *err)
+{
+        struct kw_buf canonical = {0};
+        bool same;
+        int rc = kw_json_read(e->leaf, strlen(e->leaf), &kw_stored_limits, leaf, NULL);
+
+        if (rc)
+                return rc < 0 ? rc : wrong(err, e->seq, "its text is not an entry");
+        kw_json_canonical(*leaf, &canonical);
+        same = strcmp(kw_buf_text(&canonical), e->leaf) == 0;
+        kw_buf_free(&canonical);
+        if (!same)
+                return wrong(err, e->seq, "its text is not canonical");
+        if (kw_json_int(*leaf, "seq", 0) != e->seq || !says(*leaf, "key", e->key) || !says(*leaf, "kind", e->kind) ||
+            !says(*leaf, "at", e->at) || !says(*leaf, "logged", e->logged) || !says(*leaf, "by", e->by) ||
+            !says(*leaf, "terminal", e->terminal))
+                return wrong(err, e->seq, "its columns do not say what its text says");
+        return 0;
+}
+
+static int check_hash(const struct kw_stored *e, struct kw_hash *hash, struct kw_error *err)
+{
+        kw_hash_leaf(e->leaf, strlen(e->leaf), hash);
+        if (memcmp(hash->bytes, e->hash, KW_HASH) != 0)
+                return wrong(err, e->seq, "its text does not have the hash that is stored for it");
+        return 0;
+}
+
+static int derive(struct kw_ledger *l, const struct kw_stored *e, const cJSON *leaf, struct kw_error *err)
+{
+        struct kw_error why = {0};
+        struct kw_work w = {
+                .l = l,
+                .seq = e->seq,
+                .body_seq = e->seq,
+                .key = e->key,
+                .kind = e->kind,
+                .body = kw_json_get(leaf, "body"),
+                .may_override = true,
+                .err = &why,
+        };
+        bool correction = strcmp(e->kind, "correct") == 0 || strcmp(e->kind, "void") == 0;
+        int rc;
+
+        if (!correction && !kw_kind(e->kind))
+                return wrong(err, e->seq, "its kind is not one that there is");
+        if (kw_stamp_read(e->at, &w.at))
+                return wrong(err, e->seq, "its time can't be read");
+        rc = correction ? kw_apply_correction(&w) : kw_kind(e->kind)->apply(&w);
+        return rc > 0 ? wrong(err, e->seq, why.text) : rc;
+}
+
+int kw_replay(struct kw_ledger *scratch, const struct kw_stored *e, struct kw_error *err)
+{
+        struct kw_nodes nodes = kw_tree_nodes(scratch);
+        struct kw_hash hash;
+        cJSON *leaf = NULL;
+        int64_t size;
+        int rc = kw_ledger_size(scratch, &size);
+
+        if (rc == 0 && e->seq != size + 1)
+                rc = wrong(err, size + 1, "it is not there");
+        if (rc == 0)
+                rc = check_hash(e, &hash, err);
+        if (rc == 0)
+                rc = check_leaf(e, &leaf, err);
+        if (rc == 0)
+                rc = derive(scratch, e, leaf, err);
+        if (rc == 0)
+                rc = kw_do(scratch,
+                           "INSERT INTO entry (seq, key, kind, at, logged, by, terminal, leaf, hash)"
+                           " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+                           "itttttttb", e->seq, e->key, e->kind, e->at, e->logged, e->by, e->terminal, e->leaf,
+                           hash.bytes, KW_HASH);
+        if (rc == 0)
+                rc = kw_merkle_append(&nodes, (uint64_t)size, &hash);
+        cJSON_Delete(leaf);
+        return rc < 0 ? kw_store_failed(scratch, rc, err) : rc;
+}

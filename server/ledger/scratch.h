@@ -1,0 +1,15 @@
+#ifndef KW_LEDGER_SCRATCH_H
+#define KW_LEDGER_SCRATCH_H
+/* A ledger that nobody keeps, into which another is replayed so that the two can be compared. */
+#include "store.h"
+
+/** kw_scratch_open - an empty ledger in a temporary file that vanishes when it is closed. */
+int kw_scratch_open(struct kw_ledger **out, struct kw_error *err);
+
+/**
+ * kw_replay - put a stored entry into a scratch ledger and derive what follows, judging nothing
+ * Return: 0; KW_BAD_VALUE when its leaf does not say what its columns say, its hash is another, or it can't be derived.
+ */
+int kw_replay(struct kw_ledger *scratch, const struct kw_stored *e, struct kw_error *err);
+
+#endif

@@ -1,0 +1,194 @@
+/*
+ * Statements: prepared once per connection, found again by the address of their text.
+ */
+#include "store.h"
+
+#include "prepared.h"
+
+#include <errno.h>
+#include <stdarg.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* What SQLite says, as an errno: -ENOSPC and -EBUSY are told apart because the sender is. */
+static int errno_of(int rc)
+{
+        switch (rc & 0xff) {
+        case SQLITE_NOMEM:
+                return -ENOMEM;
+        case SQLITE_FULL:
+                return -ENOSPC;
+        case SQLITE_BUSY:
+        case SQLITE_LOCKED:
+                return -EBUSY;
+        default:
+                return -EIO;
+        }
+}
+
+static int find_prepared(struct kw_ledger *l, const char *sql, struct kw_prepared **out)
+{
+        struct kw_prepared *p;
+        int rc;
+
+        HASH_FIND_PTR(l->prepared, &sql, p);
+        if (!p) {
+                p = calloc(1, sizeof(*p));
+                if (!p)
+                        return -ENOMEM;
+                p->sql = sql;
+                rc = sqlite3_prepare_v3(l->db, sql, -1, SQLITE_PREPARE_PERSISTENT, &p->stmt, NULL);
+                if (rc) {
+                        free(p);
+                        return errno_of(rc);
+                }
+                HASH_ADD_PTR(l->prepared, sql, p);
+                if (!p->hh.tbl) {
+                        sqlite3_finalize(p->stmt);
+                        free(p);
+                        return -ENOMEM;
+                }
+        }
+        *out = p;
+        return 0;
+}
+
+void kw_prepared_free(struct kw_ledger *l)
+{
+        struct kw_prepared *p, *tmp;
+
+        HASH_ITER(hh, l->prepared, p, tmp)
+        {
+                HASH_DEL(l->prepared, p);
+                sqlite3_finalize(p->stmt);
+                free(p);
+        }
+}
+
+static int bind(sqlite3_stmt *stmt, const char *types, va_list args)
+{
+        int rc = SQLITE_OK;
+
+        for (int i = 1; rc == SQLITE_OK && *types; i++, types++) {
+                const int64_t *maybe;
+                const void *bytes;
+
+                switch (*types) {
+                case 'i':
+                        rc = sqlite3_bind_int64(stmt, i, va_arg(args, int64_t));
+                        break;
+                case 'I':
+                        maybe = va_arg(args, const int64_t *);
+                        rc = maybe ? sqlite3_bind_int64(stmt, i, *maybe) : sqlite3_bind_null(stmt, i);
+                        break;
+                case 't':
+                        rc = sqlite3_bind_text(stmt, i, va_arg(args, const char *), -1, SQLITE_STATIC);
+                        break;
+                case 'b':
+                        bytes = va_arg(args, const void *);
+                        rc = sqlite3_bind_blob(stmt, i, bytes, va_arg(args, int), SQLITE_STATIC);
+                        break;
+                default:
+                        return -EINVAL;
+                }
+        }
+        return rc ? errno_of(rc) : 0;
+}
+
+static int ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const char *types, va_list args)
+{
+        struct kw_prepared *p;
+        int rc = find_prepared(l, sql, &p);
+
+        q->stmt = NULL;
+        if (rc)
+                return rc;
+        q->stmt = p->stmt;
+        sqlite3_reset(p->stmt);
+        return bind(p->stmt, types, args);
+}
+
+int kw_ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const char *types, ...)
+{
+        va_list args;
+        int rc;
+
+        va_start(args, types);
+        rc = ask(l, q, sql, types, args);
+        va_end(args);
+        return rc;
+}
+
+int kw_next(struct kw_ledger *l, struct kw_query *q)
+{
+        int rc = sqlite3_step(q->stmt);
+
+        (void)l;
+        if (rc == SQLITE_ROW)
+                return 1;
+        sqlite3_reset(q->stmt);
+        return rc == SQLITE_DONE ? 0 : errno_of(rc);
+}
+
+void kw_end(struct kw_query *q)
+{
+        if (q->stmt)
+                sqlite3_reset(q->stmt);
+}
+
+int kw_do(struct kw_ledger *l, const char *sql, const char *types, ...)
+{
+        struct kw_query q;
+        va_list args;
+        int rc;
+
+        va_start(args, types);
+        rc = ask(l, &q, sql, types, args);
+        va_end(args);
+        while (rc == 0) {
+                rc = kw_next(l, &q);
+                if (rc == 0)
+                        return 0;
+                rc = rc > 0 ? 0 : rc;
+        }
+        kw_end(&q);
+        return rc;
+}
+
+int kw_one(struct kw_ledger *l, int64_t *out, int64_t otherwise, const char *sql, const char *types, ...)
+{
+        struct kw_query q;
+        va_list args;
+        int rc;
+
+        va_start(args, types);
+        rc = ask(l, &q, sql, types, args);
+        va_end(args);
+        *out = otherwise;
+        if (rc == 0)
+                rc = kw_next(l, &q);
+        if (rc == 1 && !kw_is_null(&q, 0))
+                *out = kw_int(&q, 0);
+        kw_end(&q);
+        return rc < 0 ? rc : 0;
+}
+
+int kw_store_failed(struct kw_ledger *l, int rc, struct kw_error *err)
+{
+        switch (rc) {
+        case -ENOMEM:
+                return kw_refuse(err, KW_INTERNAL, "", "there is not enough memory for this");
+        case -ENOSPC:
+                return kw_refuse(err, KW_DISK_FULL, "",
+                                 "the disk is full: nothing was recorded; free some space and send it again");
+        case -EBUSY:
+                return kw_refuse(err, KW_BUSY, "", "the ledger is locked by another program; try again in a moment");
+        default:
+                return kw_refuse(err, KW_INTERNAL, "", "the ledger file can't be used: %s", sqlite3_errmsg(l->db));
+        }
+}
+
+int kw_thing_id(struct kw_ledger *l, const char *type, const char *code, int64_t *id)
+{
+        return kw_one(l, id, 0, "SELECT id FROM thing WHERE type = ?1 AND code = ?2", "tt", type, code);
+}

@@ -1,0 +1,140 @@
+/*
+ * The Merkle tree in the store: heads, proofs, and the entries as they were hashed.
+ */
+#include "tree.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <string.h>
+
+static int read_hash(struct kw_ledger *l, struct kw_query *q, struct kw_hash *out)
+{
+        int rc = kw_next(l, q);
+
+        if (rc == 1 && sqlite3_column_bytes(q->stmt, 0) == KW_HASH) {
+                memcpy(out->bytes, sqlite3_column_blob(q->stmt, 0), KW_HASH);
+                rc = 0;
+        } else {
+                rc = rc < 0 ? rc : -ENOENT;
+        }
+        kw_end(q);
+        return rc;
+}
+
+static int get_node(void *ctx, unsigned level, uint64_t index, struct kw_hash *out)
+{
+        struct kw_ledger *l = ctx;
+        struct kw_query q;
+        int rc = level ? kw_ask(l, &q, "SELECT hash FROM node WHERE level = ?1 AND idx = ?2", "ii", (int64_t)level,
+                                (int64_t)index)
+                       : kw_ask(l, &q, "SELECT hash FROM entry WHERE seq = ?1", "i", (int64_t)index + 1);
+
+        return rc ? rc : read_hash(l, &q, out);
+}
+
+/* A leaf's hash is put by the entry's own row. */
+static int put_node(void *ctx, unsigned level, uint64_t index, const struct kw_hash *hash)
+{
+        if (!level)
+                return 0;
+        return kw_do(ctx, "INSERT INTO node (level, idx, hash) VALUES (?1, ?2, ?3)", "iib", (int64_t)level,
+                     (int64_t)index, hash->bytes, KW_HASH);
+}
+
+struct kw_nodes kw_tree_nodes(struct kw_ledger *l)
+{
+        return (struct kw_nodes){l, get_node, put_node};
+}
+
+int kw_ledger_size(struct kw_ledger *l, int64_t *out)
+{
+        return kw_one(l, out, 0, "SELECT max(seq) FROM entry", "");
+}
+
+static int refuse_size(int64_t size, int64_t there, struct kw_error *err)
+{
+        return kw_refuse(err, KW_OUT_OF_RANGE, "",
+                         "the ledger has %" PRId64 " entries; %" PRId64 " is not a size or number of it", there, size);
+}
+
+/* Sizes and numbers come from outside. */
+static int within(struct kw_ledger *l, int64_t low, int64_t size, struct kw_error *err)
+{
+        int64_t there;
+        int rc = kw_ledger_size(l, &there);
+
+        if (rc)
+                return kw_store_failed(l, rc, err);
+        return size < low || size > there ? refuse_size(size, there, err) : 0;
+}
+
+int kw_ledger_root(struct kw_ledger *ledger, int64_t size, struct kw_hash *out, struct kw_error *err)
+{
+        struct kw_nodes nodes = kw_tree_nodes(ledger);
+        int rc = within(ledger, 0, size, err);
+
+        if (rc)
+                return rc;
+        rc = kw_merkle_root(&nodes, (uint64_t)size, out);
+        return rc ? kw_store_failed(ledger, rc, err) : 0;
+}
+
+int kw_ledger_head(struct kw_ledger *ledger, struct kw_head *out, struct kw_error *err)
+{
+        int rc = kw_ledger_size(ledger, &out->size);
+
+        return rc ? kw_store_failed(ledger, rc, err) : kw_ledger_root(ledger, out->size, &out->root, err);
+}
+
+int kw_ledger_inclusion(struct kw_ledger *ledger, int64_t seq, int64_t size, struct kw_proof *out, struct kw_error *err)
+{
+        struct kw_nodes nodes = kw_tree_nodes(ledger);
+        int rc = within(ledger, 1, size, err);
+
+        if (rc)
+                return rc;
+        if (seq < 1 || seq > size)
+                return refuse_size(seq, size, err);
+        rc = kw_merkle_inclusion(&nodes, (uint64_t)seq - 1, (uint64_t)size, out);
+        return rc ? kw_store_failed(ledger, rc, err) : 0;
+}
+
+int kw_ledger_consistency(struct kw_ledger *ledger, int64_t from, int64_t size, struct kw_proof *out,
+                          struct kw_error *err)
+{
+        struct kw_nodes nodes = kw_tree_nodes(ledger);
+        int rc = within(ledger, 0, size, err);
+
+        if (rc)
+                return rc;
+        if (from < 0 || from > size)
+                return refuse_size(from, size, err);
+        rc = kw_merkle_consistency(&nodes, (uint64_t)from, (uint64_t)size, out);
+        return rc ? kw_store_failed(ledger, rc, err) : 0;
+}
+
+int kw_ledger_entries(struct kw_ledger *ledger, int64_t after, int64_t limit,
+                      int (*fn)(void *ctx, const struct kw_stored *e), void *ctx, struct kw_error *err)
+{
+        struct kw_query q;
+        int rc = kw_ask(
+                ledger, &q,
+                "SELECT seq, key, kind, at, logged, by, terminal, leaf, hash FROM entry WHERE seq > ?1 ORDER BY seq"
+                " LIMIT ?2",
+                "ii", after, limit);
+
+        while (rc == 0 && (rc = kw_next(ledger, &q)) == 1) {
+                struct kw_stored e = {kw_int(&q, 0),  kw_text(&q, 1), kw_text(&q, 2),
+                                      kw_text(&q, 3), kw_text(&q, 4), kw_text(&q, 5),
+                                      kw_text(&q, 6), kw_text(&q, 7), sqlite3_column_blob(q.stmt, 8)};
+                int stop = fn(ctx, &e);
+
+                if (stop) {
+                        kw_end(&q);
+                        return stop;
+                }
+                rc = 0;
+        }
+        kw_end(&q);
+        return rc ? kw_store_failed(ledger, rc, err) : 0;
+}

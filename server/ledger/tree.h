@@ -1,0 +1,11 @@
+#ifndef KW_LEDGER_TREE_H
+#define KW_LEDGER_TREE_H
+/* The Merkle tree in the store. */
+#include "store.h"
+
+/** kw_tree_nodes - the stored nodes, for the functions of merkle.h. */
+struct kw_nodes kw_tree_nodes(struct kw_ledger *l);
+/** kw_ledger_size - the number of entries. Return: 0; negative errno. */
+int kw_ledger_size(struct kw_ledger *l, int64_t *out);
+
+#endif

@@ -1,0 +1,82 @@
+/*
+ * Undoing an entry, and which entries lean on it.
+ *
+ * Every derived row carries the number of the entry that made it, and no row is ever changed, so an entry is undone by
+ * removing its rows. An entry leans on another when it names something that the other put into the ledger, or when it
+ * takes from a lot after the other took from it ("all that is left" is then another length).
+ */
+#include "correct.h"
+
+const struct kw_derived kw_derived[] = {
+        {"standing", "body_seq, void"},
+        {"correction", "target, void, reason"},
+        {"thing", "type, code, id"},
+        {"heat", "id"},
+        {"supply", "id"},
+        {"lot", "id"},
+        {"batch", "id"},
+        {"batch_lot", "batch, lot, from_mm, to_mm"},
+        {"run", "id"},
+        {"run_supply", "run, supply"},
+        {"line", "run, ord"},
+        {"feed", "run, line, ord"},
+        {"package", "run, ord"},
+        {"weld", "id"},
+        {"taken", "lot, from_mm, to_mm, what"},
+        {"test", "id"},
+        {"result", "test, property"},
+        {"hold", "id"},
+        {"hold_span", "hold, lot, from_mm, to_mm, run"},
+        {"release", "hold"},
+        {"release_span", "hold, lot, from_mm, to_mm"},
+        {"certificate", "id"},
+        {"certificate_reel", "certificate, lot"},
+        {"certificate_test", "certificate, test"},
+        {"withdrawal", "certificate"},
+        {"consignment", "id"},
+        {"consignment_lot", "consignment, lot"},
+        {"place", "lot"},
+        {"note", "type, code"},
+        {"finding", "ord"},
+        {NULL, NULL},
+};
+
+int kw_undo_entry(struct kw_ledger *l, int64_t seq)
+{
+        /* by run or test where the table is kept in that order: such an id is seq * 4096 */
+        static const char *const removals[] = {
+                "DELETE FROM thing WHERE seq = ?1",
+                "DELETE FROM heat WHERE seq = ?1",
+                "DELETE FROM supply WHERE seq = ?1",
+                "DELETE FROM lot WHERE seq = ?1",
+                "DELETE FROM batch WHERE seq = ?1",
+                "DELETE FROM batch_lot WHERE seq = ?1",
+                "DELETE FROM run WHERE seq = ?1",
+                "DELETE FROM run_supply WHERE seq = ?1",
+                "DELETE FROM line WHERE run = ?1 * 4096",
+                "DELETE FROM feed WHERE run = ?1 * 4096",
+                "DELETE FROM package WHERE run = ?1 * 4096",
+                "DELETE FROM weld WHERE seq = ?1",
+                "DELETE FROM taken WHERE seq = ?1",
+                "DELETE FROM test WHERE seq = ?1",
+                "DELETE FROM result WHERE test = ?1 * 4096",
+                "DELETE FROM hold WHERE seq = ?1",
+                "DELETE FROM hold_span WHERE seq = ?1",
+                "DELETE FROM release WHERE seq = ?1",
+                "DELETE FROM release_span WHERE seq = ?1",
+                "DELETE FROM certificate WHERE seq = ?1",
+                "DELETE FROM certificate_reel WHERE seq = ?1",
+                "DELETE FROM certificate_test WHERE seq = ?1",
+                "DELETE FROM withdrawal WHERE seq = ?1",
+                "DELETE FROM consignment WHERE seq = ?1",
+                "DELETE FROM consignment_lot WHERE seq = ?1",
+                "DELETE FROM place WHERE seq = ?1",
+                "DELETE FROM note WHERE seq = ?1",
+                "DELETE FROM finding WHERE seq = ?1",
+        };
+        int rc = 0;
+
+        for (size_t i = 0; rc == 0 && i < sizeof(removals) / sizeof(removals[0]); i++)
+                rc = kw_do(l, removals[i], "i", seq);
+        return rc;
+}

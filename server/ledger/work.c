@@ -1,0 +1,319 @@
+/*
+ * What the kinds of entry share: codes, lots, claims and holds as they stand.
+ */
+#include "work.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+const struct kw_kind kw_kinds[] = {
+        {"heat", kw_apply_heat},       {"supply", kw_apply_supply},     {"receive", kw_apply_receive},
+        {"batch", kw_apply_batch},     {"run", kw_apply_run},           {"test", kw_apply_test},
+        {"hold", kw_apply_hold},       {"release", kw_apply_release},   {"scrap", kw_apply_scrap},
+        {"certify", kw_apply_certify}, {"withdraw", kw_apply_withdraw}, {"dispatch", kw_apply_dispatch},
+        {"move", kw_apply_move},       {"note", kw_apply_note},         {NULL, NULL},
+};
+
+const struct kw_kind *kw_kind(const char *name)
+{
+        for (const struct kw_kind *k = kw_kinds; k->name; k++)
+                if (strcmp(k->name, name) == 0)
+                        return k;
+        return NULL;
+}
+
+static const struct {
+        const char *type;
+        enum kw_refusal unknown;
+} types[] = {
+        {"heat", KW_UNKNOWN_HEAT},
+        {"supply", KW_UNKNOWN_SUPPLY},
+        {"lot", KW_UNKNOWN_LOT},
+        {"batch", KW_UNKNOWN_BATCH},
+        {"run", KW_UNKNOWN_RUN},
+        {"weld", KW_UNKNOWN_WELD},
+        {"test", KW_UNKNOWN_TEST},
+        {"hold", KW_UNKNOWN_HOLD},
+        {"certificate", KW_UNKNOWN_CERTIFICATE},
+        {"consignment", KW_UNKNOWN_CONSIGNMENT},
+};
+
+int kw_need(struct kw_work *w, const char *type, const char *code, const char *pointer, int64_t *id)
+{
+        int rc = kw_thing_id(w->l, type, code, id);
+
+        if (rc || *id)
+                return rc;
+        for (size_t i = 0; i < sizeof(types) / sizeof(types[0]); i++)
+                if (strcmp(types[i].type, type) == 0)
+                        return kw_refuse(w->err, types[i].unknown, pointer, "there is no %s %s in the ledger", type,
+                                         code);
+        return kw_refuse(w->err, KW_BAD_VALUE, pointer, "there is nothing of type %s", type);
+}
+
+int kw_define(struct kw_work *w, const char *type, const char *code, const char *pointer, int64_t id)
+{
+        int64_t seq;
+        int rc = kw_one(w->l, &seq, 0, "SELECT seq FROM thing WHERE type = ?1 AND code = ?2", "tt", type, code);
+
+        if (rc)
+                return rc;
+        if (seq)
+                return kw_refuse(w->err, KW_CODE_TAKEN, pointer,
+                                 "the code %s is in use for another %s (entry %" PRId64 "); a code is never used twice",
+                                 code, type, seq);
+        return kw_do(w->l, "INSERT INTO thing (type, code, id, seq) VALUES (?1, ?2, ?3, ?4)", "ttii", type, code, id,
+                     w->seq);
+}
+
+int kw_finding(struct kw_work *w, const char *code, const char *text)
+{
+        return kw_do(w->l, "INSERT INTO finding (seq, ord, code, text) VALUES (?1, ?2, ?3, ?4)", "iitt", w->seq,
+                     (int64_t)w->findings++, code, text);
+}
+
+const int64_t *kw_seconds(const cJSON *object, const char *name, int64_t *room)
+{
+        const char *text = kw_json_text(object, name);
+
+        return text && kw_stamp_read(text, room) == 0 ? room : NULL;
+}
+
+const int64_t *kw_maybe(const cJSON *object, const char *name, int64_t *room)
+{
+        if (!kw_json_get(object, name))
+                return NULL;
+        *room = kw_json_int(object, name, 0);
+        return room;
+}
+
+/* --- lots ------------------------------------------------------------------------------------- */
+
+int kw_lot_by_id(struct kw_ledger *l, int64_t id, struct kw_lot_here *out)
+{
+        struct kw_query q;
+        int rc = kw_ask(
+                l, &q,
+                "SELECT id, seq, code, kind, length_mm, ifnull(mass_g, -1), ifnull(diameter_um, 0), ifnull(run, 0),"
+                " ifnull(s0, 0), depth FROM lot WHERE id = ?1",
+                "i", id);
+
+        if (rc == 0)
+                rc = kw_next(l, &q);
+        if (rc == 1) {
+                memset(out, 0, sizeof(*out));
+                out->id = kw_int(&q, 0);
+                out->seq = kw_int(&q, 1);
+                snprintf(out->code, sizeof(out->code), "%s", kw_text(&q, 2));
+                snprintf(out->kind, sizeof(out->kind), "%s", kw_text(&q, 3));
+                out->length_mm = kw_int(&q, 4);
+                out->mass_g = kw_int(&q, 5);
+                out->diameter_um = kw_int(&q, 6);
+                out->run = kw_int(&q, 7);
+                out->s0 = kw_int(&q, 8);
+                out->depth = (uint32_t)kw_int(&q, 9);
+                rc = 0;
+        } else if (rc == 0) {
+                rc = -ENOENT;
+        }
+        kw_end(&q);
+        return rc;
+}
+
+int kw_need_lot(struct kw_work *w, const char *code, const char *pointer, struct kw_lot_here *out)
+{
+        int64_t id;
+        int rc = kw_need(w, "lot", code, pointer, &id);
+
+        return rc ? rc : kw_lot_by_id(w->l, id, out);
+}
+
+static int add_claims(struct kw_ledger *l, struct kw_query *q, struct kw_stock *stock, const char *fmt)
+{
+        char name[KW_CLAIM_NAME];
+        int rc;
+
+        while ((rc = kw_next(l, q)) == 1) {
+                const char *what = kw_text(q, 2), *code = kw_text(q, 3);
+
+                if (strcmp(fmt, "run") == 0)
+                        snprintf(name, sizeof(name), "run %s", code);
+                else if (strcmp(what, "sample") == 0)
+                        snprintf(name, sizeof(name), "the sample of test %s", code);
+                else if (strcmp(what, "dispatch") == 0)
+                        snprintf(name, sizeof(name), "consignment %s, which has left", code);
+                else
+                        snprintf(name, sizeof(name), "scrap (entry %" PRId64 ")", kw_int(q, 4));
+                rc = kw_stock_claim(stock, kw_int(q, 0), kw_int(q, 1), name, NULL);
+                if (rc)
+                        break;
+        }
+        kw_end(q);
+        /* claims were checked when they were made: one that does not fit is a damaged table */
+        return rc > 0 ? -EIO : rc;
+}
+
+int kw_stock_load(struct kw_ledger *l, const struct kw_lot_here *lot, struct kw_stock *stock)
+{
+        struct kw_query q;
+        int rc;
+
+        memset(stock, 0, sizeof(*stock));
+        stock->code = lot->code;
+        stock->length_mm = lot->length_mm;
+        rc = kw_ask(l, &q,
+                    "SELECT feed.from_mm, feed.to_mm, 'feed', run.code FROM feed JOIN run ON run.id = feed.run"
+                    " WHERE feed.lot = ?1 ORDER BY feed.from_mm",
+                    "i", lot->id);
+        if (rc == 0)
+                rc = add_claims(l, &q, stock, "run");
+        if (rc == 0)
+                rc = kw_ask(l, &q, "SELECT from_mm, to_mm, what, code, seq FROM taken WHERE lot = ?1 ORDER BY from_mm",
+                            "i", lot->id);
+        if (rc == 0)
+                rc = add_claims(l, &q, stock, "taken");
+        if (rc)
+                kw_stock_free(stock);
+        return rc;
+}
+
+int kw_take_rows(struct kw_work *w, int64_t lot, const struct kw_spans *pieces, const char *what, const char *code)
+{
+        int rc = 0;
+
+        for (size_t i = 0; rc == 0 && i < pieces->n; i++)
+                rc = kw_do(w->l,
+                           "INSERT INTO taken (lot, from_mm, to_mm, what, code, at, seq) VALUES (?1, ?2, ?3, ?4, ?5, "
+                           "?6, ?7)",
+                           "iiittii", lot, pieces->at[i].from, pieces->at[i].to, what, code, w->at, w->seq);
+        return rc;
+}
+
+int kw_item_span(struct kw_work *w, const cJSON *item, const char *pointer, const struct kw_lot_here *lot,
+                 struct kw_span *out, bool *whole)
+{
+        char at[KW_ITEM_POINTER + 16];
+        bool none = !kw_json_get(item, "from_mm");
+
+        if (whole)
+                *whole = none;
+        out->from = kw_json_int(item, "from_mm", 0);
+        out->to = kw_json_int(item, "to_mm", lot->length_mm);
+        if (out->to <= lot->length_mm)
+                return 0;
+        snprintf(at, sizeof(at), "%s/to_mm", pointer);
+        return kw_refuse(w->err, KW_OUT_OF_RANGE, at,
+                         "%s is %" PRId64 " mm long; %" PRId64 " to %" PRId64 " mm is not a length of it", lot->code,
+                         lot->length_mm, out->from, out->to);
+}
+
+/* --- holds ------------------------------------------------------------------------------------ */
+
+static int open_spans(struct kw_spans *held, struct kw_spans *freed, struct kw_spans *open)
+{
+        kw_spans_unite(held);
+        kw_spans_unite(freed);
+        kw_spans_clear(open);
+        return kw_spans_minus(held, freed, open);
+}
+
+int kw_each_open_hold(struct kw_ledger *l, int64_t lot, int (*fn)(void *ctx, int64_t hold, const struct kw_spans *open),
+                      void *ctx)
+{
+        struct kw_spans held = {0}, freed = {0}, open = {0};
+        struct kw_query q;
+        int64_t hold = 0;
+        int rc = kw_ask(l, &q,
+                        "SELECT hold, from_mm, to_mm, 0 FROM hold_span WHERE lot = ?1 UNION ALL"
+                        " SELECT hold, from_mm, to_mm, 1 FROM release_span WHERE lot = ?1 ORDER BY 1",
+                        "i", lot);
+        int more = 1;
+
+        /* one hold's rows after the other; the last is closed by the end of the rows */
+        while (rc == 0 && more) {
+                more = kw_next(l, &q);
+                if (more < 0) {
+                        rc = more;
+                        break;
+                }
+                if (hold && (!more || kw_int(&q, 0) != hold)) {
+                        rc = open_spans(&held, &freed, &open);
+                        if (rc == 0 && open.n)
+                                rc = fn(ctx, hold, &open);
+                        kw_spans_clear(&held);
+                        kw_spans_clear(&freed);
+                }
+                if (rc == 0 && more) {
+                        hold = kw_int(&q, 0);
+                        rc = kw_spans_add(kw_int(&q, 3) ? &freed : &held, kw_int(&q, 1), kw_int(&q, 2));
+                }
+        }
+        kw_end(&q);
+        kw_spans_free(&held);
+        kw_spans_free(&freed);
+        kw_spans_free(&open);
+        return rc;
+}
+
+struct barred {
+        struct kw_work *w;
+        const struct kw_lot_here *lot;
+        const struct kw_spans *wanted;
+        const char *verb, *pointer;
+};
+
+static int refuse_barred(void *ctx, int64_t hold, const struct kw_spans *open)
+{
+        struct barred *b = ctx;
+        struct kw_spans both = {0};
+        struct kw_query q;
+        int rc = kw_spans_both(open, b->wanted, &both);
+
+        if (rc == 0 && both.n) {
+                rc = kw_ask(b->w->l, &q, "SELECT code, reason FROM hold WHERE id = ?1", "i", hold);
+                if (rc == 0)
+                        rc = kw_next(b->w->l, &q);
+                if (rc == 1)
+                        rc = kw_refuse(b->w->err, KW_ON_HOLD, b->pointer,
+                                       "%s is on hold %s from %" PRId64 " to %" PRId64 " mm and can't be %s: %.200s",
+                                       b->lot->code, kw_text(&q, 0), both.at[0].from, both.at[0].to, b->verb,
+                                       kw_text(&q, 1));
+                kw_end(&q);
+        }
+        kw_spans_free(&both);
+        return rc;
+}
+
+/* @wanted less what the entry's earlier body had taken of the lot. */
+static int less_exempt(const struct kw_work *w, int64_t lot, const struct kw_spans *wanted, struct kw_spans *out)
+{
+        struct kw_spans exempt = {0};
+        int rc = 0;
+
+        for (size_t i = 0; rc == 0 && i < w->n_exempt; i++)
+                if (w->exempt[i].lot == lot)
+                        rc = kw_spans_add(&exempt, w->exempt[i].from, w->exempt[i].to);
+        kw_spans_unite(&exempt);
+        if (rc == 0)
+                rc = kw_spans_minus(wanted, &exempt, out);
+        kw_spans_free(&exempt);
+        return rc;
+}
+
+int kw_check_holds(struct kw_work *w, const struct kw_lot_here *lot, const struct kw_spans *wanted, const char *verb,
+                   const char *pointer)
+{
+        struct kw_spans judged = {0};
+        struct barred b = {w, lot, &judged, verb, pointer};
+        int rc;
+
+        if (!w->judge)
+                return 0;
+        rc = less_exempt(w, lot->id, wanted, &judged);
+        if (rc == 0)
+                rc = kw_each_open_hold(w->l, lot->id, refuse_barred, &b);
+        kw_spans_free(&judged);
+        return rc;
+}
