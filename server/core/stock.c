@@ -109,10 +109,19 @@ static int pay_off(const struct kw_spans *left, enum kw_off off, int64_t length,
         return 0;
 }
 
+/* The names of those who took it, the first three of them. */
 static int refuse_empty(const struct kw_stock *stock, struct kw_error *err)
 {
-        return kw_refuse(err, KW_ALREADY_CONSUMED, "", "nothing is left of %s: %s took the last of it", stock->code,
-                         stock->n ? stock->claims[stock->n - 1].name : "nobody");
+        char names[4 * KW_CLAIM_NAME] = "nobody";
+        size_t told = 0, at = 0;
+
+        for (size_t i = 0; i < stock->n && told < 3; i++) {
+                if (strstr(names, stock->claims[i].name))
+                        continue;
+                at += (size_t)snprintf(names + at, sizeof(names) - at, "%s%s", told ? ", " : "", stock->claims[i].name);
+                told++;
+        }
+        return kw_refuse(err, KW_ALREADY_CONSUMED, "", "nothing is left of %s; it was taken by %s", stock->code, names);
 }
 
 static int choose(const struct kw_stock *stock, const struct kw_take *take, struct kw_spans *pieces,
