@@ -1,0 +1,107 @@
+// Talking to the server: every request of the pages goes through here.
+
+/** A refusal: the server's problem+json, or no answer at all (status 0). */
+export class Problem extends Error {
+  constructor(status, body) {
+    super(body.detail || body.title || `HTTP ${status}`);
+    this.status = status;
+    this.slug = String(body.type || '').split('/').pop();
+    this.title = body.title || '';
+    this.pointer = body.pointer ?? null;
+  }
+}
+
+/** path and its query; a value that is empty is left out. */
+export function url(path, query = {}) {
+  const asked = new URLSearchParams();
+  for (const [name, value] of Object.entries(query)) {
+    if (value !== null && value !== undefined && value !== '') asked.set(name, value);
+  }
+  const text = asked.toString();
+  return text ? `${path}?${text}` : path;
+}
+
+async function send(path, options) {
+  let answer;
+  try {
+    answer = await fetch(path, options);
+  } catch (cause) {
+    if (cause.name === 'AbortError') throw cause;
+    throw new Problem(0, { type: 'no-answer', detail: '' });
+  }
+  if (answer.ok) return answer;
+  let body = {};
+  try {
+    body = await answer.json();
+  } catch {
+    body = { title: answer.statusText };
+  }
+  throw new Problem(answer.status, body);
+}
+
+/** GET, as parsed JSON. */
+export async function get(path, query, signal) {
+  const answer = await send(url(path, query), { headers: { Accept: 'application/json' }, signal });
+  return answer.json();
+}
+
+/** GET, as text of a media type. */
+export async function getText(path, query, type) {
+  const answer = await send(url(path, query), { headers: { Accept: type } });
+  return answer.text();
+}
+
+/** The name of this terminal, as entries carry it. */
+export const terminal = () => localStorage.getItem('kinwire.terminal') || 'WEB';
+
+/** Append an entry; answers its receipt. The same entry sent again, key and all, is recorded once. */
+export async function append(entry) {
+  const answer = await send('/api/entries', {
+    method: 'POST',
+    headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': terminal() },
+    body: JSON.stringify(entry),
+  });
+  const receipt = await answer.json();
+  receipt.again = answer.status === 200;
+  return receipt;
+}
+
+/** A fresh key for an entry. randomUUID is there only on secure origins; a mill's own network may not be one. */
+export function newKey() {
+  if (crypto.randomUUID) return crypto.randomUUID();
+  const b = crypto.getRandomValues(new Uint8Array(16));
+  b[6] = (b[6] & 0x0f) | 0x40;
+  b[8] = (b[8] & 0x3f) | 0x80;
+  const hex = [...b].map((x) => x.toString(16).padStart(2, '0')).join('');
+  return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join('-');
+}
+
+const segment = encodeURIComponent;
+
+export const me = () => get('/api/me');
+export const find = (q, signal) => get('/api/find', { q }, signal);
+export const attention = () => get('/api/attention');
+export const holds = () => get('/api/holds');
+export const trace = (question, page = {}) => get('/api/trace', { ...question, ...page });
+export const traceCsv = (question) => getText('/api/trace', question, 'text/csv');
+export const lot = (code) => get(`/api/lots/${segment(code)}`);
+export const makeup = (code, query) => get(`/api/lots/${segment(code)}/makeup`, query);
+export const joints = (code) => get(`/api/lots/${segment(code)}/joints`);
+export const balance = (code) => get(`/api/lots/${segment(code)}/balance`);
+export const thing = (type, code) => get(`/api/things/${segment(type)}/${segment(code)}`);
+export const entries = (query) => get('/api/entries', query);
+export const entry = (seq) => get(`/api/entries/${segment(seq)}`);
+export const head = () => get('/api/ledger/head');
+export const leaves = (after, limit) => getText('/api/ledger/entries', { after, limit }, 'application/x-ndjson');
+export const inclusion = (seq, size) => get('/api/ledger/proof', { seq, size });
+export const verify = () => get('/api/ledger/verify');
+
+/** The page of a thing. */
+export function pageOf(type, code) {
+  if (type === 'lot') return url('lot.html', { lot: code });
+  if (type === 'entry') return url('ledger.html', { seq: code });
+  return url('thing.html', { type, code });
+}
+
+/** The page of a question. */
+export const recallOf = (type, code, direction = 'forward') => url('recall.html', { origin: `${type}:${code}`, direction });
