@@ -26,7 +26,7 @@ SEED = 20260902
 ROPES = 124
 LAST = clock("2026-10-31 21:00")
 FILE = pathlib.Path(__file__).resolve().parent / "mill.ndjson"
-RUN_LETTER = {"draw": "D", "patent": "P", "galvanise": "Z", "wind": "W", "strand": "S", "close": "L", "compact": "K",
+RUN_LETTER = {"draw": "D", "patent": "P", "galvanise": "Z", "wind": "R", "strand": "S", "close": "L", "compact": "K",
               "cut": "X"}
 
 
