@@ -85,7 +85,7 @@ static void ids_order(struct ids *ids)
 
 static bool ids_has(const struct ids *ids, int64_t id)
 {
-        return ids->n && bsearch(&id, ids->at, ids->n, sizeof *ids->at, by_id);
+        return bsearch(&id, ids->at, ids->n, sizeof *ids->at, by_id) != NULL;
 }
 
 /* --- the nominal place ------------------------------------------------------------------------ */
