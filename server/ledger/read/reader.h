@@ -1,0 +1,64 @@
+#ifndef KW_READ_READER_H
+#define KW_READ_READER_H
+/*
+ * The reader from inside: its ledger, its memory, and what it has loaded.
+ */
+#include "../store.h"
+#include "read.h"
+
+#define HASH_NONFATAL_OOM 1
+#include <uthash.h>
+
+struct kw_kept_lot {
+        int64_t id;
+        struct kw_lot_row row;
+        const struct kw_use *uses;
+        size_t n_uses;
+        bool uses_read;
+        UT_hash_handle hh;
+};
+
+struct kw_kept_run {
+        int64_t id;
+        struct kw_run_row row;
+        UT_hash_handle hh;
+};
+
+struct kw_reader {
+        struct kw_ledger *ledger;
+        struct kw_arena arena;
+        struct kw_kept_lot *lots;
+        struct kw_kept_run *runs;
+        struct kw_genealogy genealogy;
+};
+
+/** kw_keep_text - a column as text kept in the arena; a failed allocation is told by @failed. */
+static inline const char *kw_keep_text(struct kw_reader *r, struct kw_query *q, int column, bool *failed)
+{
+        return kw_arena_text(&r->arena, kw_text(q, column), failed);
+}
+/** kw_int_or - a column, or @otherwise where it is NULL. */
+static inline int64_t kw_int_or(struct kw_query *q, int column, int64_t otherwise)
+{
+        return kw_is_null(q, column) ? otherwise : kw_int(q, column);
+}
+
+/** kw_read_uses - every feed taken from a lot, in order of from. */
+int kw_read_uses(struct kw_reader *r, int64_t lot, const struct kw_use **uses, size_t *n);
+
+/** kw_read_left - what is left of a lot, appended in order. */
+int kw_read_left(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_spans *out);
+
+/** kw_machine_hits - packages and treated lots by the time at which they were in the machine. */
+int kw_machine_hits(struct kw_reader *r, const struct kw_origin *origin, struct kw_hits *out, struct kw_error *err);
+/** kw_failed_test_hits - what lies between the good samples around a failed test. */
+int kw_failed_test_hits(struct kw_reader *r, int64_t test, const struct kw_lot_row *lot, int64_t at_mm,
+                        struct kw_hits *out);
+/** kw_run_hits - every package of a run, whole. */
+int kw_run_hits(struct kw_reader *r, int64_t run, enum kw_which which, struct kw_hits *out);
+/** kw_lot_hits - a lot, whole. */
+int kw_lot_hits(struct kw_reader *r, int64_t lot, enum kw_which which, struct kw_hits *out);
+/** kw_treated_hits - the lengths of lots that a batch treated. */
+int kw_treated_hits(struct kw_reader *r, int64_t batch, enum kw_which which, struct kw_hits *out);
+
+#endif
