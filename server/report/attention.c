@@ -1,0 +1,180 @@
+/*
+ * What needs attention now, and the holds.
+ */
+#include "put.h"
+
+#include <errno.h>
+
+#define FINDINGS_NEWEST 20
+#define ENTRIES_NEWEST  10
+
+/* --- what needs attention ------------------------------------------------------------------------------- */
+
+static int put_open_holds(struct kw_reader *r, struct kw_buf *out)
+{
+        const struct kw_hold_whole_row *holds;
+        size_t n;
+        int rc = kw_read_holds(r, &holds, &n);
+
+        kw_put_array(out, "holds");
+        for (size_t i = 0; rc == 0 && i < n && holds[i].open; i++) {
+                int64_t lots = 0, left_mm = 0;
+
+                for (size_t k = 0; k < holds[i].n_lots; k++) {
+                        lots += holds[i].lots[k].open.n > 0;
+                        left_mm += holds[i].lots[k].left_mm;
+                }
+                kw_put_object(out, NULL);
+                kw_put_string(out, "hold", holds[i].code);
+                kw_put_string(out, "reason", holds[i].reason);
+                kw_put_time(out, "at", holds[i].at);
+                kw_put_int(out, "lots", lots);
+                kw_put_int(out, "left_mm", left_mm);
+                kw_put_object_end(out);
+        }
+        kw_put_array_end(out);
+        return rc;
+}
+
+static int put_failed(struct kw_reader *r, struct kw_buf *out)
+{
+        const struct kw_failed_row *failed;
+        size_t n;
+        int rc = kw_read_failed(r, &failed, &n);
+
+        kw_put_array(out, "failed_tests");
+        for (size_t i = 0; rc == 0 && i < n; i++) {
+                kw_put_object(out, NULL);
+                kw_put_string(out, "test", failed[i].test);
+                kw_put_string(out, "lot", failed[i].lot);
+                kw_put_time(out, "at", failed[i].at);
+                kw_put_object_end(out);
+        }
+        kw_put_array_end(out);
+        return rc;
+}
+
+static int put_newest_findings(struct kw_reader *r, struct kw_buf *out)
+{
+        const struct kw_finding_row *findings;
+        size_t n;
+        int rc = kw_read_findings(r, FINDINGS_NEWEST, &findings, &n);
+
+        if (rc == 0)
+                kw_put_findings(out, findings, n, true);
+        return rc;
+}
+
+static int put_stock(struct kw_reader *r, struct kw_buf *out)
+{
+        const struct kw_stock_row *stock;
+        size_t n;
+        int rc = kw_read_stock(r, &stock, &n);
+
+        kw_put_array(out, "stock");
+        for (size_t i = 0; rc == 0 && i < n; i++) {
+                kw_put_object(out, NULL);
+                kw_put_string(out, "kind", stock[i].kind);
+                kw_put_int(out, "lots", stock[i].lots);
+                kw_put_int(out, "left_mm", stock[i].left_mm);
+                kw_put_number(out, "left_g", stock[i].left_g);
+                kw_put_object_end(out);
+        }
+        kw_put_array_end(out);
+        return rc;
+}
+
+static int put_last(struct kw_reader *r, struct kw_buf *out)
+{
+        const struct kw_entries_wanted wanted = {.limit = ENTRIES_NEWEST};
+        const struct kw_entry_row *entries;
+        size_t n;
+        int64_t next;
+        int rc = kw_read_entries(r, &wanted, &entries, &n, &next);
+
+        kw_put_array(out, "last");
+        for (size_t i = 0; rc == 0 && i < n; i++) {
+                const char *about;
+
+                rc = kw_entry_about(r, &entries[i], &about);
+                if (rc)
+                        break;
+                kw_put_object(out, NULL);
+                kw_put_int(out, "seq", entries[i].seq);
+                kw_put_string(out, "kind", entries[i].kind);
+                kw_put_string(out, "at", entries[i].at);
+                kw_put_string(out, "by", entries[i].by);
+                kw_put_string(out, "what", about);
+                kw_put_object_end(out);
+        }
+        kw_put_array_end(out);
+        return rc;
+}
+
+int kw_answer_attention(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err)
+{
+        static int (*const parts[])(struct kw_reader *, struct kw_buf *) = {put_open_holds, put_failed,
+                                                                            put_newest_findings, put_stock, put_last};
+        struct kw_reader *r = NULL;
+        int rc = kw_reader_new(ledger, &r);
+
+        if (rc)
+                return rc;
+        kw_put_object(out, NULL);
+        for (size_t i = 0; rc == 0 && i < sizeof(parts) / sizeof(*parts); i++)
+                rc = parts[i](r, out);
+        kw_put_object_end(out);
+        rc = kw_finish(r, out, rc, err);
+        kw_reader_free(r);
+        return rc;
+}
+
+/* --- holds ------------------------------------------------------------------------------------------------ */
+
+static void put_hold(const struct kw_hold_whole_row *hold, struct kw_buf *out)
+{
+        kw_put_object(out, NULL);
+        kw_put_string(out, "hold", hold->code);
+        kw_put_string(out, "reason", hold->reason);
+        kw_put_time(out, "at", hold->at);
+        kw_put_bool(out, "open", hold->open);
+        kw_put_array(out, "lots");
+        for (size_t i = 0; i < hold->n_lots; i++) {
+                kw_put_object(out, NULL);
+                kw_put_string(out, "lot", hold->lots[i].lot);
+                kw_put_spans(out, "open_spans", &hold->lots[i].open);
+                kw_put_object_end(out);
+        }
+        kw_put_array_end(out);
+        kw_put_array(out, "releases");
+        for (size_t i = 0; i < hold->n_freed; i++) {
+                kw_put_object(out, NULL);
+                kw_put_string(out, "disposition", hold->freed[i].disposition);
+                kw_put_string(out, "reason", hold->freed[i].reason);
+                kw_put_time(out, "at", hold->freed[i].at);
+                kw_put_object_end(out);
+        }
+        kw_put_array_end(out);
+        kw_put_object_end(out);
+}
+
+int kw_answer_holds(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err)
+{
+        const struct kw_hold_whole_row *holds;
+        struct kw_reader *r = NULL;
+        size_t n = 0;
+        int rc = kw_reader_new(ledger, &r);
+
+        if (rc)
+                return rc;
+        rc = kw_read_holds(r, &holds, &n);
+        kw_put_object(out, NULL);
+        kw_put_array(out, "holds");
+        for (size_t i = 0; rc == 0 && i < n; i++)
+                put_hold(&holds[i], out);
+        kw_put_array_end(out);
+        kw_put_object_end(out);
+        rc = kw_finish(r, out, rc, err);
+        kw_reader_free(r);
+        return rc;
+}

@@ -1,0 +1,62 @@
+/*
+ * Find: whatever was typed or scanned, as a code or the beginning of one.
+ */
+#include "put.h"
+
+#include <ctype.h>
+
+#define FIND_MOST 50
+
+/* What was typed or scanned, as a code: without the blanks around it, in upper case. */
+static void as_code(const char *text, char *code, size_t size)
+{
+        size_t n;
+
+        while (isspace((unsigned char)*text))
+                text++;
+        for (n = 0; n + 1 < size && text[n]; n++)
+                code[n] = (char)toupper((unsigned char)text[n]);
+        while (n && isspace((unsigned char)code[n - 1]))
+                n--;
+        code[n] = '\0';
+}
+
+static int answer_find(struct kw_reader *r, const char *text, struct kw_buf *out)
+{
+        const struct kw_thing_row *found;
+        char code[256];
+        size_t n;
+        int rc;
+
+        as_code(text, code, sizeof(code));
+        rc = kw_read_find(r, code, FIND_MOST, &found, &n);
+        if (rc)
+                return rc;
+        kw_put_object(out, NULL);
+        kw_put_string(out, "q", text);
+        kw_put_array(out, "found");
+        for (size_t i = 0; i < n; i++) {
+                kw_put_object(out, NULL);
+                kw_put_string(out, "type", found[i].type);
+                kw_put_string(out, "code", found[i].code);
+                kw_put_string(out, "text", found[i].text);
+                kw_put_bool(out, "exact", found[i].exact);
+                kw_put_object_end(out);
+        }
+        kw_put_array_end(out);
+        kw_put_object_end(out);
+        return 0;
+}
+
+int kw_answer_find(struct kw_ledger *ledger, const char *text, struct kw_buf *out, struct kw_error *err)
+{
+        struct kw_reader *r = NULL;
+        int rc = kw_reader_new(ledger, &r);
+
+        if (rc == 0) {
+                rc = answer_find(r, text, out);
+                rc = kw_finish(r, out, rc, err);
+        }
+        kw_reader_free(r);
+        return rc;
+}

@@ -1,0 +1,92 @@
+/*
+ * The joints on a lot: where every weld lies, on which wire of which strand, and how surely.
+ */
+#include "put.h"
+
+#include <errno.h>
+
+/* "close 3": a step is told where there was more than one line to go in by. */
+static int put_path(struct kw_reader *r, const struct kw_joint *joint, struct kw_buf *out)
+{
+        int rc = 0;
+
+        kw_put_array(out, "path");
+        for (size_t i = 0; rc == 0 && i < joint->n_steps; i++) {
+                const struct kw_run_row *run;
+                struct kw_buf text = {0};
+
+                rc = kw_read_run(r, joint->steps[i].run, &run);
+                if (rc || !run || run->map.n_lines < 2)
+                        continue;
+                kw_buf_printf(&text, "%s %s", run->process, run->map.lines[joint->steps[i].line].label);
+                kw_put_string(out, NULL, kw_buf_text(&text));
+                out->failed = out->failed || text.failed;
+                kw_buf_free(&text);
+        }
+        kw_put_array_end(out);
+        return rc;
+}
+
+static int put_joint(struct kw_reader *r, const struct kw_joint *joint, struct kw_buf *out)
+{
+        const struct kw_run_row *run;
+        const char *weld = NULL, *made_by = NULL;
+        int rc = kw_read_run(r, joint->place.run, &run);
+
+        if (rc == 0 && run)
+                rc = kw_read_weld_before(r, run, joint->place.line, joint->place.feed, &weld, &made_by);
+        if (rc || !run)
+                return rc;
+        kw_put_object(out, NULL);
+        kw_put_string(out, "weld", weld);
+        kw_put_string(out, "made_by", made_by);
+        kw_put_string(out, "made_in", run->code);
+        kw_put_string(out, "machine", run->machine);
+        kw_put_time(out, "at", run->started != KW_NONE ? run->started : run->at);
+        rc = put_path(r, joint, out);
+        kw_put_number(out, "at_mm", joint->nominal ? joint->at_mm : KW_NONE);
+        kw_put_span(out, "possible", joint->possible.from, joint->possible.to);
+        kw_put_object_end(out);
+        return rc;
+}
+
+static int answer(struct kw_reader *r, const char *code, struct kw_buf *out, struct kw_error *err)
+{
+        const struct kw_lot_row *lot;
+        struct kw_joints joints = {0};
+        struct kw_hits *family;
+        int rc = kw_read_lot_named(r, code, &lot, err);
+
+        if (rc)
+                return rc;
+        family = kw_hits_new();
+        rc = family ? kw_ancestry(kw_reader_genealogy(r), lot->id, family) : -ENOMEM;
+        if (rc == 0)
+                rc = kw_joints_on(kw_reader_genealogy(r), family, lot->id, &joints);
+        if (rc == 0) {
+                kw_put_object(out, NULL);
+                kw_put_string(out, "lot", lot->code);
+                kw_put_int(out, "length_mm", lot->length_mm);
+                kw_put_array(out, "joints");
+                for (size_t i = 0; rc == 0 && i < joints.n; i++)
+                        rc = put_joint(r, &joints.at[i], out);
+                kw_put_array_end(out);
+                kw_put_object_end(out);
+        }
+        kw_joints_free(&joints);
+        kw_hits_free(family);
+        return rc;
+}
+
+int kw_answer_joints(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err)
+{
+        struct kw_reader *r = NULL;
+        int rc = kw_reader_new(ledger, &r);
+
+        if (rc == 0) {
+                rc = answer(r, lot, out, err);
+                rc = kw_finish(r, out, rc, err);
+        }
+        kw_reader_free(r);
+        return rc;
+}

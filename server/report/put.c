@@ -1,0 +1,124 @@
+/*
+ * The small pieces that every answer is written with.
+ */
+#include "put.h"
+
+#include "kinwire/metal.h"
+
+#include <errno.h>
+
+void kw_put_number(struct kw_buf *b, const char *name, int64_t value)
+{
+        if (value == KW_NONE)
+                kw_put_null(b, name);
+        else
+                kw_put_int(b, name, value);
+}
+
+void kw_put_time(struct kw_buf *b, const char *name, int64_t seconds)
+{
+        char stamp[KW_STAMP_LEN + 1];
+
+        if (seconds == KW_NONE) {
+                kw_put_null(b, name);
+                return;
+        }
+        kw_stamp_write(seconds, stamp);
+        kw_put_string(b, name, stamp);
+}
+
+void kw_put_spans(struct kw_buf *b, const char *name, const struct kw_spans *spans)
+{
+        kw_put_array(b, name);
+        for (size_t i = 0; i < spans->n; i++)
+                kw_put_span(b, NULL, spans->at[i].from, spans->at[i].to);
+        kw_put_array_end(b);
+}
+
+void kw_put_texts(struct kw_buf *b, const char *name, const char *const *texts, size_t n)
+{
+        kw_put_array(b, name);
+        for (size_t i = 0; i < n; i++)
+                kw_put_string(b, NULL, texts[i]);
+        kw_put_array_end(b);
+}
+
+int64_t kw_part_mass(const struct kw_lot_row *lot, int64_t part_mm)
+{
+        if (lot->mass_g == KW_NONE || lot->length_mm <= 0)
+                return KW_NONE;
+        return kw_share(lot->mass_g, part_mm, lot->length_mm);
+}
+
+void kw_put_head(struct kw_buf *b, const char *name, const struct kw_head *head)
+{
+        char hex[KW_HASH_HEX];
+
+        kw_hash_hex(&head->root, hex);
+        kw_put_object(b, name);
+        kw_put_int(b, "size", head->size);
+        kw_put_string(b, "root", hex);
+        kw_put_object_end(b);
+}
+
+void kw_put_notes(struct kw_buf *b, const struct kw_note_row *notes, size_t n)
+{
+        kw_put_array(b, "notes");
+        for (size_t i = 0; i < n; i++) {
+                kw_put_object(b, NULL);
+                kw_put_int(b, "seq", notes[i].seq);
+                kw_put_time(b, "at", notes[i].at);
+                kw_put_string(b, "by", notes[i].by);
+                kw_put_string(b, "text", notes[i].text);
+                kw_put_object_end(b);
+        }
+        kw_put_array_end(b);
+}
+
+void kw_put_findings(struct kw_buf *b, const struct kw_finding_row *findings, size_t n, bool whole)
+{
+        kw_put_array(b, "findings");
+        for (size_t i = 0; i < n; i++) {
+                kw_put_object(b, NULL);
+                kw_put_int(b, "seq", findings[i].seq);
+                kw_put_string(b, "code", findings[i].code);
+                kw_put_string(b, "text", findings[i].text);
+                if (whole) {
+                        kw_put_time(b, "at", findings[i].at);
+                        kw_put_string(b, "about", findings[i].about);
+                }
+                kw_put_object_end(b);
+        }
+        kw_put_array_end(b);
+}
+
+void kw_put_entry_head(struct kw_buf *out, const struct kw_entry_row *e)
+{
+        kw_put_int(out, "seq", e->seq);
+        kw_put_string(out, "key", e->key);
+        kw_put_string(out, "kind", e->kind);
+        kw_put_string(out, "at", e->at);
+        kw_put_string(out, "logged", e->logged);
+        kw_put_string(out, "by", e->by);
+        kw_put_string(out, "terminal", e->terminal);
+}
+
+void kw_put_corrections(struct kw_buf *out, const struct kw_entry_row *e)
+{
+        kw_put_array(out, "corrections");
+        for (size_t i = 0; i < e->n_corrections; i++) {
+                kw_put_object(out, NULL);
+                kw_put_int(out, "seq", e->corrections[i].seq);
+                kw_put_string(out, "reason", e->corrections[i].reason);
+                kw_put_bool(out, "void", e->corrections[i].is_void);
+                kw_put_object_end(out);
+        }
+        kw_put_array_end(out);
+}
+
+int kw_finish(struct kw_reader *r, struct kw_buf *out, int rc, struct kw_error *err)
+{
+        if (rc == 0 && out->failed)
+                return -ENOMEM;
+        return r ? kw_reader_failed(r, rc, err) : rc;
+}

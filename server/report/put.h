@@ -1,0 +1,32 @@
+#ifndef KW_REPORT_PUT_H
+#define KW_REPORT_PUT_H
+/*
+ * What answers write over and over: a number that may be unknown, a time, spans, a list of codes, the ledger's head.
+ */
+#include "kinwire/answer.h"
+#include "ledger/read/read.h"
+
+/** KW_NONE gives null. */
+void kw_put_number(struct kw_buf *b, const char *name, int64_t value);
+/** Seconds since 1970 as RFC 3339; KW_NONE gives null. */
+void kw_put_time(struct kw_buf *b, const char *name, int64_t seconds);
+/** [[from,to],...] */
+void kw_put_spans(struct kw_buf *b, const char *name, const struct kw_spans *spans);
+void kw_put_texts(struct kw_buf *b, const char *name, const char *const *texts, size_t n);
+/** The share of a mass that a part of a length has; KW_NONE when the mass is not known. */
+int64_t kw_part_mass(const struct kw_lot_row *lot, int64_t part_mm);
+/** {"size","root"} */
+void kw_put_head(struct kw_buf *b, const char *name, const struct kw_head *head);
+void kw_put_notes(struct kw_buf *b, const struct kw_note_row *notes, size_t n);
+/** @whole: with the time and what the finding is about. */
+void kw_put_findings(struct kw_buf *b, const struct kw_finding_row *findings, size_t n, bool whole);
+
+/** The envelope of an entry: seq, key, kind, times, who and where. */
+void kw_put_entry_head(struct kw_buf *b, const struct kw_entry_row *entry);
+void kw_put_corrections(struct kw_buf *b, const struct kw_entry_row *entry);
+
+/** kw_finish - what an answer returns: @rc, a negative errno told as a refusal, or -ENOMEM when @out ran out of memory.
+ */
+int kw_finish(struct kw_reader *r, struct kw_buf *out, int rc, struct kw_error *err);
+
+#endif
