@@ -9,6 +9,7 @@
 
 #include "pointer.h"
 
+#include <errno.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -26,7 +27,7 @@ struct scan {
         size_t nodes;
         struct frame frames[KW_JSON_DEPTH];
         size_t depth;
-        int number; /* KW_BAD_TYPE once a number was met that cannot be kept */
+        int number; /* KW_BAD_TYPE once a number was met that cannot be kept, or -ENOMEM */
         struct kw_error *err;
 };
 
@@ -35,35 +36,37 @@ static const char no_value[] = "a value has to be an object, an array, a string,
 static int scan_value(struct scan *s);
 
 /* The pointer to where the scan stands. Names are unescaped by the library, one at a time: they are valid by now. */
-static struct kw_pointer here(const struct scan *s)
+static int find_place(const struct scan *s, struct kw_pointer *p)
 {
-        struct kw_pointer p = kw_pointer_at("");
-
+        *p = kw_pointer_at("");
         for (size_t i = 0; i < s->depth; i++) {
                 const struct frame *f = &s->frames[i];
                 cJSON *name;
 
                 if (!f->object) {
-                        kw_pointer_item(&p, f->item);
+                        kw_pointer_item(p, f->item);
                         continue;
                 }
-                name = f->name ? cJSON_ParseWithLength(f->name, f->name_bytes) : NULL;
-                if (!cJSON_IsString(name)) {
-                        cJSON_Delete(name);
+                if (!f->name)
                         break;
-                }
-                kw_pointer_name(&p, name->valuestring);
+                name = cJSON_ParseWithLength(f->name, f->name_bytes);
+                if (!name)
+                        return -ENOMEM;
+                kw_pointer_name(p, name->valuestring);
                 cJSON_Delete(name);
         }
-        return p;
+        return 0;
 }
 
 static int __attribute__((format(printf, 2, 3))) not_json(const struct scan *s, const char *fmt, ...)
 {
-        const struct kw_pointer p = here(s);
+        struct kw_pointer p;
+        const int rc = find_place(s, &p);
         char what[160];
         va_list args;
 
+        if (rc)
+                return rc;
         va_start(args, fmt);
         vsnprintf(what, sizeof(what), fmt, args);
         va_end(args);
@@ -198,10 +201,13 @@ static size_t skip_digits(struct scan *s)
 /* The first number that cannot be kept; a later fault in the syntax overrides it. */
 static void bad_number(struct scan *s, const char *from, const char *why)
 {
-        const struct kw_pointer p = here(s);
         char text[KW_EXCERPT], label[KW_LABEL], copy[64];
         size_t n = (size_t)(s->at - from);
+        struct kw_pointer p;
 
+        if (s->number)
+                return;
+        s->number = find_place(s, &p);
         if (s->number)
                 return;
         n = n < sizeof(copy) - 1 ? n : sizeof(copy) - 1;
@@ -262,9 +268,9 @@ static int scan_member(struct scan *s, struct frame *f)
         const char *name = s->at;
         int rc;
 
+        f->name = NULL;
         if (s->at == s->end || *s->at != '"')
                 return not_json(s, "a member has to begin with its name in quotation marks");
-        f->name = NULL;
         rc = scan_string(s);
         if (rc)
                 return rc;

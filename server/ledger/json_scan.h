@@ -5,7 +5,7 @@
 
 /**
  * kw_json_scan - whether the text is JSON as json.h accepts it, apart from duplicate names
- * Return: 0; KW_NOT_JSON, KW_BAD_TYPE, KW_TOO_LARGE.
+ * Return: 0; KW_NOT_JSON, KW_BAD_TYPE, KW_TOO_LARGE; -ENOMEM, when there was no memory to say where.
  */
 int kw_json_scan(const char *text, size_t n, const struct kw_json_limits *limits, struct kw_error *err);
 
