@@ -1,0 +1,564 @@
+/*
+ * Entries as they are sent: the envelope, the body of every kind, the normal form, and where a refusal points.
+ */
+#include "kinwire/entry.h"
+#include "suite.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#define KEY   "00000000-0000-4000-8000-00000000000a"
+#define ENTRY "{\"key\":\"" KEY "\",\"kind\":\"note\",\"body\":{\"about\":\"lot:X\",\"text\":\"t\"}"
+
+/* Apostrophes stand for quotation marks, so that bodies can be read. */
+static const char *quoted(const char *text)
+{
+        static char out[8192];
+        size_t n = 0;
+
+        for (; text[n]; n++)
+                out[n] = text[n] == '\'' ? '"' : text[n];
+        out[n] = '\0';
+        return out;
+}
+
+/* --- bodies ----------------------------------------------------------------------------------------- */
+
+#define RUN(lines, packages) \
+        "{'run':'DR-1','process':'draw','machine':'BLOCK-3','lines':" lines ",'packages':" packages "}"
+#define ONE_LINE      "[{'line':'1','feeds':[{'lot':'RC-1'}]}]"
+#define FEEDS(feeds)  "[{'line':'1','feeds':" feeds "}]"
+#define ONE_PACKAGE   "[{'lot':'BB-1','kind':'bobbin','length_mm':5}]"
+#define RECEIVE(rest) "{'lot':'RC-1'," rest "}"
+
+/* out NULL: as it was sent, but for the order of names. */
+static const struct {
+        const char *kind, *body, *normal;
+} bodies[] = {
+        {"heat", "{'grade':'C82D','heat':'H-A','supplier':'Northmark Steel'}", NULL},
+        {"heat",
+         "{'analysis_ppm':{'C':8200,'Cr+Ni+Cu':1000000,'Mn':0},'grade':'C82D','heat':'h.a/1','mill_certificate':'MC 1',"
+         "'supplier':'x'}",
+         "{'analysis_ppm':{'C':8200,'Cr+Ni+Cu':1000000,'Mn':0},'grade':'C82D','heat':'H.A/1','mill_certificate':'MC 1',"
+         "'supplier':'x'}"},
+        {"supply",
+         "{'settings':{'drop_point':-12,'maker_s_name':'Sj\xc3\xb6'},'supplier':'A','supplier_lot':'7','supply':"
+         "'LUB-1','what':'lubricant'}",
+         NULL},
+        {"receive", RECEIVE("'heat':'h','diameter_um':5500,'length_mm':1000000000000"),
+         "{'diameter_um':5500,'heat':'H','length_mm':1000000000000,'lot':'RC-1'}"},
+        {"receive",
+         "{'diameter_um':5500,'heat':'H','kind':'rod','location':'bay 7','lot':'RC-1','mass_g':1,'measured_um':[5490,"
+         "5510],'order':'PO 7 / a'}",
+         NULL},
+        {"receive", "{'kind':'core','length_mm':1,'lot':'FC-1','supply':'S'}", NULL},
+        {"batch",
+         "{'batch':'B','process':'patent','machine':'furn-1','started':'2026-03-04T09:12:00+01:00',"
+         "'ended':'2026-03-04T09:12:00Z','lots':['a',{'lot':'b'},{'lot':'b','from_mm':0,'to_mm':1}]}",
+         "{'batch':'B','ended':'2026-03-04T09:12:00Z','lots':[{'lot':'A'},{'lot':'B'},{'from_mm':0,'lot':'B','to_mm':1}"
+         "],"
+         "'machine':'FURN-1','process':'patent','started':'2026-03-04T08:12:00Z'}"},
+        {"run", RUN(ONE_LINE, ONE_PACKAGE),
+         "{'lines':[{'feeds':[{'lot':'RC-1'}],'line':'1'}],'machine':'BLOCK-3','packages':[{'kind':'bobbin','length_mm'"
+         ":5,"
+         "'lot':'BB-1'}],'process':'draw','run':'DR-1'}"},
+        {"run",
+         "{'run':'r','process':'close','machine':'m','batch':'b','tolerance_ppm':0,'supplies':[],'settings':{},"
+         "'override':{'reason':'paper'},"
+         "'lines':[{'line':'core','feeds':[{'lot':'a','take_mm':1,'off':'inner'},{'lot':'a','from_mm':0,'to_mm':1,'"
+         "weld':"
+         "'w','join':'tuck','affected_mm':0,'seen_at_mm':1}]},{'line':'Core-2','feeds':[{'lot':'a'}]}],"
+         "'packages':[{'scrap_mm':1,'reason':'two\\nlines'},{'scrap_mm':1},{'lot':'x','kind':'rope','length_mm':1,'"
+         "mass_g':1,"
+         "'construction':'6x36WS','doffed':'2026-01-01t00:00:00.9z','location':'l'}]}",
+         "{'batch':'B','lines':[{'feeds':[{'lot':'A','off':'inner','take_mm':1},{'affected_mm':0,'from_mm':0,'join':'"
+         "tuck',"
+         "'lot':'A','seen_at_mm':1,'to_mm':1,'weld':'W'}],'line':'CORE'},{'feeds':[{'lot':'A'}],'line':'CORE-2'}],"
+         "'machine':'M','override':{'reason':'paper'},'packages':[{'reason':'two\\nlines','scrap_mm':1},{'scrap_mm':1},"
+         "{'construction':'6x36WS','doffed':'2026-01-01T00:00:00Z','kind':'rope','length_mm':1,'location':'l','lot':'X'"
+         ","
+         "'mass_g':1}],'process':'close','run':'R','settings':{},'supplies':[],'tolerance_ppm':0}"},
+        {"test",
+         "{'at_mm':0,'instrument':'UTM-1','lot':'L','results':{'tensile_kpa':1770000,'torsions':0},'sample_mm':1,"
+         "'test':'T-1','verdict':'fail'}",
+         NULL},
+        {"hold", "{'at_size':412,'hold':'q1','lots':['a'],'question':'heat:H1 forward','reason':'r'}",
+         "{'at_size':412,'hold':'Q1','lots':[{'lot':'A'}],'question':'heat:H1 forward','reason':'r'}"},
+        {"release", "{'disposition':'concession','hold':'Q1','reason':'r'}", NULL},
+        {"release", "{'disposition':'scrap','hold':'Q1','lots':[{'from_mm':0,'lot':'A','to_mm':1}],'reason':'r'}",
+         NULL},
+        {"scrap", "{'lot':'A','reason':'r'}", NULL},
+        {"scrap", "{'from_mm':0,'lot':'A','reason':'r','to_mm':1000000000000}", NULL},
+        {"certify", "{'certificate':'C','reels':['r1',{'lot':'r2'}],'statement':'s','tests':['t'],'type':'3.1'}",
+         "{'certificate':'C','reels':['R1','R2'],'statement':'s','tests':['T'],'type':'3.1'}"},
+        {"withdraw", "{'certificate':'C','reason':'r'}", NULL},
+        {"dispatch", "{'consignee':'Harbour Cranes','consignment':'D','lots':[{'lot':'x'},'y']}",
+         "{'consignee':'Harbour Cranes','consignment':'D','lots':['X','Y']}"},
+        {"move", "{'location':'yard 3','lots':['x']}", "{'location':'yard 3','lots':['X']}"},
+        {"correct", "{'entry':'00000000-0000-4000-8000-00000000000B','reason':'r','body':{'anything':[null]}}",
+         "{'body':{'anything':[null]},'entry':'00000000-0000-4000-8000-00000000000b','reason':'r'}"},
+        {"void", "{'entry':'00000000-0000-4000-8000-00000000000b','reason':'r'}", NULL},
+        {"note", "{'about':'machine:block-3','text':'a\\n\\tb'}", "{'about':'machine:BLOCK-3','text':'a\\n\\tb'}"},
+};
+
+static int check(const char *kind, const char *body, char normal[8192], struct kw_error *err)
+{
+        struct kw_buf out = {0};
+        cJSON *json = cJSON_Parse(quoted(body));
+        int rc;
+
+        ck_assert_msg(json != NULL, "%s", body);
+        rc = kw_body_check(kind, json, "/body", err);
+        kw_json_canonical(json, &out);
+        snprintf(normal, 8192, "%s", kw_buf_text(&out));
+        kw_buf_free(&out);
+        cJSON_Delete(json);
+        return rc;
+}
+
+START_TEST(a_right_body_is_taken_into_its_normal_form)
+{
+        for (size_t i = 0; i < sizeof(bodies) / sizeof(*bodies); i++) {
+                struct kw_error err = {0};
+                char normal[8192], again[8192];
+
+                ck_assert_msg(check(bodies[i].kind, bodies[i].body, normal, &err) == 0, "%s: %s %s", bodies[i].body,
+                              err.pointer, err.text);
+                ck_assert_str_eq(normal, quoted(bodies[i].normal ? bodies[i].normal : bodies[i].body));
+                ck_assert_int_eq(check(bodies[i].kind, normal, again, &err), 0);
+                ck_assert_str_eq(again, normal);
+        }
+}
+END_TEST
+
+START_TEST(every_kind_has_a_right_body_here)
+{
+        size_t kinds = 0;
+
+        for (; kw_kind_name(kinds); kinds++) {
+                bool met = false;
+
+                for (size_t i = 0; i < sizeof(bodies) / sizeof(*bodies); i++)
+                        met = met || strcmp(bodies[i].kind, kw_kind_name(kinds)) == 0;
+                ck_assert_msg(met, "%s", kw_kind_name(kinds));
+        }
+        ck_assert_uint_eq(kinds, 16);
+}
+END_TEST
+
+static const struct {
+        const char *kind, *body;
+        int what;
+        const char *pointer;
+} wrong[] = {
+        {"heat", "{}", KW_MISSING, "/body/heat"},
+        {"heat", "[]", KW_BAD_TYPE, "/body"},
+        {"heat", "{'heat':'H','supplier':'s'}", KW_MISSING, "/body/grade"},
+        {"heat", "{'heat':1}", KW_BAD_TYPE, "/body/heat"},
+        {"heat", "{'heat':null}", KW_BAD_TYPE, "/body/heat"},
+        {"heat", "{'heat':''}", KW_BAD_CODE, "/body/heat"},
+        {"heat", "{'heat':'A B'}", KW_BAD_CODE, "/body/heat"},
+        {"heat", "{'heat':'A_B'}", KW_BAD_CODE, "/body/heat"},
+        {"heat", "{'heat':'\xc3\x84'}", KW_BAD_CODE, "/body/heat"},
+        {"heat", "{'heat':'01234567890123456789012345678901234567890'}", KW_BAD_CODE, "/body/heat"},
+        {"heat", "{'Heat':'H'}", KW_UNKNOWN_MEMBER, "/body/Heat"},
+        {"heat", "{'a/b~':'H'}", KW_UNKNOWN_MEMBER, "/body/a~1b~0"},
+        {"heat", "{'supplier':''}", KW_OUT_OF_RANGE, "/body/supplier"},
+        {"heat", "{'supplier':'a\\nb'}", KW_BAD_VALUE, "/body/supplier"},
+        {"heat", "{'supplier':'a\\u007f'}", KW_BAD_VALUE, "/body/supplier"},
+        {"heat", "{'supplier':'a\\u0085'}", KW_BAD_VALUE, "/body/supplier"},
+        {"heat", "{'analysis_ppm':{}}", KW_OUT_OF_RANGE, "/body/analysis_ppm"},
+        {"heat", "{'analysis_ppm':[]}", KW_BAD_TYPE, "/body/analysis_ppm"},
+        {"heat", "{'analysis_ppm':{'Cmn':1}}", KW_UNKNOWN_MEMBER, "/body/analysis_ppm/Cmn"},
+        {"heat", "{'analysis_ppm':{'':1}}", KW_UNKNOWN_MEMBER, "/body/analysis_ppm/"},
+        {"heat", "{'analysis_ppm':{'C+':1}}", KW_UNKNOWN_MEMBER, "/body/analysis_ppm/C+"},
+        {"heat", "{'analysis_ppm':{'+C':1}}", KW_UNKNOWN_MEMBER, "/body/analysis_ppm/+C"},
+        {"heat", "{'analysis_ppm':{'Cr+Ni+Cu+Mo+V':1}}", KW_UNKNOWN_MEMBER, "/body/analysis_ppm/Cr+Ni+Cu+Mo+V"},
+        {"heat", "{'analysis_ppm':{'C':1000001}}", KW_OUT_OF_RANGE, "/body/analysis_ppm/C"},
+        {"heat", "{'analysis_ppm':{'C':'1'}}", KW_BAD_TYPE, "/body/analysis_ppm/C"},
+        {"supply", "{'settings':{'A':1}}", KW_UNKNOWN_MEMBER, "/body/settings/A"},
+        {"supply", "{'settings':{'a':true}}", KW_BAD_TYPE, "/body/settings/a"},
+        {"supply", "{'settings':{'a':''}}", KW_OUT_OF_RANGE, "/body/settings/a"},
+        {"receive", RECEIVE("'diameter_um':5500,'length_mm':1"), KW_MISSING, "/body/heat"},
+        {"receive", RECEIVE("'heat':'H','supply':'S','diameter_um':5500,'length_mm':1"), KW_BAD_VALUE, "/body/supply"},
+        {"receive", RECEIVE("'heat':'H','diameter_um':5500"), KW_MISSING, "/body/length_mm"},
+        {"receive", RECEIVE("'heat':'H','length_mm':1"), KW_MISSING, "/body/diameter_um"},
+        {"receive", RECEIVE("'heat':'H','length_mm':1,'kind':'bobbin'"), KW_MISSING, "/body/diameter_um"},
+        {"receive", RECEIVE("'supply':'S','mass_g':1,'kind':'core'"), KW_MISSING, "/body/length_mm"},
+        {"receive", RECEIVE("'heat':'H','kind':'drum'"), KW_BAD_VALUE, "/body/kind"},
+        {"receive", RECEIVE("'diameter_um':9"), KW_OUT_OF_RANGE, "/body/diameter_um"},
+        {"receive", RECEIVE("'diameter_um':200001"), KW_OUT_OF_RANGE, "/body/diameter_um"},
+        {"receive", RECEIVE("'length_mm':0"), KW_OUT_OF_RANGE, "/body/length_mm"},
+        {"receive", RECEIVE("'length_mm':1000000000001"), KW_OUT_OF_RANGE, "/body/length_mm"},
+        {"receive", RECEIVE("'mass_g':10000000001"), KW_OUT_OF_RANGE, "/body/mass_g"},
+        {"receive", RECEIVE("'measured_um':[]"), KW_OUT_OF_RANGE, "/body/measured_um"},
+        {"receive", RECEIVE("'measured_um':5500"), KW_BAD_TYPE, "/body/measured_um"},
+        {"receive", RECEIVE("'measured_um':[5500,1]"), KW_OUT_OF_RANGE, "/body/measured_um/1"},
+        {"receive", RECEIVE("'order':'a\\tb'"), KW_BAD_VALUE, "/body/order"},
+        {"batch", "{'process':'bake'}", KW_BAD_VALUE, "/body/process"},
+        {"batch", "{'started':'4 March'}", KW_BAD_TIME, "/body/started"},
+        {"batch",
+         "{'batch':'B','process':'clean','machine':'M','started':'2026-03-04T09:12:00Z',"
+         "'ended':'2026-03-04T10:11:59+01:00'}",
+         KW_BAD_ORDER, "/body/ended"},
+        {"batch", "{'lots':[]}", KW_OUT_OF_RANGE, "/body/lots"},
+        {"batch", "{'lots':[{'lot':'A','from_mm':1}]}", KW_MISSING, "/body/lots/0/to_mm"},
+        {"batch", "{'lots':['A',{'lot':'A','to_mm':1}]}", KW_MISSING, "/body/lots/1/from_mm"},
+        {"batch", "{'lots':[{'lot':'A','from_mm':1,'to_mm':1}]}", KW_BAD_ORDER, "/body/lots/0/to_mm"},
+        {"batch", "{'lots':['A B']}", KW_BAD_CODE, "/body/lots/0/lot"},
+        {"batch", "{'lots':[7]}", KW_BAD_TYPE, "/body/lots/0"},
+        {"batch", "{'lots':[{}]}", KW_MISSING, "/body/lots/0/lot"},
+        {"run", RUN("[]", ONE_PACKAGE), KW_OUT_OF_RANGE, "/body/lines"},
+        {"run", RUN("[{'line':'1'}]", ONE_PACKAGE), KW_MISSING, "/body/lines/0/feeds"},
+        {"run", RUN("[{'feeds':[]}]", ONE_PACKAGE), KW_OUT_OF_RANGE, "/body/lines/0/feeds"},
+        {"run", RUN("['RC-1']", ONE_PACKAGE), KW_BAD_TYPE, "/body/lines/0"},
+        {"run", RUN(FEEDS("['RC-1']"), ONE_PACKAGE), KW_BAD_TYPE, "/body/lines/0/feeds/0"},
+        {"run", RUN(FEEDS("[{}]"), ONE_PACKAGE), KW_MISSING, "/body/lines/0/feeds/0/lot"},
+        {"run", RUN(FEEDS("[{'lot':'A','from_mm':0,'to_mm':1,'take_mm':1}]"), ONE_PACKAGE), KW_BAD_VALUE,
+         "/body/lines/0/feeds/0/take_mm"},
+        {"run", RUN(FEEDS("[{'lot':'A','take_mm':0}]"), ONE_PACKAGE), KW_OUT_OF_RANGE, "/body/lines/0/feeds/0/take_mm"},
+        {"run", RUN(FEEDS("[{'lot':'A','off':'top'}]"), ONE_PACKAGE), KW_BAD_VALUE, "/body/lines/0/feeds/0/off"},
+        {"run", RUN(FEEDS("[{'lot':'A','weld':'W'}]"), ONE_PACKAGE), KW_BAD_VALUE, "/body/lines/0/feeds/0/weld"},
+        {"run", RUN(FEEDS("[{'lot':'A','join':'weld'}]"), ONE_PACKAGE), KW_BAD_VALUE, "/body/lines/0/feeds/0/join"},
+        {"run", RUN(FEEDS("[{'lot':'A','affected_mm':1}]"), ONE_PACKAGE), KW_BAD_VALUE,
+         "/body/lines/0/feeds/0/affected_mm"},
+        {"run", RUN(FEEDS("[{'lot':'A','seen_at_mm':1}]"), ONE_PACKAGE), KW_BAD_VALUE,
+         "/body/lines/0/feeds/0/seen_at_mm"},
+        {"run", RUN(FEEDS("[{'lot':'A'},{'lot':'B','seen_at_mm':0}]"), ONE_PACKAGE), KW_OUT_OF_RANGE,
+         "/body/lines/0/feeds/1/seen_at_mm"},
+        {"run", RUN(FEEDS("[{'lot':'A'},{'lot':'B','affected_mm':1000000001}]"), ONE_PACKAGE), KW_OUT_OF_RANGE,
+         "/body/lines/0/feeds/1/affected_mm"},
+        {"run", RUN(FEEDS("[{'lot':'A'},{'lot':'B','join':'glue'}]"), ONE_PACKAGE), KW_BAD_VALUE,
+         "/body/lines/0/feeds/1/join"},
+        {"run",
+         RUN("[{'line':'1','feeds':[{'lot':'A'},{'lot':'B','weld':'W'}]},{'line':'2','feeds':[{'lot':'A'},{'lot':'B'},"
+             "{'lot':'C','weld':'w'}]}]",
+             ONE_PACKAGE),
+         KW_BAD_VALUE, "/body/lines/1/feeds/2/weld"},
+        {"run", RUN("[{'line':'a','feeds':[{'lot':'A'}]},{'line':'A','feeds':[{'lot':'B'}]}]", ONE_PACKAGE),
+         KW_BAD_VALUE, "/body/lines/1/line"},
+        {"run", RUN(ONE_LINE, "[]"), KW_OUT_OF_RANGE, "/body/packages"},
+        {"run", RUN(ONE_LINE, "[{'lot':'A','length_mm':1}]"), KW_MISSING, "/body/packages/0/kind"},
+        {"run", RUN(ONE_LINE, "[{'scrap_mm':1,'lot':'A'}]"), KW_UNKNOWN_MEMBER, "/body/packages/0/lot"},
+        {"run", RUN(ONE_LINE, "[{'scrap_mm':0}]"), KW_OUT_OF_RANGE, "/body/packages/0/scrap_mm"},
+        {"run", RUN(ONE_LINE, "[{'reason':'r'}]"), KW_UNKNOWN_MEMBER, "/body/packages/0/reason"},
+        {"run", RUN(ONE_LINE, "[4]"), KW_BAD_TYPE, "/body/packages/0"},
+        {"run",
+         RUN(ONE_LINE,
+             "[{'lot':'A','kind':'coil','length_mm':1},{'scrap_mm':1},{'lot':'a','kind':'coil','length_mm':1}]"),
+         KW_BAD_VALUE, "/body/packages/2/lot"},
+        {"run", "{'tolerance_ppm':1000000}", KW_OUT_OF_RANGE, "/body/tolerance_ppm"},
+        {"run", "{'tolerance_ppm':-1}", KW_OUT_OF_RANGE, "/body/tolerance_ppm"},
+        {"run", "{'supplies':['A','B','a']}", KW_BAD_VALUE, "/body/supplies/2"},
+        {"run", "{'override':'because'}", KW_BAD_TYPE, "/body/override"},
+        {"run", "{'override':{}}", KW_MISSING, "/body/override/reason"},
+        {"test", "{'results':{}}", KW_OUT_OF_RANGE, "/body/results"},
+        {"test", "{'results':{'bends':-1}}", KW_OUT_OF_RANGE, "/body/results/bends"},
+        {"test", "{'results':{'bends':'9'}}", KW_BAD_TYPE, "/body/results/bends"},
+        {"test", "{'results':{'0123456789012345678901234567890123456789_':9}}", KW_UNKNOWN_MEMBER,
+         "/body/results/0123456789012345678901234567890123456789_"},
+        {"test", "{'verdict':'ok'}", KW_BAD_VALUE, "/body/verdict"},
+        {"test", "{'sample_mm':0}", KW_OUT_OF_RANGE, "/body/sample_mm"},
+        {"hold", "{'hold':'Q','reason':'r'}", KW_MISSING, "/body/lots"},
+        {"hold", "{'at_size':-1}", KW_OUT_OF_RANGE, "/body/at_size"},
+        {"release", "{'disposition':'use'}", KW_BAD_VALUE, "/body/disposition"},
+        {"scrap", "{'lot':'A','from_mm':2,'to_mm':1,'reason':'r'}", KW_BAD_ORDER, "/body/to_mm"},
+        {"certify", "{'type':'3'}", KW_BAD_VALUE, "/body/type"},
+        {"certify", "{'type':3}", KW_BAD_TYPE, "/body/type"},
+        {"certify", "{'reels':[]}", KW_OUT_OF_RANGE, "/body/reels"},
+        {"withdraw", "{'certificate':'C'}", KW_MISSING, "/body/reason"},
+        {"dispatch", "{'lots':[{'lot':'A','from_mm':0,'to_mm':1}]}", KW_BAD_TYPE, "/body/lots/0"},
+        {"dispatch", "{'lots':[{'lot':7}]}", KW_BAD_TYPE, "/body/lots/0"},
+        {"dispatch", "{'lots':[{'reel':'A'}]}", KW_BAD_TYPE, "/body/lots/0"},
+        {"dispatch", "{'lots':['A',{'lot':'a'}]}", KW_BAD_VALUE, "/body/lots/1"},
+        {"move", "{'location':'012345678901234567890123456789012345678901234567890123456789012345678901234567890'}",
+         KW_OUT_OF_RANGE, "/body/location"},
+        {"correct", "{'entry':'7'}", KW_BAD_VALUE, "/body/entry"},
+        {"correct", "{'body':[]}", KW_BAD_TYPE, "/body/body"},
+        {"correct", "{'entry':'" KEY "','reason':'r'}", KW_MISSING, "/body/body"},
+        {"void", "{'entry':'00000000-0000-4000-8000-00000000000g'}", KW_BAD_VALUE, "/body/entry"},
+        {"void", "{'entry':'0000000000000-4000-8000-00000000000a'}", KW_BAD_VALUE, "/body/entry"},
+        {"note", "{'about':'BB-12'}", KW_BAD_VALUE, "/body/about"},
+        {"note", "{'about':'order:7'}", KW_BAD_VALUE, "/body/about"},
+        {"note", "{'about':'Lot:7'}", KW_BAD_VALUE, "/body/about"},
+        {"note", "{'about':'lot:'}", KW_BAD_CODE, "/body/about"},
+        {"note", "{'about':'lot:a b'}", KW_BAD_CODE, "/body/about"},
+        {"note", "{'text':'a\\rb'}", KW_BAD_VALUE, "/body/text"},
+        {"sale", "{}", KW_NOT_ENTRY, "/body"},
+};
+
+START_TEST(a_wrong_body_is_refused_at_its_place)
+{
+        for (size_t i = 0; i < sizeof(wrong) / sizeof(*wrong); i++) {
+                struct kw_error err = {0};
+                char normal[8192];
+                const int rc = check(wrong[i].kind, wrong[i].body, normal, &err);
+
+                ck_assert_msg(rc == wrong[i].what && err.what == (enum kw_refusal)rc, "%s %s: %d, not %d: %s",
+                              wrong[i].kind, wrong[i].body, rc, wrong[i].what, err.text);
+                ck_assert_msg(strcmp(err.pointer, wrong[i].pointer) == 0, "%s %s: at %s, not %s", wrong[i].kind,
+                              wrong[i].body, err.pointer, wrong[i].pointer);
+                ck_assert_uint_gt(strlen(err.text), 10);
+        }
+}
+END_TEST
+
+/* Characters are counted, not bytes. */
+START_TEST(free_text_has_2000_characters)
+{
+        static const struct {
+                const char *character;
+                int n, rc;
+        } cases[] = {{"a", 2000, 0},
+                     {"a", 2001, KW_OUT_OF_RANGE},
+                     {"\xf0\x9f\x98\x82", 2000, 0},
+                     {"\xc3\xa4", 2001, KW_OUT_OF_RANGE}};
+
+        for (size_t i = 0; i < sizeof(cases) / sizeof(*cases); i++) {
+                cJSON *body = cJSON_CreateObject();
+                char text[8200] = "";
+                struct kw_error err;
+
+                for (int k = 0; k < cases[i].n; k++)
+                        strcat(text, cases[i].character);
+                cJSON_AddStringToObject(body, "about", "lot:X");
+                cJSON_AddStringToObject(body, "text", text);
+                ck_assert_int_eq(kw_body_check("note", body, "/body", &err), cases[i].rc);
+                cJSON_Delete(body);
+        }
+}
+END_TEST
+
+START_TEST(lists_end_where_they_should)
+{
+        static const struct {
+                const char *kind, *list;
+                int most;
+        } cases[] = {{"hold", "lots", 20000},
+                     {"dispatch", "lots", 20000},
+                     {"certify", "reels", 2000},
+                     {"run", "supplies", 2000}};
+
+        for (size_t i = 0; i < sizeof(cases) / sizeof(*cases); i++) {
+                cJSON *body = cJSON_CreateObject(), *list = cJSON_AddArrayToObject(body, cases[i].list);
+                struct kw_error err;
+                char code[16];
+
+                for (int k = 0; k < cases[i].most; k++) {
+                        snprintf(code, sizeof(code), "x%d", k);
+                        cJSON_AddItemToArray(list, cJSON_CreateString(code));
+                }
+                ck_assert_int_eq(kw_body_check(cases[i].kind, body, "/body", &err), KW_MISSING);
+                cJSON_AddItemToArray(list, cJSON_CreateString("ONE-MORE"));
+                ck_assert_int_eq(kw_body_check(cases[i].kind, body, "/body", &err), KW_OUT_OF_RANGE);
+                cJSON_Delete(body);
+        }
+}
+END_TEST
+
+/* --- envelopes ---------------------------------------------------------------------------------------- */
+
+static const struct {
+        const char *text;
+        int what;
+        const char *pointer;
+} envelopes[] = {
+        {"7", KW_NOT_ENTRY, ""},
+        {"1.5", KW_NOT_ENTRY, ""},
+        {"[]", KW_NOT_ENTRY, ""},
+        {"{}", KW_NOT_ENTRY, "/key"},
+        {"{'kind':'note'}", KW_NOT_ENTRY, "/key"},
+        {"{'key':7}", KW_NOT_ENTRY, "/key"},
+        {"{'key':1.5}", KW_NOT_ENTRY, "/key"},
+        {"{'key':'" KEY "0'}", KW_NOT_ENTRY, "/key"},
+        {"{'key':'{0000000-0000-4000-8000-000000000000}'}", KW_NOT_ENTRY, "/key"},
+        {"{'key':'" KEY "'}", KW_NOT_ENTRY, "/kind"},
+        {"{'key':'" KEY "','kind':null}", KW_NOT_ENTRY, "/kind"},
+        {"{'key':'" KEY "','kind':'Note'}", KW_NOT_ENTRY, "/kind"},
+        {"{'key':'" KEY "','kind':'a kind with a name that has no end'}", KW_NOT_ENTRY, "/kind"},
+        {"{'key':'" KEY "','kind':'note'}", KW_NOT_ENTRY, "/body"},
+        {"{'key':'" KEY "','kind':'note','body':[]}", KW_NOT_ENTRY, "/body"},
+        {"{'key':'" KEY "','kind':'note','body':1.5}", KW_NOT_ENTRY, "/body"},
+        {ENTRY ",'seq':7}", KW_NOT_ENTRY, "/seq"},
+        {ENTRY ",'At':'2026-01-01T00:00:00Z'}", KW_NOT_ENTRY, "/At"},
+        {ENTRY ",'at':7}", KW_NOT_ENTRY, "/at"},
+        {ENTRY ",'at':''}", KW_NOT_ENTRY, "/at"},
+        {ENTRY ",'at':'2026-02-29T00:00:00Z'}", KW_NOT_ENTRY, "/at"},
+        {ENTRY "} x", KW_NOT_JSON, ""},
+        {"{'key':'" KEY "','kind':'note','body':{'text':1.5}}", KW_BAD_TYPE, "/body/text"},
+        {"{'key':'" KEY "','kind':'note','body':{'text':9007199254740993}}", KW_BAD_TYPE, "/body/text"},
+        {"{'key':'" KEY "','kind':'note','body':{'text':1}}", KW_BAD_TYPE, "/body/text"},
+        {"{'key':'" KEY "','kind':'note','body':{}}", KW_MISSING, "/body/about"},
+};
+
+START_TEST(what_is_no_entry_is_refused_as_that)
+{
+        for (size_t i = 0; i < sizeof(envelopes) / sizeof(*envelopes); i++) {
+                const char *text = quoted(envelopes[i].text);
+                struct kw_draft draft;
+                struct kw_error err = {0};
+                const int rc = kw_draft_read(text, strlen(text), &draft, &err);
+
+                ck_assert_msg(rc == envelopes[i].what && err.what == (enum kw_refusal)rc, "%s: %d, not %d: %s", text,
+                              rc, envelopes[i].what, err.text);
+                ck_assert_msg(strcmp(err.pointer, envelopes[i].pointer) == 0, "%s: at %s", text, err.pointer);
+                ck_assert_int_eq(kw_draft_read(text, strlen(text), &draft, NULL), envelopes[i].what);
+        }
+}
+END_TEST
+
+START_TEST(a_draft_is_what_was_sent_in_normal_form)
+{
+        const char *text =
+                quoted("{'body':{'text':'t','about':'lot:bb-1'},'at':'2026-03-04T09:12:00.75-05:00','kind':'note',"
+                       "'key':'00000000-0000-4000-8000-00000000000A'}");
+        struct kw_draft draft;
+        struct kw_error err;
+
+        ck_assert_int_eq(kw_draft_read(text, strlen(text), &draft, &err), 0);
+        ck_assert_str_eq(draft.key, KEY);
+        ck_assert_str_eq(draft.kind, "note");
+        ck_assert_str_eq(draft.at, "2026-03-04T14:12:00Z");
+        ck_assert_str_eq(kw_json_text(draft.body, "about"), "lot:BB-1");
+        kw_draft_free(&draft);
+
+        ck_assert_int_eq(kw_draft_read(ENTRY "}", strlen(ENTRY) + 1, &draft, &err), 0);
+        ck_assert_str_eq(draft.at, "");
+        kw_draft_free(&draft);
+}
+END_TEST
+
+/* --- times --------------------------------------------------------------------------------------------- */
+
+/* Those marked * are the examples of RFC 3339 section 5.8. */
+static const struct {
+        const char *text;
+        int64_t seconds;
+        const char *stamp; /* NULL: no time */
+} times[] = {
+        {"1985-04-12T23:20:50.52Z", 482196050, "1985-04-12T23:20:50Z"},        /* * */
+        {"1996-12-19T16:39:57-08:00", 851042397, "1996-12-20T00:39:57Z"},      /* * */
+        {"1990-12-31T23:59:60Z", 662688000, "1991-01-01T00:00:00Z"},           /* * a leap second */
+        {"1990-12-31T15:59:60-08:00", 662688000, "1991-01-01T00:00:00Z"},      /* * the same */
+        {"1937-01-01T12:00:27.87+00:20", -1041337173, "1937-01-01T11:40:27Z"}, /* * */
+        {"1985-04-12t23:20:50z", 482196050, "1985-04-12T23:20:50Z"},           /* section 5.6: letters in either case */
+        {"1970-01-01T00:00:00-00:00", 0, "1970-01-01T00:00:00Z"},              /* section 4.3 */
+        {"2026-10-04T00:00:00+14:00", 1791021600, "2026-10-03T10:00:00Z"},
+        {"2000-02-29T00:00:00Z", 951782400, "2000-02-29T00:00:00Z"},
+        {"2024-02-29T23:59:59.999999999999Z", 1709251199, "2024-02-29T23:59:59Z"},
+        {"0001-01-01T00:00:00Z", -62135596800, "0001-01-01T00:00:00Z"},
+        {"9999-12-31T23:59:59Z", 253402300799, "9999-12-31T23:59:59Z"},
+        {"0001-01-01T00:00:00+00:01", 0, NULL},
+        {"0000-12-31T23:59:59Z", 0, NULL},
+        {"9999-12-31T23:59:59-00:01", 0, NULL},
+        {"9999-12-31T23:59:60Z", 0, NULL},
+        {"1990-12-31T23:59:61Z", 0, NULL},
+        {"1990-12-31T22:59:60Z", 0, NULL},
+        {"1990-12-30T23:59:60Z", 0, NULL},
+        {"1990-12-31T23:59:60-08:00", 0, NULL},
+        {"1990-13-31T23:59:00Z", 0, NULL},
+        {"1990-00-31T23:59:00Z", 0, NULL},
+        {"1990-01-00T23:59:00Z", 0, NULL},
+        {"1990-04-31T23:59:00Z", 0, NULL},
+        {"2023-02-29T00:00:00Z", 0, NULL},
+        {"1900-02-29T00:00:00Z", 0, NULL},
+        {"2026-01-01T24:00:00Z", 0, NULL},
+        {"2026-01-01T00:60:00Z", 0, NULL},
+        {"2026-01-01T00:00:00", 0, NULL},
+        {"2026-01-01T00:00Z", 0, NULL},
+        {"2026-01-01 00:00:00Z", 0, NULL},
+        {"2026-01-01T00:00:00.Z", 0, NULL},
+        {"2026-01-01T00:00:00,5Z", 0, NULL},
+        {"2026-01-01T00:00:00+24:00", 0, NULL},
+        {"2026-01-01T00:00:00+01:60", 0, NULL},
+        {"2026-01-01T00:00:00+0100", 0, NULL},
+        {"2026-01-01T00:00:00+01", 0, NULL},
+        {"2026-01-01T00:00:00ZZ", 0, NULL},
+        {"2026-01-01", 0, NULL},
+        {"26-01-01T00:00:00Z", 0, NULL},
+        {"+2026-01-01T00:00:00Z", 0, NULL},
+        {"", 0, NULL},
+};
+
+START_TEST(times_are_read_and_written)
+{
+        for (size_t i = 0; i < sizeof(times) / sizeof(*times); i++) {
+                int64_t seconds = INT64_MIN;
+                char stamp[KW_STAMP_LEN + 1];
+                const int rc = kw_stamp_read(times[i].text, &seconds);
+
+                ck_assert_msg(rc == (times[i].stamp ? 0 : KW_BAD_TIME), "%s: %d", times[i].text, rc);
+                if (rc)
+                        continue;
+                ck_assert_msg(seconds == times[i].seconds, "%s: %lld", times[i].text, (long long)seconds);
+                kw_stamp_write(seconds, stamp);
+                ck_assert_str_eq(stamp, times[i].stamp);
+        }
+}
+END_TEST
+
+START_TEST(stamps_stay_within_their_years)
+{
+        char stamp[KW_STAMP_LEN + 1];
+
+        kw_stamp_write(INT64_MIN, stamp);
+        ck_assert_str_eq(stamp, "0001-01-01T00:00:00Z");
+        kw_stamp_write(INT64_MAX, stamp);
+        ck_assert_str_eq(stamp, "9999-12-31T23:59:59Z");
+}
+END_TEST
+
+/* --- joints --------------------------------------------------------------------------------------------- */
+
+START_TEST(joints_without_a_name_get_one)
+{
+        cJSON *body = cJSON_Parse(quoted(RUN("[{'line':'1','feeds':[{'lot':'A'},{'lot':'B'},{'lot':'C','weld':'W'}]},"
+                                             "{'line':'2','feeds':[{'lot':'D'},{'lot':'E'}]}]",
+                                             ONE_PACKAGE)));
+        struct kw_buf out = {0};
+
+        ck_assert_int_eq(kw_body_name_welds(body, KEY), 0);
+        ck_assert_int_eq(kw_body_name_welds(body, "another key: all have a name by now"), 0);
+        kw_json_canonical(kw_json_get(body, "lines"), &out);
+        /* printf %s "$KEY-1" | sha256sum: the number counts named joints too */
+        ck_assert_str_eq(kw_buf_text(&out), "[{\"feeds\":[{\"lot\":\"A\"},{\"lot\":\"B\",\"weld\":\"J-92E7AC50EFD2\"},"
+                                            "{\"lot\":\"C\",\"weld\":\"W\"}],\"line\":\"1\"},"
+                                            "{\"feeds\":[{\"lot\":\"D\"},{\"lot\":\"E\",\"weld\":\"J-D874AE22ABD8\"}],"
+                                            "\"line\":\"2\"}]");
+        kw_buf_free(&out);
+        cJSON_Delete(body);
+}
+END_TEST
+
+START_TEST(codes)
+{
+        ck_assert(kw_code_ok("A"));
+        ck_assert(kw_code_ok("BB-12/3.4"));
+        ck_assert(kw_code_ok("0123456789012345678901234567890123456789"));
+        ck_assert(!kw_code_ok("01234567890123456789012345678901234567890"));
+        ck_assert(!kw_code_ok(""));
+        ck_assert(!kw_code_ok("a"));
+        ck_assert(!kw_code_ok("A "));
+        ck_assert(!kw_code_ok("A:B"));
+}
+END_TEST
+
+static void add(TCase *tests)
+{
+        tcase_add_test(tests, a_right_body_is_taken_into_its_normal_form);
+        tcase_add_test(tests, every_kind_has_a_right_body_here);
+        tcase_add_test(tests, a_wrong_body_is_refused_at_its_place);
+        tcase_add_test(tests, free_text_has_2000_characters);
+        tcase_add_test(tests, lists_end_where_they_should);
+        tcase_add_test(tests, what_is_no_entry_is_refused_as_that);
+        tcase_add_test(tests, a_draft_is_what_was_sent_in_normal_form);
+        tcase_add_test(tests, times_are_read_and_written);
+        tcase_add_test(tests, stamps_stay_within_their_years);
+        tcase_add_test(tests, joints_without_a_name_get_one);
+        tcase_add_test(tests, codes);
+}
+
+int main(void)
+{
+        return run_suite("entry", add);
+}
