@@ -1,0 +1,227 @@
+"""The program as the API tests see it: a live server on a ledger of its own, and answers held against schema/openapi.yaml."""
+import itertools
+import json
+import os
+import re
+import signal
+import subprocess
+import uuid
+from pathlib import Path
+from urllib.parse import quote, urlsplit
+
+import pytest
+import requests
+
+from contract import Contract
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+KINWIRE = os.environ.get("KINWIRE", "kinwire")
+EXAMPLES = ROOT / "tests" / "examples"
+
+_keys = itertools.count(1)
+
+
+def new_key():
+    return str(uuid.UUID(int=0x6B77 << 112 | next(_keys), version=4))
+
+
+def entry(kind, body, at=None, key=None):
+    e = {"key": key or new_key(), "kind": kind, "body": body}
+    if at:
+        e["at"] = at
+    return e
+
+
+def run_cli(*args, stdin=None, timeout=120):
+    return subprocess.run([KINWIRE, *map(str, args)], input=stdin, capture_output=True, text=True, timeout=timeout)
+
+
+class Server:
+    """`kinwire serve --open` on a free port, until stop()."""
+
+    def __init__(self, ledger, *args):
+        self.ledger = Path(ledger)
+        self.process = subprocess.Popen(
+            [KINWIRE, "serve", "--ledger", str(ledger), "--listen", "127.0.0.1:0", "--open", *args],
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+        line = self.process.stdout.readline()
+        found = re.search(r"http://127\.0\.0\.1:\d+", line)
+        if not found:
+            self.process.kill()
+            pytest.fail("no address in %r; %s" % (line, self.process.stderr.read()))
+        self.url = found.group(0)
+        self.api = Api(self.url)
+
+    def stop(self, how=signal.SIGTERM):
+        """Exit status."""
+        if self.process.poll() is None:
+            self.process.send_signal(how)
+            try:
+                self.process.wait(20)
+            except subprocess.TimeoutExpired:
+                self.process.kill()
+                self.process.wait()
+                pytest.fail("the server did not end within 20 s of signal %d" % how)
+        self.process.stdout.close()
+        self.process.stderr.close()
+        return self.process.returncode
+
+
+class Api:
+    """Requests whose answers must be what schema/openapi.yaml says."""
+
+    contract = Contract(ROOT / "schema")
+
+    def __init__(self, url):
+        self.url = url
+        self.session = requests.Session()
+
+    def request(self, method, path, **how):
+        query = how.pop("params", None)
+        url = self.url + path
+        answer = self.session.request(method, url, params=query, timeout=60, **how)
+        self.contract.hold(method, urlsplit(answer.url).path, answer)
+        return answer
+
+    def get(self, path, status=200, **query):
+        answer = self.request("GET", path, params=query)
+        assert answer.status_code == status, "%s %s: %d %s" % (path, query, answer.status_code, answer.text[:400])
+        return answer.json() if "json" in answer.headers["Content-Type"] and "ndjson" not in answer.headers["Content-Type"] \
+            else answer
+
+    def lot(self, code, what=""):
+        return self.get("/api/lots/%s%s" % (quote(code, safe=""), what))
+
+    def trace(self, origin, direction="forward", **more):
+        return self.get("/api/trace", origin=origin, direction=direction, **{k: v for k, v in more.items() if v is not None})
+
+    def spans(self, origin, direction="forward", **more):
+        return {x["lot"]: {"certain": x["certain"], "possible": x["possible"]}
+                for x in self.trace(origin, direction, **more)["lots"]}
+
+    def send(self, e):
+        return self.request("POST", "/api/entries", json=e)
+
+    def put(self, kind, body, at=None, key=None):
+        """Recorded; the receipt."""
+        answer = self.send(entry(kind, body, at, key))
+        assert answer.status_code == 201, "%s %s: %s" % (kind, body, answer.text)
+        return answer.json()
+
+    def refuse(self, kind, body, slug, pointer=None, status=None, at=None, key=None):
+        """Refused as said, and the ledger as before; the problem."""
+        before = self.get("/api/ledger/head")
+        answer = self.send(entry(kind, body, at, key))
+        return self.expect(answer, slug, pointer, status, before)
+
+    def expect(self, answer, slug, pointer=None, status=None, before=None):
+        assert answer.status_code >= 400, "taken, though %s was expected: %s" % (slug, answer.text)
+        problem = answer.json()
+        got = problem["type"].rsplit("/", 1)[1]
+        allowed = (slug,) if isinstance(slug, str) else slug
+        assert got in allowed, "%s was expected: %s" % (slug, problem)
+        assert problem["status"] == answer.status_code
+        if pointer is not None:
+            assert problem.get("pointer", "") == pointer, problem
+        if status is not None:
+            assert answer.status_code == status, problem
+        if before is not None:
+            assert self.get("/api/ledger/head") == before, "a refused entry changed the ledger"
+        return problem
+
+    def load(self, entries):
+        """All of them in one request; the receipts."""
+        answer = self.request("POST", "/api/entries", data="".join(json.dumps(e) + "\n" for e in entries).encode(),
+                              headers={"Content-Type": "application/x-ndjson"})
+        assert answer.status_code == 201, answer.text
+        return [json.loads(x) for x in answer.text.splitlines()]
+
+
+@pytest.fixture
+def server_on():
+    """server_on(ledger): a live server; ended with the test."""
+    running = []
+
+    def start(ledger, *args):
+        running.append(Server(ledger, *args))
+        return running[-1]
+
+    yield start
+    for s in running:
+        s.stop(signal.SIGKILL)
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    """One live server for the tests of a file; its ledger must verify when they are done."""
+    s = Server(tmp_path_factory.mktemp("mill") / "mill.kw")
+    yield s
+    code = s.stop()
+    assert code == 0, "the server ended with status %d after SIGTERM" % code
+    checked = run_cli("verify", "--ledger", s.ledger)
+    assert checked.returncode == 0, checked.stdout + checked.stderr
+
+
+@pytest.fixture
+def fresh(server_on, tmp_path):
+    """The API of a server with an empty ledger, for one test."""
+    return server_on(tmp_path / "fresh.kw").api
+
+
+@pytest.fixture(scope="module")
+def api(server):
+    return server.api
+
+
+def examples():
+    """[(name, entries, questions)]"""
+    out = []
+    for d in sorted(EXAMPLES.iterdir()):
+        if (d / "traces.json").exists():
+            entries = [json.loads(x) for x in (d / "entries.ndjson").read_text().splitlines()]
+            out.append((d.name, entries, json.loads((d / "traces.json").read_text())))
+    return out
+
+
+# --- a small mill for tests that need something to work on --------------------------------------
+
+
+class Bench:
+    """Makes things with codes that no other test of the same server uses."""
+
+    _number = itertools.count(1)
+
+    def __init__(self, api):
+        self.api = api
+
+    def code(self, prefix):
+        return "%s-%d" % (prefix, next(Bench._number))
+
+    def heat(self):
+        h = self.code("H")
+        self.api.put("heat", {"heat": h, "supplier": "Northmark Steel", "grade": "C82D"})
+        return h
+
+    def rod(self, length_mm=1_000_000, heat=None, **more):
+        lot = self.code("RC")
+        self.api.put("receive", {"lot": lot, "heat": heat or self.heat(), "diameter_um": 5500, "length_mm": length_mm, **more})
+        return lot
+
+    def run_body(self, feeds, out=None, kind="bobbin", **more):
+        """One line; `feeds` are lots or feeds, `out` lengths of packages."""
+        feeds = [f if isinstance(f, dict) else {"lot": f} for f in feeds]
+        packages = [p if isinstance(p, dict) else {"lot": self.code("BB"), "kind": kind, "length_mm": p}
+                    for p in (out or [1_000_000])]
+        return {"run": self.code("R"), "process": "wind", "machine": "WIND-1", "lines": [{"line": "1", "feeds": feeds}],
+                "packages": packages, **more}
+
+    def wind(self, feeds, out=None, **more):
+        """The codes of the packages."""
+        body = self.run_body(feeds, out, **more)
+        self.api.put("run", body)
+        return [p["lot"] for p in body["packages"] if "lot" in p]
+
+
+@pytest.fixture
+def bench(api):
+    return Bench(api)
