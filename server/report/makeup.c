@@ -21,7 +21,7 @@ struct makeup {
         struct kw_reader *r;
         const char *kind; /* of lot; NULL: every kind, or heats are wanted */
         bool by_heat;
-        int64_t whole; /* the lot asked about */
+        const struct kw_lot_row *whole; /* the lot asked about */
         struct kw_list parts;
 };
 
@@ -29,7 +29,7 @@ static bool is_wanted(const struct makeup *m, const struct kw_lot_row *lot)
 {
         if (m->by_heat)
                 return lot->run == 0;
-        if (lot->id == m->whole && !m->kind)
+        if (lot->id == m->whole->id)
                 return false;
         return !m->kind || strcmp(lot->kind, m->kind) == 0;
 }
@@ -78,8 +78,14 @@ static int fill(struct makeup *m, const struct kw_hits *family, struct part *par
         part->code = part->one->code;
         if (m->by_heat)
                 part->code = part->source.heat ? part->source.heat : part->source.supply ? part->source.supply : "";
+        if (rc == 0 && m->whole->run)
+                return kw_makeup(kw_reader_genealogy(m->r), family, m->whole->id, part->lots.at, part->lots.n,
+                                 &part->reach);
+        /* received: it is its own source */
         if (rc == 0)
-                rc = kw_makeup(kw_reader_genealogy(m->r), family, m->whole, part->lots.at, part->lots.n, &part->reach);
+                rc = kw_spans_add(&part->reach.certain, 0, m->whole->length_mm);
+        if (rc == 0)
+                rc = kw_spans_add(&part->reach.possible, 0, m->whole->length_mm);
         return rc;
 }
 
@@ -135,7 +141,7 @@ static int answer(struct makeup *m, const char *code, struct kw_hits *family, st
 
         if (rc)
                 return rc;
-        m->whole = lot->id;
+        m->whole = lot;
         rc = kw_ancestry(kw_reader_genealogy(m->r), lot->id, family);
         if (rc == 0)
                 rc = kw_hits_each(family, sort_in, m);

@@ -144,7 +144,7 @@ struct kw_lot_state {
         enum kw_lot_is is;
         struct kw_spans left;
         int64_t left_mm;
-        const char *location;
+        const char *location; /* of what is left; NULL when nothing is */
         const char *consignment, *consignee;
         int64_t dispatched;
         const char *const *holds; /* codes of holds that are open on the lot, in order */

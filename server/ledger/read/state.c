@@ -302,6 +302,8 @@ int kw_read_state(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_l
         if (rc == 0)
                 rc = kw_arena_spans(&r->arena, &left, &out->left);
         out->left_mm = kw_spans_total(&out->left);
+        if (!out->left_mm)
+                out->location = NULL;
         if (out->consignment)
                 out->is = KW_LOT_DISPATCHED;
         else if (!left.n)
