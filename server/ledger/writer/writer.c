@@ -1,0 +1,301 @@
+/*
+ * The one writer: a thread that takes jobs from a bounded queue and commits them in groups.
+ *
+ *      submit -> [ job job job ... ] -> begin; for each job: mark, append its entries, keep or undo; commit -> done,
+ * done, ...
+ *
+ * While one group is being synced to disk the next one gathers, so that the slower the disk is, the larger the groups
+ * get; nobody waits for a timer. Nothing is answered before its commit has returned.
+ */
+#include "kinwire/writer.h"
+
+#include <errno.h>
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <time.h>
+
+#define QUEUE_MAX 1024
+#define GROUP_MAX 64
+
+struct kw_writer {
+        struct kw_ledger *ledger;
+        pthread_t thread;
+        pthread_mutex_t lock; /* over everything below but @failed */
+        pthread_cond_t more;
+        struct kw_job *first, **last;
+        bool stopping;
+        struct kw_writer_figures figures;
+        atomic_bool failed;
+};
+
+/* --- one group -------------------------------------------------------------------------------- */
+
+static void forget_receipts(struct kw_job *job)
+{
+        for (size_t i = 0; i < job->n; i++) {
+                free(job->receipts[i].json);
+                job->receipts[i] = (struct kw_receipt){0};
+        }
+}
+
+/* A refusal that concerns one job alone: the transaction goes on without it. */
+static bool is_the_senders(int rc)
+{
+        return rc > 0 && rc != KW_INTERNAL && rc != KW_BUSY && rc != KW_DISK_FULL;
+}
+
+static int append_all(struct kw_ledger *ledger, struct kw_job *job)
+{
+        const struct kw_sender sender = {job->by, job->terminal, job->may_override};
+        int64_t now = (int64_t)time(NULL);
+
+        for (size_t i = 0; i < job->n; i++) {
+                int rc = kw_ledger_append(ledger, &job->drafts[i], &sender, now, &job->receipts[i], &job->err);
+                if (rc) {
+                        job->err.line = job->lines ? job->lines[i] : 0;
+                        return rc;
+                }
+        }
+        return 0;
+}
+
+/*
+ * Take one job whole or not at all. Return: 0, also when it was refused (job->rc says so); otherwise the transaction
+ * can't be relied on any more.
+ */
+static int take(struct kw_ledger *ledger, struct kw_job *job)
+{
+        job->err = (struct kw_error){0}; /* a job may be tried twice */
+        job->rc = kw_ledger_mark(ledger, &job->err);
+        if (job->rc)
+                return job->rc;
+        job->rc = append_all(ledger, job);
+        if (!job->rc)
+                job->rc = kw_ledger_keep(ledger, &job->err);
+        if (!job->rc)
+                return 0;
+        forget_receipts(job);
+        if (!is_the_senders(job->rc))
+                return job->rc;
+        kw_ledger_undo(ledger);
+        return 0;
+}
+
+static int64_t now_us(void)
+{
+        struct timespec t;
+
+        clock_gettime(CLOCK_MONOTONIC, &t);
+        return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
+}
+
+static int commit(struct kw_writer *w, struct kw_error *err)
+{
+        int64_t before = now_us();
+        int rc = kw_ledger_commit(w->ledger, err);
+        int64_t took = now_us() - before;
+
+        pthread_mutex_lock(&w->lock);
+        w->figures.commits++;
+        w->figures.commit_us_last = took;
+        if (took > w->figures.commit_us_max)
+                w->figures.commit_us_max = took;
+        pthread_mutex_unlock(&w->lock);
+        return rc;
+}
+
+/* After a commit that went wrong nobody knows what the disk holds: nothing may be written until the file was opened
+ * anew. */
+static void give_up(struct kw_writer *w, int *rc, struct kw_error *err)
+{
+        if (*rc == KW_DISK_FULL || *rc == KW_BUSY)
+                return; /* the transaction is gone, and that is known */
+        atomic_store(&w->failed, true);
+        *rc = kw_refuse(err, KW_BUSY, NULL,
+                        "the disk did not confirm the entries: it is not known whether they were kept; "
+                        "send them again with the same keys when kinwire is back");
+}
+
+/* Refusals are overtaken as well: a code may have been taken by an entry of the same group, which is not there any
+ * more. */
+static void refuse_all(struct kw_job *job, int rc, const struct kw_error *err)
+{
+        for (; job; job = job->next) {
+                forget_receipts(job);
+                job->rc = rc;
+                job->err = *err;
+        }
+}
+
+/*
+ * Commit a group in one transaction. When one job breaks the transaction itself, nothing of the group is kept: return
+ * true for the jobs to be tried one by one, so that the others don't pay for it.
+ */
+static bool commit_group(struct kw_writer *w, struct kw_job *group)
+{
+        struct kw_error err = {0};
+        int rc = kw_ledger_begin(w->ledger, &err);
+
+        if (rc) {
+                refuse_all(group, rc, &err);
+                return false;
+        }
+        for (struct kw_job *job = group; job; job = job->next) {
+                if (take(w->ledger, job) == 0)
+                        continue;
+                kw_ledger_rollback(w->ledger);
+                for (struct kw_job *other = group; other != job; other = other->next)
+                        forget_receipts(other);
+                return group->next != NULL;
+        }
+        rc = commit(w, &err);
+        if (rc) {
+                give_up(w, &rc, &err);
+                refuse_all(group, rc, &err);
+        }
+        return false;
+}
+
+static void commit_one_by_one(struct kw_writer *w, struct kw_job *group)
+{
+        for (struct kw_job *job = group, *next; job; job = next) {
+                next = job->next;
+                job->next = NULL;
+                if (atomic_load(&w->failed))
+                        job->rc = kw_refuse(&job->err, KW_BUSY, NULL, "kinwire is stopping; send it again");
+                else
+                        commit_group(w, job);
+                job->next = next;
+        }
+}
+
+/* --- the thread ------------------------------------------------------------------------------- */
+
+/* Up to GROUP_MAX jobs from the queue, waiting for the first; NULL when the writer is to stop and none are left. */
+static struct kw_job *next_group(struct kw_writer *w)
+{
+        struct kw_job *group, *job;
+
+        pthread_mutex_lock(&w->lock);
+        while (!w->first && !w->stopping)
+                pthread_cond_wait(&w->more, &w->lock);
+        group = job = w->first;
+        if (job) {
+                size_t n = 1;
+                while (n < GROUP_MAX && job->next) {
+                        job = job->next;
+                        n++;
+                }
+                w->first = job->next;
+                if (!w->first)
+                        w->last = &w->first;
+                job->next = NULL;
+                w->figures.queue -= (int64_t)n;
+        }
+        pthread_mutex_unlock(&w->lock);
+        return group;
+}
+
+static void count(struct kw_writer *w, const struct kw_job *job)
+{
+        int64_t added = 0;
+
+        for (size_t i = 0; !job->rc && i < job->n; i++)
+                added += !job->receipts[i].repeated;
+        pthread_mutex_lock(&w->lock);
+        w->figures.jobs++;
+        w->figures.entries += added;
+        w->figures.refused += job->rc != 0;
+        pthread_mutex_unlock(&w->lock);
+}
+
+static void *write_groups(void *arg)
+{
+        struct kw_writer *w = arg;
+        struct kw_job *group;
+
+        while ((group = next_group(w))) {
+                if (atomic_load(&w->failed) || commit_group(w, group))
+                        commit_one_by_one(w, group);
+                for (struct kw_job *job = group, *next; job; job = next) {
+                        next = job->next; /* the job is its maker's again once it is done */
+                        count(w, job);
+                        job->done(job);
+                }
+        }
+        return NULL;
+}
+
+/* --- the contract ----------------------------------------------------------------------------- */
+
+int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err)
+{
+        struct kw_writer *w = calloc(1, sizeof *w);
+        int rc;
+
+        if (!w)
+                return -ENOMEM;
+        rc = kw_ledger_open(path, KW_OPEN_WRITE, &w->ledger, err);
+        if (rc) {
+                free(w);
+                return rc;
+        }
+        pthread_mutex_init(&w->lock, NULL);
+        pthread_cond_init(&w->more, NULL);
+        w->last = &w->first;
+        rc = pthread_create(&w->thread, NULL, write_groups, w);
+        if (rc) {
+                kw_ledger_close(w->ledger);
+                free(w);
+                return -rc;
+        }
+        *out = w;
+        return 0;
+}
+
+int kw_writer_submit(struct kw_writer *w, struct kw_job *job)
+{
+        int rc = KW_BUSY;
+
+        job->next = NULL;
+        pthread_mutex_lock(&w->lock);
+        if (!w->stopping && w->figures.queue < QUEUE_MAX && !atomic_load(&w->failed)) {
+                *w->last = job;
+                w->last = &job->next;
+                w->figures.queue++;
+                if (w->figures.queue > w->figures.queue_max)
+                        w->figures.queue_max = w->figures.queue;
+                pthread_cond_signal(&w->more);
+                rc = 0;
+        }
+        pthread_mutex_unlock(&w->lock);
+        return rc;
+}
+
+void kw_writer_free(struct kw_writer *w)
+{
+        if (!w)
+                return;
+        pthread_mutex_lock(&w->lock);
+        w->stopping = true;
+        pthread_cond_signal(&w->more);
+        pthread_mutex_unlock(&w->lock);
+        pthread_join(w->thread, NULL);
+        kw_ledger_close(w->ledger);
+        pthread_cond_destroy(&w->more);
+        pthread_mutex_destroy(&w->lock);
+        free(w);
+}
+
+bool kw_writer_failed(const struct kw_writer *w)
+{
+        return atomic_load(&w->failed);
+}
+
+void kw_writer_figures(struct kw_writer *w, struct kw_writer_figures *out)
+{
+        pthread_mutex_lock(&w->lock);
+        *out = w->figures;
+        pthread_mutex_unlock(&w->lock);
+}
