@@ -1,0 +1,179 @@
+/*
+ * Questions to the ledger whose answer is one piece of JSON: the parameters of each, and whom it is put to.
+ */
+#include "server.h"
+
+#include <inttypes.h>
+#include <string.h>
+
+#define FIND_MAX 200 /* bytes of a text to look for */
+
+/* --- lots and things -------------------------------------------------------------------------- */
+
+typedef int lot_answer(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
+
+static int ask_of_lot(struct kw_ledger *ledger, struct kw_request *r, lot_answer *answer, struct kw_buf *out,
+                      struct kw_error *err)
+{
+        char lot[KW_CODE_MAX + 1];
+        int rc = kw_request_code(r->part[0], "lot", lot, err);
+
+        return rc ? rc : answer(ledger, lot, out, err);
+}
+
+int kw_ask_lot(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        return ask_of_lot(ledger, r, kw_answer_lot, out, err);
+}
+
+int kw_ask_joints(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        return ask_of_lot(ledger, r, kw_answer_joints, out, err);
+}
+
+int kw_ask_balance(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        return ask_of_lot(ledger, r, kw_answer_balance, out, err);
+}
+
+int kw_ask_makeup(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        const char *by = kw_request_query(r, "by");
+        char lot[KW_CODE_MAX + 1];
+        int rc = kw_request_code(r->part[0], "lot", lot, err);
+
+        return rc ? rc : kw_answer_makeup(ledger, lot, by ? by : "heat", kw_request_query(r, "kind"), out, err);
+}
+
+int kw_ask_thing(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        char code[KW_CODE_MAX + 1];
+        int rc = kw_request_code(r->part[1], "code", code, err);
+
+        return rc ? rc : kw_answer_thing(ledger, r->part[0], code, out, err);
+}
+
+int kw_ask_find(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        const char *text = kw_request_query(r, "q");
+
+        if (!text || strlen(text) > FIND_MAX)
+                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"q\" is what to look for, at most %d bytes", FIND_MAX);
+        return kw_answer_find(ledger, text, out, err);
+}
+
+int kw_ask_attention(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        (void)r;
+        return kw_answer_attention(ledger, out, err);
+}
+
+int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        (void)r;
+        return kw_answer_holds(ledger, out, err);
+}
+
+/* --- the ledger itself ------------------------------------------------------------------------ */
+
+int kw_ask_entries(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        struct kw_entry_filter filter = {.kind = kw_request_query(r, "kind"), .by = kw_request_query(r, "by")};
+        const char *code = kw_request_query(r, "q");
+        char upper[KW_CODE_MAX + 1];
+        int rc = kw_request_int(r, "before", 1, INT64_MAX, 0, &filter.before, err);
+
+        if (!rc)
+                rc = kw_request_int(r, "limit", 1, 1000, 100, &filter.limit, err);
+        if (!rc && code && *code) {
+                rc = kw_request_code(code, "parameter \"q\"", upper, err);
+                filter.code = upper;
+        }
+        return rc ? rc : kw_answer_entries(ledger, &filter, out, err);
+}
+
+int kw_ask_entry(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        int64_t seq = 0;
+
+        for (const char *c = r->part[0]; *c; c++) {
+                if (*c < '0' || *c > '9' || seq > INT64_MAX / 100)
+                        return kw_refuse(err, KW_NOT_FOUND, NULL, "there is no entry %s", r->part[0]);
+                seq = seq * 10 + (*c - '0');
+        }
+        return kw_answer_entry(ledger, seq, out, err);
+}
+
+int kw_ask_head(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        (void)r;
+        return kw_answer_head(ledger, out, err);
+}
+
+/* ?seq=S&size=N: that entry S is under the head of N; ?from=M&size=N: that the head of N grew from that of M. */
+int kw_ask_proof(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        bool inclusion = kw_request_query(r, "seq") != NULL;
+        struct kw_head head;
+        int64_t of, size;
+        int rc;
+
+        if (inclusion == (kw_request_query(r, "from") != NULL))
+                return kw_refuse(err, KW_BAD_REQUEST, NULL,
+                                 "give \"seq\" for an entry's proof, or \"from\" for that of an earlier head");
+        rc = kw_ledger_head(ledger, &head, err);
+        if (!rc)
+                rc = kw_request_int(r, "size", 0, INT64_MAX, head.size, &size, err);
+        if (!rc)
+                rc = kw_request_int(r, inclusion ? "seq" : "from", 0, INT64_MAX, 0, &of, err);
+        if (rc)
+                return rc;
+        return inclusion ? kw_answer_inclusion(ledger, of, size, out, err)
+                         : kw_answer_consistency(ledger, of, size, out, err);
+}
+
+/* --- handing them over ------------------------------------------------------------------------ */
+
+enum MHD_Result kw_answer_ask(struct kw_request *r)
+{
+        struct kw_buf out = {0};
+        struct kw_error err = {0};
+        struct kw_ledger *ledger;
+        int rc = kw_reader_take(r->http, &ledger, &err);
+
+        if (!rc) {
+                rc = r->route->ask(ledger, r, &out, &err);
+                kw_reader_give(r->http, ledger);
+        }
+        if (!rc)
+                return kw_reply(r, MHD_HTTP_OK, "application/json", &out);
+        kw_buf_free(&out);
+        return kw_reply_problem(r, rc, &err);
+}
+
+static const struct {
+        unsigned bit;
+        const char *name;
+} roles[] = {
+        {KW_OPERATOR, "operator"},
+        {KW_QUALITY, "quality"},
+        {KW_AUDITOR, "auditor"},
+        {KW_ADMINISTRATOR, "administrator"},
+};
+
+enum MHD_Result kw_answer_me(struct kw_request *r)
+{
+        struct kw_buf out = {0};
+
+        kw_put_object(&out, NULL);
+        kw_put_string(&out, "name", r->by);
+        kw_put_array(&out, "roles");
+        for (size_t i = 0; i < sizeof roles / sizeof roles[0]; i++) {
+                if (r->roles & roles[i].bit)
+                        kw_put_string(&out, NULL, roles[i].name);
+        }
+        kw_put_array_end(&out);
+        kw_put_bool(&out, "open", r->http->open);
+        kw_put_object_end(&out);
+        return kw_reply(r, MHD_HTTP_OK, "application/json", &out);
+}

@@ -1,0 +1,50 @@
+/*
+ * The one table of what can be asked, by whom, and with which parameters.
+ */
+#include "server.h"
+
+#define GET  MHD_HTTP_METHOD_GET
+#define POST MHD_HTTP_METHOD_POST
+
+/* whoever is known may read; an auditor changes nothing */
+#define READS   KW_EVERY_ROLE
+#define RECORDS (KW_OPERATOR | KW_QUALITY | KW_ADMINISTRATOR)
+
+#define TRACE                                                                                 \
+        {                                                                                     \
+                "origin", "direction", "from_mm", "to_mm", "since", "until", "limit", "after" \
+        }
+
+const struct kw_route kw_routes[] = {
+        {POST,
+         "/api/entries",
+         RECORDS,
+         {NULL},
+         .begin = kw_intake_begin,
+         .take = kw_intake_take,
+         .answer = kw_intake_answer},
+
+        {GET, "/api/trace", READS, TRACE, .answer = kw_answer_trace},
+        {GET, "/api/lots/*", READS, {NULL}, .ask = kw_ask_lot},
+        {GET, "/api/lots/*/makeup", READS, {"by", "kind"}, .ask = kw_ask_makeup},
+        {GET, "/api/lots/*/joints", READS, {NULL}, .ask = kw_ask_joints},
+        {GET, "/api/lots/*/balance", READS, {NULL}, .ask = kw_ask_balance},
+        {GET, "/api/things/*/*", READS, {NULL}, .ask = kw_ask_thing},
+        {GET, "/api/find", READS, {"q"}, .ask = kw_ask_find},
+        {GET, "/api/attention", READS, {NULL}, .ask = kw_ask_attention},
+        {GET, "/api/holds", READS, {NULL}, .ask = kw_ask_holds},
+
+        {GET, "/api/entries", READS, {"before", "limit", "kind", "by", "q"}, .ask = kw_ask_entries},
+        {GET, "/api/entries/*", READS, {NULL}, .ask = kw_ask_entry},
+        {GET, "/api/ledger/head", READS, {NULL}, .ask = kw_ask_head},
+        {GET, "/api/ledger/entries", READS, {"after", "limit"}, .answer = kw_answer_stored},
+        {GET, "/api/ledger/proof", READS, {"seq", "from", "size"}, .ask = kw_ask_proof},
+        {GET, "/api/ledger/verify", READS, {NULL}, .answer = kw_answer_verify},
+
+        {GET, "/api/me", READS, {NULL}, .answer = kw_answer_me},
+        {GET, "/healthz", READS, {NULL}, .answer = kw_answer_health},
+        {GET, "/metrics", READS, {NULL}, .answer = kw_answer_metrics},
+        {GET, "/schema/*", READS, {NULL}, .answer = kw_answer_schema},
+        {GET, "/**", READS, {"*"}, .answer = kw_answer_page}, /* what a page's query means is the page's affair */
+        {NULL},
+};

@@ -1,0 +1,303 @@
+/*
+ * The server: the library's callbacks, and starting and stopping.
+ *
+ *      a connection:  arrives -> on_connection
+ *      a request:     its first line -> on_target; its headers -> on_request, which passes the gate and finds the
+ * route; each part of its body -> on_request; its end -> on_request, which answers or sets it aside; taken up again ->
+ * on_request; its reply sent, or its connection gone -> on_completed
+ *
+ * Stopping takes no more connections, lets the writer commit what it has, and waits for the replies to be taken.
+ */
+#include "server.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#define THREADS        4
+#define CONNECTIONS    1000
+#define IDLE_SECONDS   15
+#define REQUEST_WITHIN 10000 /* ms for a request to be whole */
+#define NEXT_WITHIN    15000 /* ms for the next one to begin */
+#define HEADERS_MAX    ((size_t)32 * 1024)
+#define DRAIN_MS       5000
+
+void kw_say(struct kw_http *http, const char *fmt, ...)
+{
+        char sentence[1024];
+        va_list ap;
+
+        if (!http->say)
+                return;
+        va_start(ap, fmt);
+        vsnprintf(sentence, sizeof sentence, fmt, ap);
+        va_end(ap);
+        http->say(http->ctx, sentence);
+}
+
+/* --- callbacks -------------------------------------------------------------------------------- */
+
+static void on_connection(void *cls, struct MHD_Connection *connection, void **context,
+                          enum MHD_ConnectionNotificationCode code)
+{
+        struct kw_http *http = cls;
+
+        if (code == MHD_CONNECTION_NOTIFY_STARTED)
+                *context =
+                        kw_peer_new(&http->reaper,
+                                    MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD)->connect_fd);
+        else
+                kw_peer_free(&http->reaper, *context);
+}
+
+static void *on_target(void *cls, const char *target, struct MHD_Connection *connection)
+{
+        struct kw_http *http = cls;
+        struct kw_request *r = kw_request_new(http, connection, target ? target : "");
+
+        if (!r)
+                return NULL;
+        r->peer = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_SOCKET_CONTEXT)->socket_context;
+        if (r->peer && r->peer->used)
+                kw_peer_within(&http->reaper, r->peer, REQUEST_WITHIN);
+        if (r->peer)
+                r->peer->used = true;
+        atomic_fetch_add(&http->requests, 1);
+        return r;
+}
+
+static void on_completed(void *cls, struct MHD_Connection *connection, void **context,
+                         enum MHD_RequestTerminationCode code)
+{
+        struct kw_http *http = cls;
+        struct kw_request *r = *context;
+
+        (void)connection;
+        (void)code;
+        if (!r)
+                return;
+        kw_peer_within(&http->reaper, r->peer, NEXT_WITHIN);
+        kw_request_free(r);
+        *context = NULL;
+        atomic_fetch_sub(&http->requests, 1);
+}
+
+/* As long as there are no accounts, whoever reaches this machine is known by how the server was started. */
+static void identify(struct kw_request *r)
+{
+        r->by = r->http->open ? "open" : "local";
+        r->roles = KW_EVERY_ROLE;
+}
+
+/* The headers are there: refuse, or let the body in. */
+static int admit(struct kw_request *r, const char *method, const char *version, struct kw_error *err)
+{
+        int rc = kw_gate(r, method, version, err);
+
+        if (!rc && atomic_load(&r->http->stopping))
+                rc = kw_refuse(err, KW_BUSY, NULL, "kinwire is stopping");
+        if (rc)
+                return rc;
+        identify(r);
+        rc = kw_request_route(r, method, err);
+        if (!rc && !(r->route->roles & r->roles))
+                rc = kw_refuse(err, KW_NOT_ALLOWED, NULL, "%s may not do this", r->by);
+        if (!rc && r->route->begin)
+                rc = r->route->begin(r, err);
+        return rc;
+}
+
+static enum MHD_Result on_head(struct kw_request *r, const char *method, const char *version)
+{
+        struct kw_error err = {0};
+        int rc = admit(r, method, version, &err);
+
+        r->stage = KW_IN_BODY;
+        if (!rc)
+                return MHD_YES;
+        r->closing = true; /* nothing that follows on the connection is taken for a request */
+        return kw_reply_problem(r, rc, &err);
+}
+
+static enum MHD_Result on_request(void *cls, struct MHD_Connection *connection, const char *url, const char *method,
+                                  const char *version, const char *bytes, size_t *n, void **context)
+{
+        struct kw_http *http = cls;
+        struct kw_request *r = *context;
+        enum MHD_Result result;
+
+        (void)connection;
+        (void)url;
+        if (!r)
+                return MHD_NO; /* there was no memory for it */
+        switch (r->stage) {
+        case KW_AT_HEAD:
+                return on_head(r, method, version);
+        case KW_IN_BODY:
+                if (*n) {
+                        result = r->route->take ? r->route->take(r, bytes, *n) : MHD_NO;
+                        *n = 0;
+                        return result;
+                }
+                kw_peer_within(&http->reaper, r->peer, -1); /* it is whole: from here on the time is ours */
+                return r->route->ask ? kw_answer_ask(r) : r->route->answer(r);
+        default:
+                return r->again(r);
+        }
+}
+
+/* --- starting --------------------------------------------------------------------------------- */
+
+static struct MHD_Daemon *start_daemon(struct kw_http *http)
+{
+        return MHD_start_daemon(MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, on_request,
+                                http, MHD_OPTION_LISTEN_SOCKET, http->address.fd, MHD_OPTION_THREAD_POOL_SIZE,
+                                (unsigned)THREADS, MHD_OPTION_THREAD_STACK_SIZE, (size_t)1024 * 1024,
+                                MHD_OPTION_CONNECTION_LIMIT, (unsigned)CONNECTIONS, MHD_OPTION_CONNECTION_TIMEOUT,
+                                (unsigned)IDLE_SECONDS, MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADERS_MAX,
+                                MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_NOTIFY_CONNECTION, on_connection, http,
+                                MHD_OPTION_NOTIFY_COMPLETED, on_completed, http, MHD_OPTION_URI_LOG_CALLBACK, on_target,
+                                http, MHD_OPTION_END);
+}
+
+static int check_folder(const char *web, struct kw_error *err)
+{
+        struct stat st;
+
+        if (!web || (stat(web, &st) == 0 && S_ISDIR(st.st_mode)))
+                return 0;
+        return kw_refuse(err, KW_BAD_REQUEST, NULL, "%s is not a folder to serve pages from", web);
+}
+
+/*
+ * One daemon a ledger. The lock is on the file itself and apart from the store's own; its descriptor is closed last,
+ * since closing any descriptor of the file takes the store's locks away.
+ */
+static int claim(struct kw_http *http, struct kw_error *err)
+{
+        http->claim = open(http->ledger, O_RDONLY | O_CLOEXEC);
+        if (http->claim >= 0 && flock(http->claim, LOCK_EX | LOCK_NB) == 0)
+                return 0;
+        if (errno == EWOULDBLOCK)
+                return kw_refuse(err, KW_BUSY, NULL, "another kinwire serves this ledger already");
+        return kw_refuse(err, KW_INTERNAL, NULL, "the ledger file can't be locked: %s", strerror(errno));
+}
+
+static int copy_options(struct kw_http *http, const struct kw_http_options *options)
+{
+        http->open = options->open;
+        http->say = options->say;
+        http->ctx = options->ctx;
+        http->ledger = strdup(options->ledger);
+        http->web = options->web ? strdup(options->web) : NULL;
+        return http->ledger && (http->web || !options->web) ? 0 : -ENOMEM;
+}
+
+static int start(struct kw_http *http, const struct kw_http_options *options, struct kw_error *err)
+{
+        int rc = copy_options(http, options);
+
+        if (!rc)
+                rc = check_folder(http->web, err);
+        if (!rc)
+                rc = kw_address_listen(options->listen, &http->address, err);
+        if (rc)
+                return rc;
+        snprintf(http->url, sizeof http->url, "http://%s/", http->address.name);
+        rc = kw_writer_new(http->ledger, &http->writer, err);
+        if (!rc)
+                rc = claim(http, err);
+        if (!rc)
+                rc = kw_reaper_start(&http->reaper);
+        if (rc)
+                return rc;
+        http->daemon = start_daemon(http);
+        return http->daemon
+                       ? 0
+                       : kw_refuse(err, KW_INTERNAL, NULL, "the HTTP library did not start on %s", http->address.name);
+}
+
+int kw_http_start(const struct kw_http_options *options, struct kw_http **out, struct kw_error *err)
+{
+        struct kw_http *http = calloc(1, sizeof *http);
+        int rc;
+
+        if (!http)
+                return -ENOMEM;
+        http->address.fd = http->claim = -1;
+        http->started = kw_now_ms();
+        pthread_mutex_init(&http->lock, NULL);
+        pthread_mutex_init(&http->readers.lock, NULL);
+        rc = start(http, options, err);
+        if (rc)
+                kw_http_stop(http);
+        else
+                *out = http;
+        return rc;
+}
+
+const char *kw_http_url(const struct kw_http *http)
+{
+        return http->url;
+}
+
+bool kw_http_failed(struct kw_http *http)
+{
+        pthread_mutex_lock(&http->lock);
+        if (http->writer && kw_writer_failed(http->writer))
+                atomic_store(&http->failed, true);
+        pthread_mutex_unlock(&http->lock);
+        return atomic_load(&http->failed);
+}
+
+/* --- stopping --------------------------------------------------------------------------------- */
+
+static void stop_writer(struct kw_http *http)
+{
+        struct kw_writer *writer;
+
+        pthread_mutex_lock(&http->lock);
+        writer = http->writer;
+        http->writer = NULL;
+        pthread_mutex_unlock(&http->lock);
+        kw_writer_free(writer); /* each job that it had is done, so its request goes on */
+}
+
+/* Replies that are under way get a few seconds; nothing is lost with one that isn't taken, since its entries are kept.
+ */
+static void wait_for_replies(struct kw_http *http)
+{
+        int64_t until = kw_now_ms() + DRAIN_MS;
+
+        while (atomic_load(&http->requests) > 0 && kw_now_ms() < until)
+                usleep(10000);
+}
+
+void kw_http_stop(struct kw_http *http)
+{
+        atomic_store(&http->stopping, true);
+        if (http->daemon)
+                MHD_quiesce_daemon(http->daemon);
+        stop_writer(http);
+        kw_check_abandon(http);
+        if (http->daemon) {
+                wait_for_replies(http);
+                MHD_stop_daemon(http->daemon);
+        }
+        if (http->address.fd >= 0)
+                close(http->address.fd);
+        kw_reaper_stop(&http->reaper);
+        kw_readers_close(&http->readers);
+        if (http->claim >= 0)
+                close(http->claim);
+        pthread_mutex_destroy(&http->lock);
+        free(http->ledger);
+        free(http->web);
+        free(http);
+}

@@ -1,0 +1,265 @@
+#ifndef KW_HTTP_SERVER_H
+#define KW_HTTP_SERVER_H
+/*
+ * The server, as the files of this folder see it.
+ *
+ *      gate.c     what is refused before anything else is looked at     reply.c    everything that is sent
+ *      request.c  a request's target taken apart                        pieces.c   replies too large to hold
+ *      routes.c   the one table of what there is to ask                 files.c    pages and schemas
+ *      intake.c   entries coming in                                     answers.c  questions to the ledger
+ *      reaper.c   deadlines of connections                              figures.c  /metrics, /healthz
+ *      readers.c  a ledger to read for whoever needs one                check.c    verifying, which takes long
+ *      server.c   the library's callbacks; start and stop               address.c  the address to listen on
+ *
+ * A handler runs on one of the library's threads and must not wait for the disk or for another request: what takes long
+ * is given to another thread while the connection is set aside (kw_request_aside), and taken up again when that is
+ * done.
+ */
+#include "kinwire/answer.h"
+#include "kinwire/http.h"
+#include "kinwire/writer.h"
+
+#include <microhttpd.h>
+#include <pthread.h>
+#include <stdatomic.h>
+
+#define KW_JSON_BODY_MAX   ((uint64_t)1 << 20)
+#define KW_NDJSON_BODY_MAX ((uint64_t)64 << 20)
+#define KW_BODIES_MAX      ((uint64_t)128 << 20) /* of all requests together */
+#define KW_QUERY_MAX       12
+#define KW_PART_MAX        128
+
+/* Who may: one bit a role. */
+enum {
+        KW_OPERATOR = 1,
+        KW_QUALITY = 2,
+        KW_AUDITOR = 4,
+        KW_ADMINISTRATOR = 8,
+        KW_EVERY_ROLE = 15,
+};
+
+/* --- the deadlines of connections (reaper.c) ------------------------------------------------------ */
+
+/** One connection and the moment at which it is cut. */
+struct kw_peer {
+        int fd;
+        bool used;   /* has had a request */
+        int64_t due; /* ms on the monotonic clock */
+        struct kw_peer *prev, *next;
+};
+
+struct kw_reaper {
+        pthread_t thread;
+        pthread_mutex_t lock;
+        pthread_cond_t wake;
+        struct kw_peer *peers;
+        bool stopping, running;
+};
+
+int kw_reaper_start(struct kw_reaper *reaper);
+void kw_reaper_stop(struct kw_reaper *reaper);
+/** kw_peer_new - a connection that is to have sent its first request whole within the time for one. NULL: no memory. */
+struct kw_peer *kw_peer_new(struct kw_reaper *reaper, int fd);
+void kw_peer_free(struct kw_reaper *reaper, struct kw_peer *peer);
+/** kw_peer_within - cut @peer @ms from now; < 0: never. */
+void kw_peer_within(struct kw_reaper *reaper, struct kw_peer *peer, int64_t ms);
+
+/* --- readers ---------------------------------------------------------------------------------- */
+
+/** Ledgers open for reading that nobody uses at the moment. */
+struct kw_readers {
+        pthread_mutex_t lock;
+        struct kw_ledger *idle[8];
+        size_t n;
+};
+
+/** kw_reader_take - a ledger with a view on it, opened when none is idle; kw_reader_give ends the view. */
+int kw_reader_take(struct kw_http *http, struct kw_ledger **out, struct kw_error *err);
+void kw_reader_give(struct kw_http *http, struct kw_ledger *ledger);
+void kw_readers_close(struct kw_readers *readers);
+
+/* --- the server ------------------------------------------------------------------------------- */
+
+/** Where to listen, and under which names that is asked for. */
+struct kw_address {
+        int fd;
+        char name[80]; /* "127.0.0.1:8420", with the port that it got */
+        uint16_t port;
+};
+
+struct kw_figures {
+        atomic_llong by_status[600];
+        atomic_llong refused[KW_REFUSALS];
+        atomic_llong cut; /* connections that ran into a deadline */
+};
+
+struct kw_check;
+
+struct kw_http {
+        char *ledger, *web;
+        int claim; /* holds the ledger against a second daemon */
+        bool open;
+        void (*say)(void *ctx, const char *sentence);
+        void *ctx;
+
+        struct kw_address address;
+        char url[96];
+        struct MHD_Daemon *daemon;
+        struct kw_reaper reaper;
+        struct kw_readers readers;
+
+        pthread_mutex_t lock;     /* over the two that follow, which go away while requests still come in */
+        struct kw_writer *writer; /* NULL once stopping */
+        struct kw_check *check;   /* the one that runs, or NULL */
+
+        atomic_bool stopping, failed;
+        atomic_int requests;  /* begun and not completed */
+        atomic_ullong bodies; /* bytes of bodies being held */
+        struct kw_figures figures;
+        int64_t started; /* ms on the monotonic clock */
+};
+
+int64_t kw_now_ms(void);
+void kw_say(struct kw_http *http, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
+
+/** kw_address_listen - Return: 0; KW_BAD_REQUEST with a sentence. */
+int kw_address_listen(const char *listen, struct kw_address *out, struct kw_error *err);
+/** kw_address_is_host - whether a Host header's value names this server. */
+bool kw_address_is_host(const struct kw_address *address, const char *host);
+
+/* --- a request -------------------------------------------------------------------------------- */
+
+struct kw_request;
+struct kw_intake;
+
+/** One row a thing that can be asked. */
+struct kw_route {
+        const char *method;              /* GET answers HEAD too */
+        const char *path;                /* "*" stands for one segment, which is decoded; a last "**" for any rest */
+        unsigned roles;                  /* who may */
+        const char *query[KW_QUERY_MAX]; /* parameters there are; the first "*": any, and they mean nothing */
+        /* of three: what the ledger answers, as JSON; */
+        int (*ask)(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+        /* whatever else, once the request is whole; */
+        enum MHD_Result (*answer)(struct kw_request *r);
+        /* what is to be looked at before a body is let in (0, a refusal), and each part of the body */
+        int (*begin)(struct kw_request *r, struct kw_error *err);
+        enum MHD_Result (*take)(struct kw_request *r, const char *bytes, size_t n);
+};
+
+struct kw_request {
+        struct kw_http *http;
+        struct MHD_Connection *connection;
+        struct kw_peer *peer;
+        const struct kw_route *route;
+        const char *by; /* who asks */
+        unsigned roles; /* and as what */
+        enum { KW_AT_HEAD, KW_IN_BODY, KW_ASIDE } stage;
+        enum MHD_Result (*again)(struct kw_request *r); /* what goes on after KW_ASIDE */
+        bool closing;                                   /* the connection ends with this reply */
+        char *target;                                   /* as sent, path and query */
+        size_t path_len;
+        char part[2][KW_PART_MAX]; /* what the path's "*" stand for */
+        size_t n_parts;
+        struct {
+                const char *name, *value;
+        } query[KW_QUERY_MAX];
+        size_t n_query;
+        struct {
+                const char *name;
+                char value[128];
+        } header[4]; /* of the reply, beyond the usual ones */
+        size_t n_headers;
+        struct kw_intake *intake; /* a POST's entries */
+        struct kw_check *check;   /* a verification that it waits for */
+};
+
+/** kw_request_new - @target as sent, which is copied. NULL: no memory. */
+struct kw_request *kw_request_new(struct kw_http *http, struct MHD_Connection *connection, const char *target);
+void kw_request_free(struct kw_request *r);
+
+/** kw_request_route - find the route, its path's parts and its query. Return: 0; a refusal. */
+int kw_request_route(struct kw_request *r, const char *method, struct kw_error *err);
+
+/** kw_request_query - a parameter's value, NULL when it was not given. */
+const char *kw_request_query(const struct kw_request *r, const char *name);
+/** kw_request_int - a parameter as an integer from @low to @high, @otherwise when it was not given. */
+int kw_request_int(const struct kw_request *r, const char *name, int64_t low, int64_t high, int64_t otherwise,
+                   int64_t *out, struct kw_error *err);
+/** kw_request_code - bring a code into its form, in @out. @what names it in the refusal. Return: 0; KW_BAD_REQUEST. */
+int kw_request_code(const char *given, const char *what, char out[KW_CODE_MAX + 1], struct kw_error *err);
+
+/** kw_request_aside - set the connection aside; @again goes on with it after kw_request_resume(), from any thread. */
+void kw_request_aside(struct kw_request *r, enum MHD_Result (*again)(struct kw_request *r));
+void kw_request_resume(struct kw_request *r);
+
+/** kw_gate - refuse what two readers of HTTP could take for different things, and what comes from another site. */
+int kw_gate(struct kw_request *r, const char *method, const char *version, struct kw_error *err);
+
+extern const struct kw_route kw_routes[]; /* ended by a row without a path */
+
+/* --- replies ---------------------------------------------------------------------------------- */
+
+/** kw_reply_header - a header for the reply to come; a value too long is cut. */
+void kw_reply_header(struct kw_request *r, const char *name, const char *fmt, ...)
+        __attribute__((format(printf, 3, 4)));
+/** kw_reply - with the bytes of @body, which is emptied. */
+enum MHD_Result kw_reply(struct kw_request *r, unsigned status, const char *type, struct kw_buf *body);
+/** kw_reply_fixed - with bytes that outlive the server. */
+enum MHD_Result kw_reply_fixed(struct kw_request *r, unsigned status, const char *type, const void *bytes, size_t n);
+/** kw_reply_response - with a response of the library's, which is taken; NULL: no memory for it. */
+enum MHD_Result kw_reply_response(struct kw_request *r, unsigned status, const char *type,
+                                  struct MHD_Response *response);
+/** kw_reply_problem - with problem+json for what a function returned. */
+enum MHD_Result kw_reply_problem(struct kw_request *r, int rc, const struct kw_error *err);
+
+/** What gives a reply in pieces. */
+struct kw_source {
+        /* append the next piece. Return: 1, more to come; 0, that was the last; a negative errno or a refusal (none of
+           which is 1: nothing is parsed on the way out) */
+        int (*more)(void *ctx, struct kw_buf *out, struct kw_error *err);
+        void (*free)(void *ctx);
+        void *ctx;
+};
+
+/** kw_reply_pieces - stream; what goes wrong with the first piece is replied as a problem. @source is taken. */
+enum MHD_Result kw_reply_pieces(struct kw_request *r, const char *type, const struct kw_source *source);
+
+/* --- the routes' functions, by file ----------------------------------------------------------- */
+
+/* answers.c */
+int kw_ask_lot(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_makeup(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_joints(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_balance(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_thing(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_find(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_attention(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_entries(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_entry(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_head(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_proof(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+enum MHD_Result kw_answer_ask(struct kw_request *r);
+enum MHD_Result kw_answer_me(struct kw_request *r);
+/* streams.c */
+enum MHD_Result kw_answer_trace(struct kw_request *r);
+enum MHD_Result kw_answer_stored(struct kw_request *r);
+/* intake.c */
+int kw_intake_begin(struct kw_request *r, struct kw_error *err);
+enum MHD_Result kw_intake_take(struct kw_request *r, const char *bytes, size_t n);
+enum MHD_Result kw_intake_answer(struct kw_request *r);
+void kw_intake_free(struct kw_http *http, struct kw_intake *intake);
+/* check.c */
+enum MHD_Result kw_answer_verify(struct kw_request *r);
+void kw_check_abandon(struct kw_http *http);
+void kw_check_free(struct kw_check *check);
+/* files.c */
+enum MHD_Result kw_answer_page(struct kw_request *r);
+enum MHD_Result kw_answer_schema(struct kw_request *r);
+/* figures.c */
+enum MHD_Result kw_answer_health(struct kw_request *r);
+enum MHD_Result kw_answer_metrics(struct kw_request *r);
+void kw_count_reply(struct kw_http *http, unsigned status);
+
+#endif

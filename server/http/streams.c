@@ -1,0 +1,200 @@
+/*
+ * Answers that may be very large: a trace, and the stored entries.
+ *
+ * A trace is computed once and held; its text is made as the client takes it. Stored entries are read in batches by
+ * number, each in a view of its own, so that a slow client never keeps a view open (the ledger's file would grow behind
+ * it).
+ */
+#include "server.h"
+
+#include <errno.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define ROWS_MAX    1000000
+#define STORED_MAX  100000
+#define BATCH       500
+#define BATCH_BYTES ((size_t)256 * 1024)
+
+/* --- a trace ---------------------------------------------------------------------------------- */
+
+struct trace {
+        struct kw_trace_answer *answer;
+        struct kw_trace_writer writer;
+        char after[KW_CODE_MAX + 1];
+};
+
+static void free_trace(void *ctx)
+{
+        struct trace *t = ctx;
+
+        kw_trace_answer_free(t->answer);
+        free(t);
+}
+
+static int more_of_trace(void *ctx, struct kw_buf *out, struct kw_error *err)
+{
+        struct trace *t = ctx;
+
+        (void)err;
+        return kw_trace_write(&t->writer, out);
+}
+
+static int read_time(const struct kw_request *r, const char *name, int64_t otherwise, int64_t *out,
+                     struct kw_error *err)
+{
+        const char *text = kw_request_query(r, name);
+
+        *out = otherwise;
+        if (!text || kw_stamp_read(text, out) == 0)
+                return 0;
+        return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"%s\" is a time as in 2026-03-04T09:12:00Z", name);
+}
+
+static int read_question(const struct kw_request *r, struct kw_question *q, struct kw_error *err)
+{
+        const char *origin = kw_request_query(r, "origin");
+        int rc;
+
+        if (!origin)
+                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"origin\" says what to trace from, as in heat:H1");
+        rc = kw_question_read(origin, kw_request_query(r, "direction"), q, err);
+        if (rc)
+                return rc;
+        q->part = kw_request_query(r, "from_mm") || kw_request_query(r, "to_mm");
+        if (q->part && !(kw_request_query(r, "from_mm") && kw_request_query(r, "to_mm")))
+                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"from_mm\" and \"to_mm\" go together");
+        q->window = kw_request_query(r, "since") || kw_request_query(r, "until");
+        rc = kw_request_int(r, "from_mm", 0, KW_JSON_INT_MAX, 0, &q->from_mm, err);
+        if (!rc)
+                rc = kw_request_int(r, "to_mm", 0, KW_JSON_INT_MAX, 0, &q->to_mm, err);
+        if (!rc)
+                rc = read_time(r, "since", INT64_MIN, &q->since, err);
+        if (!rc)
+                rc = read_time(r, "until", INT64_MAX, &q->until, err);
+        return rc;
+}
+
+static int read_page(const struct kw_request *r, struct trace *t, struct kw_error *err)
+{
+        const char *after = kw_request_query(r, "after");
+        int64_t limit;
+        int rc = kw_request_int(r, "limit", 1, ROWS_MAX, 0, &limit, err);
+
+        if (!rc && after && *after) {
+                rc = kw_request_code(after, "parameter \"after\"", t->after, err);
+                t->writer.after = t->after;
+        }
+        t->writer.limit = (size_t)limit;
+        return rc;
+}
+
+static int ask(struct kw_request *r, struct trace *t, struct kw_question *q, struct kw_error *err)
+{
+        struct kw_ledger *ledger;
+        int rc = read_question(r, q, err);
+
+        if (!rc)
+                rc = read_page(r, t, err);
+        if (!rc)
+                rc = kw_reader_take(r->http, &ledger, err);
+        if (rc)
+                return rc;
+        rc = kw_trace_ask(ledger, q, &t->answer, err);
+        kw_reader_give(r->http, ledger);
+        t->writer.answer = t->answer;
+        return rc;
+}
+
+static bool wants_csv(struct kw_request *r)
+{
+        const char *accept = MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT);
+
+        return accept && strcasestr(accept, "text/csv");
+}
+
+/* A name for a file out of what was asked: a code's "/" can't be in one. */
+static void name_file(struct kw_request *r, const struct kw_question *q)
+{
+        static const char *const directions[] = {[KW_FORWARD] = "forward", [KW_BACK] = "back", [KW_KIN] = "kin"};
+        char code[KW_CODE_MAX + 1];
+
+        memcpy(code, q->code, sizeof code);
+        for (char *slash; (slash = strchr(code, '/'));)
+                *slash = '-';
+        kw_reply_header(r, MHD_HTTP_HEADER_CONTENT_DISPOSITION, "attachment; filename=\"trace-%s-%s-%s.csv\"", q->type,
+                        code, directions[q->direction]);
+}
+
+enum MHD_Result kw_answer_trace(struct kw_request *r)
+{
+        struct trace *t = calloc(1, sizeof *t);
+        struct kw_question q = {0};
+        struct kw_error err = {0};
+        int rc = t ? ask(r, t, &q, &err) : -ENOMEM;
+
+        kw_reply_header(r, MHD_HTTP_HEADER_VARY, MHD_HTTP_HEADER_ACCEPT);
+        if (rc) {
+                if (t)
+                        free_trace(t);
+                return kw_reply_problem(r, rc, &err);
+        }
+        t->writer.as = wants_csv(r) ? KW_AS_CSV : KW_AS_JSON;
+        if (t->writer.as == KW_AS_CSV)
+                name_file(r, &q);
+        return kw_reply_pieces(
+                r, t->writer.as == KW_AS_CSV ? "text/csv; charset=utf-8; header=present" : "application/json",
+                &(struct kw_source){more_of_trace, free_trace, t});
+}
+
+/* --- the stored entries ----------------------------------------------------------------------- */
+
+struct stored {
+        struct kw_http *http;
+        int64_t after, left; /* entries */
+        struct kw_buf *out;
+};
+
+static int put_entry(void *ctx, const struct kw_stored *e)
+{
+        struct stored *s = ctx;
+
+        kw_buf_text_add(s->out, e->leaf);
+        kw_buf_add(s->out, "\n", 1);
+        s->after = e->seq;
+        s->left--;
+        return s->out->n >= BATCH_BYTES ? -EAGAIN : 0; /* enough for one piece */
+}
+
+static int more_of_stored(void *ctx, struct kw_buf *out, struct kw_error *err)
+{
+        struct stored *s = ctx;
+        int64_t asked = s->left < BATCH ? s->left : BATCH, before = s->left;
+        struct kw_ledger *ledger;
+        int rc = kw_reader_take(s->http, &ledger, err);
+
+        if (rc)
+                return rc;
+        s->out = out;
+        rc = kw_ledger_entries(ledger, s->after, asked, put_entry, s, err);
+        kw_reader_give(s->http, ledger);
+        if (rc == -EAGAIN)
+                return s->left > 0;
+        return rc ? rc : s->left > 0 && before - s->left == asked;
+}
+
+enum MHD_Result kw_answer_stored(struct kw_request *r)
+{
+        struct stored *s = calloc(1, sizeof *s);
+        struct kw_error err = {0};
+        int rc = s ? kw_request_int(r, "after", 0, INT64_MAX, 0, &s->after, &err) : -ENOMEM;
+
+        if (!rc)
+                rc = kw_request_int(r, "limit", 1, STORED_MAX, 1000, &s->left, &err);
+        if (rc) {
+                free(s);
+                return kw_reply_problem(r, rc, &err);
+        }
+        s->http = r->http;
+        return kw_reply_pieces(r, "application/x-ndjson", &(struct kw_source){more_of_stored, free, s});
+}
