@@ -1,0 +1,47 @@
+/*
+ * kinwire: the program. Its commands are rows of one table, each with a file of its own in server/cli.
+ */
+#include "cli/cli.h"
+
+#include <string.h>
+
+static const struct kw_command *const commands[] = {&kw_serve, &kw_load, &kw_trace, &kw_verify, &kw_backup};
+
+#define COMMANDS (sizeof commands / sizeof commands[0])
+
+static void print_commands(FILE *to)
+{
+        fprintf(to, "usage:\n");
+        for (size_t i = 0; i < COMMANDS; i++)
+                fprintf(to, "kinwire %s %s\n        %s\n", commands[i]->name, commands[i]->usage, commands[i]->does);
+        fprintf(to, "\n`kinwire COMMAND --help` says more about one; `kinwire --version` says which kinwire it is.\n");
+}
+
+static int help(void)
+{
+        printf("kinwire keeps what a wire rope mill made of what, to the metre, and proves it unchanged.\n\n");
+        print_commands(stdout);
+        printf("\nExit status: 0 done, 1 the answer is no, 2 wrong usage, 3 the input is bad, 4 the ledger\n"
+               "can't be used.\n");
+        return fflush(stdout) == 0 ? KW_EXIT_DONE : KW_EXIT_LEDGER;
+}
+
+int main(int argc, char **argv)
+{
+        const char *name = argc > 1 ? argv[1] : "";
+
+        for (size_t i = 0; i < COMMANDS; i++) {
+                if (strcmp(commands[i]->name, name) == 0)
+                        return commands[i]->run(commands[i], argc - 1, argv + 1);
+        }
+        if (strcmp(name, "--help") == 0 || strcmp(name, "-h") == 0 || strcmp(name, "help") == 0)
+                return help();
+        if (strcmp(name, "--version") == 0) {
+                printf("kinwire %s\n", KW_VERSION);
+                return KW_EXIT_DONE;
+        }
+        if (*name)
+                fprintf(stderr, "kinwire: there is no command \"%s\"\n\n", name);
+        print_commands(stderr);
+        return KW_EXIT_USAGE;
+}
