@@ -9,18 +9,17 @@
 #include <stdlib.h>
 #include <string.h>
 
-/* A text of the envelope; NULL when it is absent. Return: 0; KW_NOT_ENTRY. */
-static int envelope_text(const cJSON *entry, const char *name, bool needed, char **out, struct kw_error *err)
+/* A text of the envelope, by its pointer; NULL when it is absent and may be. Return: 0; KW_NOT_ENTRY. */
+static int envelope_text(const cJSON *entry, const char *pointer, bool needed, char **out, struct kw_error *err)
 {
-        const cJSON *member = kw_json_get(entry, name);
-        char pointer[16] = "/";
+        const cJSON *member = kw_json_get(entry, pointer + 1);
 
-        *out = member ? member->valuestring : NULL;
-        if (cJSON_IsString(member) || (!member && !needed))
+        *out = cJSON_IsString(member) ? member->valuestring : NULL;
+        if (*out || (!member && !needed))
                 return 0;
-        return kw_refuse(err, KW_NOT_ENTRY, strcat(pointer, name),
+        return kw_refuse(err, KW_NOT_ENTRY, pointer,
                          member ? "\"%s\" has to be a text, in quotation marks." : "\"%s\" is missing from the entry.",
-                         name);
+                         pointer + 1);
 }
 
 static int check_envelope_names(const cJSON *entry, struct kw_error *err)
@@ -50,7 +49,7 @@ static int read_key(const cJSON *entry, struct kw_draft *out, struct kw_error *e
 {
         char excerpt[KW_EXCERPT];
         char *key;
-        int rc = envelope_text(entry, "key", true, &key, err);
+        int rc = envelope_text(entry, "/key", true, &key, err);
 
         if (rc)
                 return rc;
@@ -66,7 +65,7 @@ static int read_kind(const cJSON *entry, struct kw_draft *out, struct kw_error *
 {
         char excerpt[KW_EXCERPT];
         char *kind;
-        int rc = envelope_text(entry, "kind", true, &kind, err);
+        int rc = envelope_text(entry, "/kind", true, &kind, err);
 
         if (rc)
                 return rc;
@@ -82,7 +81,7 @@ static int read_at(const cJSON *entry, struct kw_draft *out, struct kw_error *er
         char excerpt[KW_EXCERPT];
         int64_t seconds;
         char *at;
-        int rc = envelope_text(entry, "at", false, &at, err);
+        int rc = envelope_text(entry, "/at", false, &at, err);
 
         out->at[0] = '\0';
         if (rc || !at)

@@ -14,6 +14,7 @@
  */
 #include "kinwire/merkle.h"
 
+#include <assert.h>
 #include <errno.h>
 #include <sodium.h>
 #include <string.h>
@@ -90,7 +91,8 @@ static int hash_range(const struct kw_nodes *nodes, uint64_t begin, uint64_t n, 
         struct kw_hash peak[64];
         size_t peaks = 0;
 
-        while (n) {
+        assert(n > 0);
+        do {
                 const unsigned level = log2_of(n);
                 const int rc = nodes->get(nodes->ctx, level, begin >> level, &peak[peaks++]);
 
@@ -98,7 +100,7 @@ static int hash_range(const struct kw_nodes *nodes, uint64_t begin, uint64_t n, 
                         return rc;
                 begin += UINT64_C(1) << level;
                 n -= UINT64_C(1) << level;
-        }
+        } while (n);
         *out = peak[--peaks];
         while (peaks)
                 kw_hash_node(&peak[--peaks], out, out);
