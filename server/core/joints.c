@@ -138,17 +138,16 @@ static int emit_one(struct search *q, struct kw_span possible, const struct nomi
         return 0;
 }
 
-/* One joint for each piece of the possible range; the first that holds the nominal place has it. */
-static int emit(struct search *q, const struct kw_spans *possible, struct nominal nominal)
+/* One joint for each piece of the possible range. The pieces are apart, so that one at most holds the nominal place. */
+static int emit(struct search *q, const struct kw_spans *possible, const struct nominal *nominal)
 {
         int r = 0;
 
         for (size_t i = 0; r == 0 && i < possible->n; i++) {
-                struct nominal here = nominal;
+                struct nominal here = *nominal;
 
-                here.there = nominal.there && holds(nominal.at, possible->at[i].from, possible->at[i].to, nominal.at);
-                if (here.there)
-                        nominal.there = false;
+                here.there =
+                        nominal->there && holds(nominal->at, possible->at[i].from, possible->at[i].to, nominal->at);
                 r = emit_one(q, possible->at[i], &here);
         }
         return r;
@@ -222,7 +221,7 @@ static int reach_package(struct search *q, const struct kw_package *p, const str
         if (r == 0 && p->lot == q->lot) {
                 struct nominal here = on_lot->lot == p->lot ? *on_lot : (struct nominal){0};
 
-                r = emit(q, &possible, here);
+                r = emit(q, &possible, &here);
         } else {
                 for (size_t i = 0; r == 0 && i < possible.n; i++)
                         r = kw_hits_add(reached, p->lot, possible.at[i].from, possible.at[i].to, KW_POSSIBLE);

@@ -409,6 +409,49 @@ static void together(struct mill *m)
         mill_close(m);
 }
 
+/* As interrupted, with a short bobbin between and a tolerance that lets the two pieces run into each other. */
+static void nearly_interrupted(struct mill *m)
+{
+        mill_receive(m, "C", 1000);
+        mill_receive(m, "D", 1000);
+        mill_receive(m, "X", 50);
+        mill_run(m, "DR", 100000);
+        mill_line(m, "1");
+        mill_feed(m, "C", 0, 1000, KW_OFF_OUTER, 0);
+        mill_feed(m, "D", 0, 1000, KW_OFF_OUTER, 0);
+        mill_package(m, "P", 1000);
+        mill_package(m, "Q", 1000);
+        mill_close(m);
+        mill_run(m, "WD", 100000);
+        mill_line(m, "1");
+        mill_feed(m, "P", 0, 1000, KW_OFF_INNER, 0);
+        mill_feed(m, "X", 0, 50, KW_OFF_INNER, 0);
+        mill_feed(m, "Q", 0, 1000, KW_OFF_INNER, 0);
+        mill_package(m, "W", 2050);
+        mill_close(m);
+}
+
+/* A weld at 50 +- 5 and bobbins cut at 48 and 53, the two later of which are welded together again. */
+static void short_bobbin(struct mill *m)
+{
+        mill_receive(m, "C", 50);
+        mill_receive(m, "D", 950);
+        mill_run(m, "DR", 100000);
+        mill_line(m, "1");
+        mill_feed(m, "C", 0, 50, KW_OFF_OUTER, 0);
+        mill_feed(m, "D", 0, 950, KW_OFF_OUTER, 0);
+        mill_package(m, "A", 48);
+        mill_package(m, "P", 5);
+        mill_package(m, "Q", 947);
+        mill_close(m);
+        mill_run(m, "WD", 0);
+        mill_line(m, "1");
+        mill_feed(m, "P", 0, 5, KW_OFF_INNER, 0);
+        mill_feed(m, "Q", 0, 947, KW_OFF_INNER, 0);
+        mill_package(m, "W", 952);
+        mill_close(m);
+}
+
 static const struct {
         const char *name;
         void (*mill)(struct mill *m);
@@ -437,6 +480,12 @@ static const struct {
         {"interrupted", interrupted, "W",
          "WD/0 DR/0 feed 1: - in 900-1000\nWD/0 feed 1: 1000 in 1000-1000\nWD/0 feed 2: 1500 in 1500-1500\n"
          "WD/0 DR/0 feed 1: 1500 in 1500-1600\n"},
+        {"pieces that run into each other", nearly_interrupted, "W",
+         "WD/0 DR/0 feed 1: 1050 in 810-1240\nWD/0 feed 1: 1000 in 900-1100\nWD/0 feed 2: 1050 in 950-1150\n"},
+        {"before the short bobbin", short_bobbin, "A", "DR/0 feed 1: - in 45-48\n"},
+        {"on the short bobbin", short_bobbin, "P", "DR/0 feed 1: 2 in 0-5\n"},
+        {"after the short bobbin", short_bobbin, "Q", "DR/0 feed 1: - in 0-2\n"},
+        {"from the short bobbin on", short_bobbin, "W", "WD/0 DR/0 feed 1: 2 in 0-7\nWD/0 feed 1: 5 in 5-5\n"},
         {"together again", together, "W", "WD/0 DR/0 feed 1: 1000 in 900-1100\nWD/0 feed 1: 1000 in 1000-1000\n"},
 };
 
