@@ -3,7 +3,9 @@
  */
 #include "put.h"
 
-#include <errno.h>
+#include "kinwire/process.h"
+
+#include <string.h>
 
 #define FINDINGS_NEWEST 20
 #define ENTRIES_NEWEST  10
@@ -65,23 +67,34 @@ static int put_newest_findings(struct kw_reader *r, struct kw_buf *out)
         return rc;
 }
 
+static void put_stock_of(const struct kw_stock_row *stock, struct kw_buf *out)
+{
+        kw_put_object(out, NULL);
+        kw_put_string(out, "kind", stock->kind);
+        kw_put_int(out, "lots", stock->lots);
+        kw_put_int(out, "left_mm", stock->left_mm);
+        kw_put_number(out, "left_g", stock->left_g);
+        kw_put_object_end(out);
+}
+
+/* In the order in which metal goes through the mill. */
 static int put_stock(struct kw_reader *r, struct kw_buf *out)
 {
         const struct kw_stock_row *stock;
         size_t n;
         int rc = kw_read_stock(r, &stock, &n);
 
+        if (rc)
+                return rc;
         kw_put_array(out, "stock");
-        for (size_t i = 0; rc == 0 && i < n; i++) {
-                kw_put_object(out, NULL);
-                kw_put_string(out, "kind", stock[i].kind);
-                kw_put_int(out, "lots", stock[i].lots);
-                kw_put_int(out, "left_mm", stock[i].left_mm);
-                kw_put_number(out, "left_g", stock[i].left_g);
-                kw_put_object_end(out);
+        for (const struct kw_lot_kind *kind = kw_lot_kinds; kind->name; kind++) {
+                for (size_t i = 0; i < n; i++) {
+                        if (strcmp(stock[i].kind, kind->name) == 0)
+                                put_stock_of(&stock[i], out);
+                }
         }
         kw_put_array_end(out);
-        return rc;
+        return 0;
 }
 
 static int put_last(struct kw_reader *r, struct kw_buf *out)

@@ -4,6 +4,8 @@
  */
 #include "put.h"
 
+#include <string.h>
+
 #include <ctype.h>
 #include <errno.h>
 #include <string.h>
@@ -14,18 +16,22 @@
 static int answer_entries(struct kw_reader *r, const struct kw_entry_filter *f, const struct kw_head *head,
                           struct kw_buf *out)
 {
+        char code[KW_CODE_MAX + 2]; /* one more than a code has, so that a longer one finds nothing */
         const struct kw_entries_wanted wanted = {.before = f->before,
                                                  .limit = f->limit <= 0             ? ENTRIES_DEFAULT
                                                           : f->limit > ENTRIES_MOST ? ENTRIES_MOST
                                                                                     : (size_t)f->limit,
                                                  .kind = f->kind,
                                                  .by = f->by,
-                                                 .code = f->code};
+                                                 .code = f->code ? code : NULL};
         const struct kw_entry_row *rows;
         size_t n;
         int64_t next;
-        int rc = kw_read_entries(r, &wanted, &rows, &n, &next);
+        int rc;
 
+        if (f->code)
+                kw_as_code(f->code, code, sizeof(code));
+        rc = kw_read_entries(r, &wanted, &rows, &n, &next);
         if (rc)
                 return rc;
         kw_put_object(out, NULL);
@@ -45,13 +51,25 @@ static int answer_entries(struct kw_reader *r, const struct kw_entry_filter *f, 
         return 0;
 }
 
+static bool is_kind(const char *name)
+{
+        for (size_t i = 0; kw_kind_name(i); i++) {
+                if (strcmp(kw_kind_name(i), name) == 0)
+                        return true;
+        }
+        return false;
+}
+
 int kw_answer_entries(struct kw_ledger *ledger, const struct kw_entry_filter *filter, struct kw_buf *out,
                       struct kw_error *err)
 {
         struct kw_reader *r = NULL;
         struct kw_head head;
-        int rc = kw_ledger_head(ledger, &head, err);
+        int rc;
 
+        if (filter->kind && !is_kind(filter->kind))
+                return kw_refuse(err, KW_BAD_REQUEST, "", "'%.40s' is not a kind of entry", filter->kind);
+        rc = kw_ledger_head(ledger, &head, err);
         if (rc == 0)
                 rc = kw_reader_new(ledger, &r);
         if (r) {

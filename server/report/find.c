@@ -3,23 +3,7 @@
  */
 #include "put.h"
 
-#include <ctype.h>
-
 #define FIND_MOST 50
-
-/* What was typed or scanned, as a code: without the blanks around it, in upper case. */
-static void as_code(const char *text, char *code, size_t size)
-{
-        size_t n;
-
-        while (isspace((unsigned char)*text))
-                text++;
-        for (n = 0; n + 1 < size && text[n]; n++)
-                code[n] = (char)toupper((unsigned char)text[n]);
-        while (n && isspace((unsigned char)code[n - 1]))
-                n--;
-        code[n] = '\0';
-}
 
 static int answer_find(struct kw_reader *r, const char *text, struct kw_buf *out)
 {
@@ -28,7 +12,7 @@ static int answer_find(struct kw_reader *r, const char *text, struct kw_buf *out
         size_t n;
         int rc;
 
-        as_code(text, code, sizeof(code));
+        kw_as_code(text, code, sizeof(code));
         rc = kw_read_find(r, code, FIND_MOST, &found, &n);
         if (rc)
                 return rc;

@@ -3,6 +3,8 @@
  */
 #include "put.h"
 
+#include "kinwire/process.h"
+
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
@@ -166,6 +168,8 @@ int kw_answer_makeup(struct kw_ledger *ledger, const char *lot, const char *by, 
 
         if (!m.by_heat && strcmp(by, "lot") != 0)
                 return kw_refuse(err, KW_BAD_REQUEST, "", "a makeup is by heat or by lot, not by '%.40s'", by);
+        if (kind && !kw_lot_kind(kind))
+                return kw_refuse(err, KW_BAD_REQUEST, "", "'%.40s' is not a kind of lot", kind);
         family = kw_hits_new();
         rc = family ? kw_reader_new(ledger, &m.r) : -ENOMEM;
         if (rc == 0) {

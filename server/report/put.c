@@ -5,6 +5,7 @@
 
 #include "kinwire/metal.h"
 
+#include <ctype.h>
 #include <errno.h>
 
 void kw_put_number(struct kw_buf *b, const char *name, int64_t value)
@@ -114,6 +115,19 @@ void kw_put_corrections(struct kw_buf *out, const struct kw_entry_row *e)
                 kw_put_object_end(out);
         }
         kw_put_array_end(out);
+}
+
+void kw_as_code(const char *text, char *code, size_t size)
+{
+        size_t n;
+
+        while (isspace((unsigned char)*text))
+                text++;
+        for (n = 0; n + 1 < size && text[n]; n++)
+                code[n] = (char)toupper((unsigned char)text[n]);
+        while (n && isspace((unsigned char)code[n - 1]))
+                n--;
+        code[n] = '\0';
 }
 
 int kw_finish(struct kw_reader *r, struct kw_buf *out, int rc, struct kw_error *err)

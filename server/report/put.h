@@ -25,6 +25,9 @@ void kw_put_findings(struct kw_buf *b, const struct kw_finding_row *findings, si
 void kw_put_entry_head(struct kw_buf *b, const struct kw_entry_row *entry);
 void kw_put_corrections(struct kw_buf *b, const struct kw_entry_row *entry);
 
+/** What was typed or scanned, as a code: without the blanks around it, in upper case, cut to fit. */
+void kw_as_code(const char *text, char *code, size_t size);
+
 /** kw_finish - what an answer returns: @rc, a negative errno told as a refusal, or -ENOMEM when @out ran out of memory.
  */
 int kw_finish(struct kw_reader *r, struct kw_buf *out, int rc, struct kw_error *err);

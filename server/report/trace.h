@@ -5,6 +5,8 @@
  */
 #include "put.h"
 
+#define KW_TOTALS 16 /* more than there are kinds of lot */
+
 /** One lot of the answer. */
 struct kw_trace_row {
         const struct kw_lot_row *lot;
@@ -42,7 +44,7 @@ struct kw_trace_answer {
         size_t n_starts;
         const char *const *heats; /* in order; of a trace back or to the kin */
         size_t n_heats;
-        struct kw_trace_total totals[8];
+        struct kw_trace_total totals[KW_TOTALS];
         size_t n_totals;
         const struct kw_trace_row *const *sent; /* dispatched, in order of consignment, then as in rows */
         size_t n_sent;

@@ -3,6 +3,8 @@
  */
 #include "trace.h"
 
+#include "kinwire/process.h"
+
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
@@ -217,13 +219,11 @@ static void count_row(const struct kw_trace_row *row, struct kw_trace_total *tot
 
 static void sum_up(struct kw_trace_answer *a)
 {
-        static const char *const kinds[] = {"rod", "coil", "bobbin", "strand", "core", "rope", "reel"};
-
-        for (size_t k = 0; k < sizeof(kinds) / sizeof(*kinds); k++) {
-                struct kw_trace_total total = {.kind = kinds[k]};
+        for (const struct kw_lot_kind *kind = kw_lot_kinds; kind->name && a->n_totals < KW_TOTALS; kind++) {
+                struct kw_trace_total total = {.kind = kind->name};
 
                 for (size_t i = 0; i < a->n_rows; i++) {
-                        if (strcmp(a->rows[i].lot->kind, kinds[k]) == 0)
+                        if (strcmp(a->rows[i].lot->kind, kind->name) == 0)
                                 count_row(&a->rows[i], &total);
                 }
                 if (total.lots)

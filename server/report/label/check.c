@@ -17,7 +17,10 @@ static const struct kw_label_size_row sizes[KW_LABEL_SIZES] = {
 };
 
 const struct kw_label_words kw_label_english = {
-        .what = {[KW_LABEL_LOT] = "Lot", [KW_LABEL_WELD] = "Weld", [KW_LABEL_BATCH] = "Batch", [KW_LABEL_REEL] = "Reel"},
+        .what = {[KW_LABEL_LOT] = "Lot",
+                 [KW_LABEL_WELD] = "Weld",
+                 [KW_LABEL_BATCH] = "Batch",
+                 [KW_LABEL_REEL] = "Reel"},
         .rope = "Rope number",
         .heat = "Heat",
         .size = "Size",
@@ -75,7 +78,8 @@ static int check_text(const char *text, size_t at, const char *name, struct kw_e
                 return kw_refuse(err, KW_BAD_VALUE, pointer, "the text is not UTF-8");
         for (const char *c = text; *c; c = g_utf8_next_char(c)) {
                 if (!can_be_printed(g_utf8_get_char(c)))
-                        return kw_refuse(err, KW_BAD_VALUE, pointer, "the text has the character U+%04X, which a label can't show",
+                        return kw_refuse(err, KW_BAD_VALUE, pointer,
+                                         "the text has the character U+%04X, which a label can't show",
                                          (unsigned)g_utf8_get_char(c));
         }
         return 0;
@@ -83,8 +87,9 @@ static int check_text(const char *text, size_t at, const char *name, struct kw_e
 
 static int check_words(const struct kw_label_words *words, size_t at, struct kw_error *err)
 {
-        const char *const all[] = {words->rope,   words->heat,    words->size,    words->grade,   words->length, words->date,
-                                   words->who,    words->what[0], words->what[1], words->what[2], words->what[3]};
+        const char *const all[] = {words->rope,    words->heat,    words->size,   words->grade,
+                                   words->length,  words->date,    words->who,    words->what[0],
+                                   words->what[1], words->what[2], words->what[3]};
         int r = 0;
 
         for (size_t i = 0; !r && i < sizeof all / sizeof *all; i++)

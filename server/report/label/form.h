@@ -8,7 +8,15 @@
 #include <stdbool.h>
 
 /* Fields in the order of kw_field_of(). */
-enum kw_field { KW_FIELD_ROPE, KW_FIELD_HEAT, KW_FIELD_SIZE, KW_FIELD_GRADE, KW_FIELD_LENGTH, KW_FIELD_DATE, KW_FIELD_WHO };
+enum kw_field {
+        KW_FIELD_ROPE,
+        KW_FIELD_HEAT,
+        KW_FIELD_SIZE,
+        KW_FIELD_GRADE,
+        KW_FIELD_LENGTH,
+        KW_FIELD_DATE,
+        KW_FIELD_WHO
+};
 
 #define KW_FORM_ROWS  8
 #define KW_FORM_CELLS 3

@@ -22,7 +22,8 @@
 #define RULE_UM      200
 #define FRAME_PAD_UM 700
 
-/* Widths of a module that a printer of 203, 300 or 600 dpi draws evenly enough, widest first; below the last, what fits. */
+/* Widths of a module that a printer of 203, 300 or 600 dpi draws evenly enough, widest first; below the last, what
+ * fits. */
 static const int modules[] = {508, 381, 254};
 #define MODULE_GOOD 250
 #define MATRIX_STEP 127  /* 1 dot at 203 dpi, 3 at 600 */
@@ -42,8 +43,14 @@ struct pen {
 
 static int put_text(struct pen *pen, enum kw_face face, int size, int x, int y, const char *text, int width)
 {
-        struct kw_mark mark = {.what = KW_MARK_TEXT, .x = x, .y = y, .w = width, .h = kw_pitch(size),
-                               .face = face, .size = size, .text = (char *)text};
+        struct kw_mark mark = {.what = KW_MARK_TEXT,
+                               .x = x,
+                               .y = y,
+                               .w = width,
+                               .h = kw_pitch(size),
+                               .face = face,
+                               .size = size,
+                               .text = (char *)text};
 
         return kw_scene_add(pen->scene, &mark);
 }
@@ -265,8 +272,13 @@ static int put_matrix(struct pen *pen, int module, int y)
 {
         const struct kw_symbol *matrix = &pen->scene->matrix;
         int wide = matrix->wide * module, quiet = KW_MATRIX_QUIET * module;
-        struct kw_mark mark = {.what = KW_MARK_SYMBOL, .symbol = matrix, .module = module, .w = wide, .h = wide,
-                               .x = pen->right - quiet - wide, .y = y + quiet};
+        struct kw_mark mark = {.what = KW_MARK_SYMBOL,
+                               .symbol = matrix,
+                               .module = module,
+                               .w = wide,
+                               .h = wide,
+                               .x = pen->right - quiet - wide,
+                               .y = y + quiet};
 
         return kw_scene_add(pen->scene, &mark);
 }
@@ -458,8 +470,13 @@ int kw_scene_make(const struct kw_label *label, enum kw_label_size size, size_t 
 {
         const struct kw_label_size_row *row = kw_label_size_row(size);
         const struct kw_form *form = kw_form_of(size);
-        struct pen pen = {.label = label, .form = form, .letters = letters, .scene = out,
-                          .left = form->margin, .right = row->width_um - form->margin, .y = form->margin};
+        struct pen pen = {.label = label,
+                          .form = form,
+                          .letters = letters,
+                          .scene = out,
+                          .left = form->margin,
+                          .right = row->width_um - form->margin,
+                          .y = form->margin};
         struct kw_block caution = {0};
         struct kw_mark bars;
         int r;

@@ -127,8 +127,7 @@ int kw_letters_fit(struct kw_letters *letters, enum kw_face face, int most, cons
 
 PangoLayoutLine *kw_letters_line(struct kw_letters *letters, enum kw_face face, int size, const char *text)
 {
-        return pango_layout_get_line_readonly(
-                set(letters, face, size, text, strlen(text), -1, PANGO_WRAP_WORD), 0);
+        return pango_layout_get_line_readonly(set(letters, face, size, text, strlen(text), -1, PANGO_WRAP_WORD), 0);
 }
 
 /* --- blocks ----------------------------------------------------------------------------------- */

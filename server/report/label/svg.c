@@ -48,9 +48,8 @@ static void put_length(struct kw_buf *out, const char *name, int um)
 
 static void put_text(struct kw_buf *out, const struct kw_mark *mark)
 {
-        static const char *const class_of[KW_FACES] = {"p", "b", "c"};
-
-        kw_buf_printf(out, "<text class=\"%s\"", class_of[mark->face]);
+        kw_buf_printf(out, "<text font-family=\"%s\" font-weight=\"%s\"", kw_face_family(mark->face),
+                      kw_face_bold(mark->face) ? "bold" : "normal");
         put_length(out, "x", mark->x);
         put_length(out, "y", mark->y + kw_baseline(mark->size));
         put_length(out, "font-size", mark->size);
@@ -123,4 +122,72 @@ static void put_root(struct kw_buf *out, int width, int height)
         kw_buf_printf(out, " width=\"%d.%03dmm\" height=\"%d.%03dmm\"", width / 1000, width % 1000, height / 1000,
                       height % 1000);
         kw_buf_printf(out, " viewBox=\"0 0 %d.%d %d.%d\">\n", width / 10, width % 10, height / 10, height % 10);
+}
+
+/* One label inside a document of several, @top below its beginning. */
+static void put_nested(struct kw_buf *out, const struct kw_scene *scene, size_t number, int top)
+{
+        kw_buf_printf(out, "<view id=\"page-%zu\" viewBox=\"0 %d.%d %d.%d %d.%d\"/>\n", number, top / 10, top % 10,
+                      scene->width / 10, scene->width % 10, scene->height / 10, scene->height % 10);
+        kw_buf_printf(out, "<svg id=\"label-%zu\"", number);
+        put_length(out, "y", top);
+        put_length(out, "width", scene->width);
+        put_length(out, "height", scene->height);
+        kw_buf_text_add(out, ">\n");
+        put_scene(out, scene);
+        kw_buf_text_add(out, "</svg>\n");
+}
+
+/* Titles are read out by a screen reader; a code needs no escaping. */
+static void put_title(struct kw_buf *out, const struct kw_label *labels, size_t n)
+{
+        kw_buf_text_add(out, "<title>");
+        for (size_t i = 0; i < n; i++)
+                kw_buf_printf(out, "%s%s", i ? ", " : "", labels[i].code);
+        kw_buf_text_add(out, "</title>\n");
+}
+
+/* All labels are drawn into @body first: the document's height is known only then. */
+static int draw_all(const struct kw_label *labels, size_t n, enum kw_label_size size, struct kw_letters *letters,
+                    struct kw_buf *body, int *height, struct kw_error *err)
+{
+        for (size_t i = 0; i < n; i++) {
+                struct kw_scene scene;
+                int r = kw_scene_make(&labels[i], size, i, letters, &scene, err);
+
+                if (r)
+                        return r;
+                if (n == 1)
+                        put_scene(body, &scene);
+                else
+                        put_nested(body, &scene, i + 1, *height ? *height + BETWEEN_UM : 0);
+                *height += scene.height + (*height ? BETWEEN_UM : 0);
+                kw_scene_free(&scene);
+        }
+        return body->failed ? -ENOMEM : 0;
+}
+
+int kw_labels_svg(const struct kw_label *labels, size_t n, enum kw_label_size size, struct kw_buf *out,
+                  struct kw_error *err)
+{
+        struct kw_letters *letters;
+        struct kw_buf body = {0};
+        int height = 0, r = kw_labels_check(labels, n, err);
+
+        if (r)
+                return r;
+        letters = kw_letters_new();
+        if (!letters)
+                return -ENOMEM;
+        r = draw_all(labels, n, size, letters, &body, &height, err);
+        if (!r) {
+                put_root(out, kw_label_size_row(size)->width_um, height);
+                put_title(out, labels, n);
+                kw_buf_add(out, kw_buf_text(&body), body.n);
+                kw_buf_text_add(out, "</svg>\n");
+                r = out->failed ? -ENOMEM : 0;
+        }
+        kw_buf_free(&body);
+        kw_letters_free(letters);
+        return r;
 }

@@ -28,7 +28,8 @@ static int take(const struct zint_vector *drawn, struct kw_symbol *out)
         out->wide = whole(drawn->width);
         out->high = whole(drawn->height);
         for (const struct zint_vector_rect *r = drawn->rectangles; r; r = r->next)
-                out->rects[out->n++] = (struct kw_symbol_rect){whole(r->x), whole(r->y), whole(r->width), whole(r->height)};
+                out->rects[out->n++] =
+                        (struct kw_symbol_rect){whole(r->x), whole(r->y), whole(r->width), whole(r->height)};
         return 0;
 }
 
