@@ -133,6 +133,12 @@ CREATE TABLE run (
 CREATE INDEX run_by_seq ON run (seq);
 CREATE INDEX run_by_machine ON run (machine, at);
 CREATE INDEX run_by_batch ON run (batch) WHERE batch IS NOT NULL;
+-- Holds that lay on what a run with an override took when it was recorded: its packages are on them too.
+CREATE TABLE overridden (
+  run INTEGER NOT NULL, hold TEXT NOT NULL, seq INTEGER NOT NULL,
+  PRIMARY KEY (run, hold)
+) STRICT, WITHOUT ROWID;
+CREATE INDEX overridden_by_hold ON overridden (hold);
 CREATE TABLE run_supply (run INTEGER NOT NULL, supply INTEGER NOT NULL, seq INTEGER NOT NULL) STRICT;
 CREATE INDEX run_supply_by_supply ON run_supply (supply);
 CREATE INDEX run_supply_by_seq ON run_supply (seq);

@@ -5,6 +5,7 @@
  * with its leaf and the nodes that become complete with it. Whatever refuses it, the ledger is as it was.
  */
 #include "correct.h"
+#include "overridden.h"
 #include "stored.h"
 #include "tree.h"
 
@@ -49,16 +50,24 @@ static int prepare_correction(struct append *a)
         return rc;
 }
 
+/* The run's body that the entry says or puts right, or NULL. */
+static cJSON *run_body(cJSON *body, const char *kind)
+{
+        if (strcmp(kind, "run") == 0)
+                return body;
+        body = cJSON_GetObjectItemCaseSensitive(body, "body");
+        return body && kw_json_get(body, "lines") ? body : NULL;
+}
+
 static int prepare(struct append *a)
 {
-        int rc = 0;
-
         if (is_correction(a->draft->kind))
-                rc = prepare_correction(a);
-        else if (strcmp(a->draft->kind, "run") == 0)
-                rc = kw_body_name_welds(a->draft->body, a->draft->key);
-        if (rc)
-                return rc;
+                return prepare_correction(a);
+        return strcmp(a->draft->kind, "run") == 0 ? kw_body_name_welds(a->draft->body, a->draft->key) : 0;
+}
+
+static int write_body(struct append *a)
+{
         kw_json_canonical(a->draft->body, &a->body);
         return a->body.failed ? -ENOMEM : 0;
 }
@@ -119,14 +128,36 @@ static int collect_findings(struct append *a, struct kw_buf *out)
 
 /* --- the same key again ---------------------------------------------------------------------------- */
 
+/* Which holds a run overrode was said by the server when it was recorded, and is not for the sender to repeat. */
+static int adopt_holds(struct append *a, const char *stored)
+{
+        cJSON *run = run_body(a->draft->body, a->draft->kind), *leaf = NULL;
+        int rc = 0;
+
+        if (!run || !kw_json_get(run, "override"))
+                return 0;
+        rc = kw_json_read(stored, strlen(stored), &kw_stored_limits, &leaf, NULL);
+        if (rc == 0) {
+                cJSON *was = run_body(cJSON_GetObjectItemCaseSensitive(leaf, "body"), a->draft->kind);
+
+                rc = kw_overridden_set(run, kw_json_get(kw_json_get(was, "override"), "holds"));
+        }
+        cJSON_Delete(leaf);
+        return rc > 0 ? -EIO : rc;
+}
+
 /* The content is the same when the leaf that it would have had is the leaf that is there. */
 static int same_again(struct append *a, struct kw_query *q, struct kw_receipt *out)
 {
         int64_t seq = kw_int(q, 0);
         const char *at = a->draft->at[0] ? a->draft->at : kw_text(q, 1);
         struct kw_query f;
-        int rc;
+        int rc = adopt_holds(a, kw_text(q, 5));
 
+        if (rc == 0)
+                rc = write_body(a);
+        if (rc)
+                return rc;
         kw_leaf_write(&a->leaf, seq, a->draft->key, a->draft->kind, at, kw_text(q, 2), kw_text(q, 3), kw_text(q, 4),
                       kw_buf_text(&a->body));
         if (strcmp(kw_buf_text(&a->leaf), kw_text(q, 5)) != 0)
@@ -201,9 +232,14 @@ static int write_entry(struct append *a)
 
 static int add(struct append *a, struct kw_receipt *out)
 {
+        cJSON *run = run_body(a->draft->body, a->draft->kind);
         struct kw_buf findings = {0};
-        int rc = kw_ledger_mark(a->l, a->err);
+        int rc = run ? kw_overridden_say(a->l, run) : 0;
 
+        if (rc == 0)
+                rc = write_body(a);
+        if (rc == 0)
+                rc = kw_ledger_mark(a->l, a->err);
         if (rc)
                 return rc;
         rc = derive(a);

@@ -15,23 +15,22 @@ static int bar(struct kw_work *w, int64_t hold, int64_t lot, const struct kw_spa
 }
 
 /*
- * A run that was put right after this hold, and then said to have taken held metal, has its packages on the hold as if
- * the hold had been there first: what counts is which body was written later.
+ * A run that was put right while this hold was open, to have taken held metal, says so itself: its packages are on the
+ * hold, though its place in the ledger is before it.
  */
-static int bar_overridden(struct kw_work *w, int64_t hold, int64_t lot, const struct kw_span *span)
+static int bar_overridden(struct kw_work *w, int64_t hold, const char *code, int64_t lot, const struct kw_span *span)
 {
         return kw_do(w->l,
                      "INSERT INTO hold_span (hold, lot, from_mm, to_mm, run, seq)"
-                     " SELECT DISTINCT ?1, package.lot, 0, package.s1 - package.s0, run.id, ?2 FROM feed"
-                     " JOIN run ON run.id = feed.run JOIN standing ON standing.seq = run.seq"
-                     " JOIN package ON package.run = run.id"
-                     " WHERE feed.lot = ?3 AND feed.from_mm < ?5 AND feed.to_mm > ?4 AND run.override IS NOT NULL"
-                     " AND standing.body_seq > ?2 AND package.lot <> 0 AND NOT EXISTS"
-                     " (SELECT 1 FROM hold_span h WHERE h.hold = ?1 AND h.lot = package.lot AND h.run = run.id)",
-                     "iiiii", hold, w->seq, lot, span->from, span->to);
+                     " SELECT DISTINCT ?1, package.lot, 0, package.s1 - package.s0, o.run, ?2 FROM overridden o"
+                     " JOIN feed ON feed.run = o.run JOIN package ON package.run = o.run"
+                     " WHERE o.hold = ?6 AND feed.lot = ?3 AND feed.from_mm < ?5 AND feed.to_mm > ?4"
+                     " AND package.lot <> 0 AND NOT EXISTS"
+                     " (SELECT 1 FROM hold_span h WHERE h.hold = ?1 AND h.lot = package.lot AND h.run = o.run)",
+                     "iiiiit", hold, w->seq, lot, span->from, span->to, code);
 }
 
-static int hold_item(struct kw_work *w, int64_t hold, const cJSON *item, size_t i)
+static int hold_item(struct kw_work *w, int64_t hold, const char *code, const cJSON *item, size_t i)
 {
         char pointer[KW_ITEM_POINTER], at[KW_ITEM_POINTER + 8];
         struct kw_lot_here lot;
@@ -45,7 +44,7 @@ static int hold_item(struct kw_work *w, int64_t hold, const cJSON *item, size_t 
                 rc = kw_item_span(w, item, pointer, &lot, &span, NULL);
         if (rc == 0)
                 rc = bar(w, hold, lot.id, &span, 0);
-        return rc ? rc : bar_overridden(w, hold, lot.id, &span);
+        return rc ? rc : bar_overridden(w, hold, code, lot.id, &span);
 }
 
 int kw_apply_hold(struct kw_work *w)
@@ -62,7 +61,7 @@ int kw_apply_hold(struct kw_work *w)
         cJSON_ArrayForEach(item, kw_json_get(w->body, "lots"))
         {
                 if (rc == 0)
-                        rc = hold_item(w, id, item, i++);
+                        rc = hold_item(w, id, code, item, i++);
         }
         return rc;
 }
@@ -99,26 +98,51 @@ static int condemn(struct freeing *f, const struct kw_spans *freed)
         return rc;
 }
 
-static int free_open(void *ctx, int64_t hold, const struct kw_spans *open)
+/*
+ * What of the lot the release can free: all that its hold barred before it. A run that was put right after the release
+ * brought its packages under the hold after it.
+ */
+static int barred_before(struct freeing *f, struct kw_spans *open)
 {
-        struct freeing *f = ctx;
-        struct kw_spans freed = {0};
-        int rc = 0;
+        struct kw_spans held = {0}, freed = {0};
+        struct kw_query q;
+        int rc = kw_ask(f->w->l, &q,
+                        "SELECT from_mm, to_mm, 0 FROM hold_span WHERE hold = ?1 AND lot = ?2 AND ?3 >"
+                        " ifnull((SELECT body_seq FROM standing WHERE standing.seq = hold_span.run / 4096), "
+                        "hold_span.run / 4096)"
+                        " UNION ALL SELECT from_mm, to_mm, 1 FROM release_span WHERE hold = ?1 AND lot = ?2",
+                        "iii", f->hold, f->lot, f->w->seq);
 
-        if (hold != f->hold)
-                return 0;
-        if (f->part)
-                rc = kw_spans_clip(open, f->part->from, f->part->to, 0, &freed);
-        else
-                rc = kw_spans_merge(&freed, open);
+        while (rc == 0 && (rc = kw_next(f->w->l, &q)) == 1)
+                rc = kw_spans_add(kw_int(&q, 2) ? &freed : &held, kw_int(&q, 0), kw_int(&q, 1));
+        kw_end(&q);
+        kw_spans_unite(&held);
+        kw_spans_unite(&freed);
+        if (rc == 0)
+                rc = kw_spans_minus(&held, &freed, open);
+        kw_spans_free(&held);
+        kw_spans_free(&freed);
+        return rc;
+}
+
+static int free_lot(struct freeing *f)
+{
+        struct kw_spans open = {0}, freed = {0};
+        int rc = barred_before(f, &open);
+
+        if (rc == 0 && f->part)
+                rc = kw_spans_clip(&open, f->part->from, f->part->to, 0, &freed);
+        else if (rc == 0)
+                rc = kw_spans_merge(&freed, &open);
         for (size_t i = 0; rc == 0 && i < freed.n; i++)
                 rc = kw_do(f->w->l,
                            "INSERT INTO release_span (hold, lot, from_mm, to_mm, seq) VALUES (?1, ?2, ?3, ?4, ?5)",
-                           "iiiii", hold, f->lot, freed.at[i].from, freed.at[i].to, f->w->seq);
+                           "iiiii", f->hold, f->lot, freed.at[i].from, freed.at[i].to, f->w->seq);
         if (rc == 0 && strcmp(f->disposition, "scrap") == 0)
                 rc = condemn(f, &freed);
         f->freed_mm += kw_spans_total(&freed);
         kw_spans_free(&freed);
+        kw_spans_free(&open);
         return rc;
 }
 
@@ -139,7 +163,7 @@ static int release_item(struct freeing *f, const cJSON *item, size_t i)
                 return rc;
         f->lot = lot.id;
         f->part = &span;
-        rc = kw_each_open_hold(f->w->l, lot.id, free_open, f);
+        rc = free_lot(f);
         f->part = NULL;
         if (rc == 0 && f->freed_mm == before)
                 rc = kw_refuse(f->w->err, KW_NOT_OPEN, at, "hold %s does not bar %s from %" PRId64 " to %" PRId64 " mm",
@@ -166,7 +190,7 @@ static int release_all(struct freeing *f)
 
         for (size_t i = 0; rc == 0 && i < lots.n; i++) {
                 f->lot = lots.at[i].from;
-                rc = kw_each_open_hold(f->w->l, f->lot, free_open, f);
+                rc = free_lot(f);
         }
         kw_spans_free(&lots);
         if (rc == 0 && !f->freed_mm)

@@ -25,7 +25,7 @@ struct source {
         struct kw_lot_here lot;
         struct kw_stock stock;
         struct kw_spans taken;
-        char pointer[KW_ITEM_POINTER]; /* of its first feed */
+        char pointer[KW_ITEM_POINTER + 8]; /* of its first feed */
         char construction[201];
         UT_hash_handle hh;
 };
@@ -103,7 +103,7 @@ static int find_source(struct run_work *r, const char *code, const char *pointer
 static int read_feed(struct run_work *r, const cJSON *json, const char *pointer, struct kw_feed_draft *feed)
 {
         const char *off = kw_json_text(json, "off");
-        char at[KW_ITEM_POINTER];
+        char at[KW_ITEM_POINTER + 8];
         struct source *s = NULL;
         int rc;
 
@@ -246,51 +246,49 @@ static int check_holds(struct run_work *r)
         return 0;
 }
 
-struct inherit {
-        struct run_work *r;
-        const struct kw_spans *taken;
-        int count;
-};
-
-/* What was made of held metal under an override is on the same hold, whole. */
-static int inherit_hold(void *ctx, int64_t hold, const struct kw_spans *open)
+/* What was made of held metal under an override is on the same hold, whole: once a hold and a lot of it that was taken.
+ */
+static int inherit_hold(struct run_work *r, const char *hold, const struct source *s)
 {
-        struct inherit *in = ctx;
-        struct kw_work *w = in->r->w;
-        struct kw_spans both = {0};
-        int rc = kw_spans_both(open, in->taken, &both);
-        bool met = both.n > 0;
+        int rc = 0;
 
-        kw_spans_free(&both);
-        if (rc || !met)
-                return rc;
-        in->count++;
-        return kw_do(w->l,
-                     "INSERT INTO hold_span (hold, lot, from_mm, to_mm, run, seq)"
-                     " SELECT ?1, package.lot, 0, package.s1 - package.s0, ?2, ?3 FROM package"
-                     " WHERE package.run = ?2 AND package.lot <> 0 AND NOT EXISTS"
-                     " (SELECT 1 FROM hold_span h WHERE h.hold = ?1 AND h.lot = package.lot AND h.run = ?2)",
-                     "iii", hold, in->r->id, w->seq);
+        for (size_t i = 0; rc == 0 && i < s->taken.n; i++)
+                rc = kw_do(r->w->l,
+                           "INSERT INTO hold_span (hold, lot, from_mm, to_mm, run, seq)"
+                           " SELECT hold.id, package.lot, 0, package.s1 - package.s0, ?2, ?3 FROM hold JOIN package"
+                           " WHERE hold.id = (SELECT id FROM thing WHERE type = 'hold' AND code = ?1)"
+                           " AND package.run = ?2 AND package.lot <> 0 AND EXISTS"
+                           " (SELECT 1 FROM hold_span h WHERE h.hold = hold.id AND h.lot = ?4 AND h.from_mm < ?6 AND "
+                           "h.to_mm > ?5)"
+                           " AND NOT EXISTS"
+                           " (SELECT 1 FROM hold_span h WHERE h.hold = hold.id AND h.lot = package.lot AND h.run = ?2)",
+                           "tiiiii", hold, r->id, r->w->seq, s->id, s->taken.at[i].from, s->taken.at[i].to);
+        return rc;
 }
 
+/* The holds are those that lay on it when the body was recorded; a hold that is still to be done again finds the run
+ * itself. */
 static int inherit_holds(struct run_work *r)
 {
-        const cJSON *override = kw_json_get(r->w->body, "override");
+        const cJSON *override = kw_json_get(r->w->body, "override"), *hold;
         char text[KW_FINDING_TEXT];
         struct source *s, *tmp;
-        int held = 0, rc = 0;
+        int rc = 0;
 
-        if (!override)
+        if (!kw_json_get(override, "holds"))
                 return 0;
-        HASH_ITER(hh, r->sources, s, tmp)
+        cJSON_ArrayForEach(hold, kw_json_get(override, "holds"))
         {
-                struct inherit in = {r, &s->taken, 0};
-
                 if (rc == 0)
-                        rc = kw_each_open_hold(r->w->l, s->id, inherit_hold, &in);
-                held += in.count;
+                        rc = kw_do(r->w->l, "INSERT INTO overridden (run, hold, seq) VALUES (?1, ?2, ?3)", "iti", r->id,
+                                   hold->valuestring, r->w->seq);
+                HASH_ITER(hh, r->sources, s, tmp)
+                {
+                        if (rc == 0)
+                                rc = inherit_hold(r, hold->valuestring, s);
+                }
         }
-        if (rc || !held)
+        if (rc)
                 return rc;
         snprintf(text, sizeof(text), "recorded on metal on hold; what it made is on the same hold: %.250s",
                  kw_json_text(override, "reason"));

@@ -36,6 +36,9 @@ static const char *const names[] = {
         "SELECT o.seq FROM feed f JOIN taken o ON o.lot = f.lot WHERE f.run = ?1 * 4096 AND o.seq > ?1",
         "SELECT o.seq FROM taken f JOIN feed o ON o.lot = f.lot WHERE f.seq = ?1 AND o.seq > ?1",
         "SELECT o.seq FROM taken f JOIN taken o ON o.lot = f.lot WHERE f.seq = ?1 AND o.seq > ?1",
+        /* a release that condemns takes what is left of it, be it nothing */
+        "SELECT o.seq FROM feed f JOIN release_span o ON o.lot = f.lot WHERE f.run = ?1 * 4096 AND o.seq > ?1",
+        "SELECT o.seq FROM taken f JOIN release_span o ON o.lot = f.lot WHERE f.seq = ?1 AND o.seq > ?1",
         /* a hold reaches through a run that was recorded in spite of it */
         "SELECT h.seq FROM hold_span h WHERE h.run = ?1 * 4096 AND h.seq <> ?1",
 };
@@ -115,8 +118,9 @@ int kw_leaning_on_lot(struct kw_ledger *l, int64_t lot, int64_t seq, struct kw_a
         struct kw_again *before = last(*set);
         struct kw_query q;
         int rc = kw_ask(l, &q,
-                        "SELECT seq FROM feed WHERE lot = ?1 AND seq > ?2 UNION ALL SELECT seq FROM taken WHERE lot = "
-                        "?1 AND seq > ?2",
+                        "SELECT seq FROM feed WHERE lot = ?1 AND seq > ?2 UNION ALL"
+                        " SELECT seq FROM taken WHERE lot = ?1 AND seq > ?2 UNION ALL"
+                        " SELECT seq FROM release_span WHERE lot = ?1 AND seq > ?2",
                         "ii", lot, seq);
 
         if (rc == 0)

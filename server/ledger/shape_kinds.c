@@ -194,10 +194,16 @@ static const struct kw_shape package = {
 static const struct kw_shape packages = {
         .type = KW_SHAPE_ARRAY, .min = 1, .max = 2000, .items = &package, .distinct = "lot"};
 
+/* Written by the server; what a sender says here is replaced. */
+static const struct kw_shape overridden_holds = {
+        .type = KW_SHAPE_ARRAY, .min = 1, .max = 20000, .items = &code, .noun = "the holds"};
+
 static const struct kw_shape override = {
         .type = KW_SHAPE_OBJECT,
         .noun = "an override",
-        .members = (const struct kw_member[]){{"reason", KW_NEEDED, &prose, "the reason"}, END}};
+        .members = (const struct kw_member[]){{"reason", KW_NEEDED, &prose, "the reason"},
+                                                 {"holds", KW_OPTIONAL, &overridden_holds, "the holds"},
+                                                 END}};
 
 static const struct kw_shape run = {
         .type = KW_SHAPE_OBJECT,

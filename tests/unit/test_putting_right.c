@@ -1,0 +1,340 @@
+/*
+ * Putting right: random mills with random corrections.
+ *
+ * After every few entries the ledger verifies, which means that the tables which grew by undoing and redoing are the
+ * ones that replaying the history gives. At the end, what stands is also entered into an empty ledger as if nobody had
+ * ever made a mistake (an entry that was void, and each correction, replaced by a heat of its own so that numbers stay
+ * the same), and the lots, feeds and claims there are the same again.
+ */
+#include "suite.h"
+
+#include "kinwire/ledger.h"
+#include "stored.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define ENTRIES 160
+
+static uint64_t state;
+/* Whether runs are put right to take what is on hold: afresh, such a run's place would be before the hold. */
+static bool overrides;
+
+static unsigned pick(unsigned n)
+{
+        state ^= state << 13;
+        state ^= state >> 7;
+        state ^= state << 17;
+        return (unsigned)(state % n);
+}
+
+struct mill {
+        struct kw_ledger *l;
+        unsigned lots, runs, holds, tests, consignments, keys, taken, refused, put_right;
+        char keys_of[2 * ENTRIES + 2][40];
+        char kinds_of[2 * ENTRIES + 2][16];
+        int64_t size;
+};
+
+static int send(struct mill *m, const char *kind, const char *body)
+{
+        struct kw_sender sender = {"test", "TEST", true};
+        struct kw_draft draft;
+        struct kw_receipt receipt = {0};
+        struct kw_error err = {0};
+        char text[4096], key[40];
+        int rc;
+
+        snprintf(key, sizeof(key), "%08x-0000-4000-8000-000000000000", ++m->keys);
+        snprintf(text, sizeof(text), "{\"key\":\"%s\",\"kind\":\"%s\",\"at\":\"2026-01-01T00:00:00Z\",\"body\":%s}",
+                 key, kind, body);
+        rc = kw_draft_read(text, strlen(text), &draft, &err);
+        ck_assert_msg(rc == 0, "%s: %s %s", text, err.pointer, err.text);
+        ck_assert_int_eq(kw_ledger_begin(m->l, &err), 0);
+        rc = kw_ledger_append(m->l, &draft, &sender, 1767225600, &receipt, &err);
+        ck_assert_msg(rc >= 0, "%s: %s", text, err.text);
+        ck_assert_msg(rc != KW_INTERNAL, "%s: %s", text, err.text);
+        ck_assert_int_eq(kw_ledger_commit(m->l, &err), 0);
+        kw_draft_free(&draft);
+        free(receipt.json);
+        if (rc) {
+                m->refused++;
+                return rc;
+        }
+        m->taken++;
+        m->size++;
+        snprintf(m->keys_of[m->size], sizeof(m->keys_of[0]), "%s", key);
+        snprintf(m->kinds_of[m->size], sizeof(m->kinds_of[0]), "%s", kind);
+        return 0;
+}
+
+/* --- bodies --------------------------------------------------------------------------------------- */
+
+static void receive_body(char *out, size_t room, unsigned lot)
+{
+        snprintf(out, room, "{\"lot\":\"L%u\",\"heat\":\"H0\",\"diameter_um\":5500,\"length_mm\":%u}", lot,
+                 1000 + pick(5000));
+}
+
+static size_t feed_text(char *out, size_t room, unsigned lots, unsigned join)
+{
+        size_t n = (size_t)snprintf(out, room, "%s{\"lot\":\"L%u\"", join ? "," : "", 1 + pick(lots));
+
+        if (pick(3) == 0)
+                n += (size_t)snprintf(out + n, room - n, ",\"take_mm\":%u", 1 + pick(1500));
+        else if (pick(3) == 0)
+                n += (size_t)snprintf(out + n, room - n, ",\"from_mm\":%u,\"to_mm\":%u", pick(800), 900 + pick(1500));
+        if (pick(3) == 0)
+                n += (size_t)snprintf(out + n, room - n, ",\"off\":\"inner\"");
+        return n + (size_t)snprintf(out + n, room - n, "}");
+}
+
+/* A winding run: up to three feeds of lots 1..@lots, one package to three, the first numbered @first. */
+static void run_body(char *out, size_t room, unsigned run, unsigned lots, unsigned first, unsigned packages,
+                     bool override)
+{
+        size_t n = (size_t)snprintf(
+                out, room,
+                "{\"run\":\"R%u\",\"process\":\"wind\",\"machine\":\"W\",%s\"lines\":[{\"line\":\"1\",\"feeds\":[", run,
+                override ? "\"override\":{\"reason\":\"paper\"}," : "");
+        unsigned feeds = 1 + pick(3);
+
+        for (unsigned i = 0; i < feeds; i++)
+                n += feed_text(out + n, room - n, lots, i);
+        n += (size_t)snprintf(out + n, room - n, "]}],\"packages\":[");
+        for (unsigned i = 0; i < packages; i++)
+                n += (size_t)snprintf(out + n, room - n, "%s{\"lot\":\"L%u\",\"kind\":\"bobbin\",\"length_mm\":%u}",
+                                      i ? "," : "", first + i, 500 + pick(2500));
+        snprintf(out + n, room - n, "]}");
+}
+
+struct made {
+        unsigned run, lots_before, first, packages; /* of a run */
+        unsigned lot;                               /* of a receive */
+} made[2 * ENTRIES + 2];
+
+static void some_run(struct mill *m)
+{
+        char body[2048];
+        unsigned packages = 1 + pick(3), first = m->lots + 1;
+
+        run_body(body, sizeof(body), m->runs + 1, m->lots, first, packages, pick(4) == 0);
+        if (send(m, "run", body) == 0) {
+                made[m->size] = (struct made){++m->runs, m->lots, first, packages, 0};
+                m->lots += packages;
+        }
+}
+
+static void some_receive(struct mill *m)
+{
+        char body[512];
+
+        receive_body(body, sizeof(body), m->lots + 1);
+        if (send(m, "receive", body) == 0)
+                made[m->size].lot = ++m->lots;
+}
+
+static void some_small_thing(struct mill *m)
+{
+        char body[512];
+        unsigned lot = 1 + pick(m->lots), from = pick(700), kind = pick(5);
+
+        if (kind == 0) {
+                snprintf(body, sizeof(body), "{\"lot\":\"L%u\",\"from_mm\":%u,\"to_mm\":%u,\"reason\":\"kink\"}", lot,
+                         from, from + 50);
+                send(m, "scrap", body);
+        } else if (kind == 1) {
+                snprintf(body, sizeof(body),
+                         "{\"hold\":\"HD%u\",\"reason\":\"look\",\"lots\":[{\"lot\":\"L%u\",\"from_mm\":%u,\"to_mm\":%"
+                         "u}]}",
+                         m->holds + 1, lot, from, from + 200);
+                m->holds += send(m, "hold", body) == 0;
+        } else if (kind == 2 && m->holds) {
+                snprintf(body, sizeof(body), "{\"hold\":\"HD%u\",\"reason\":\"seen\",\"disposition\":\"%s\"}",
+                         1 + pick(m->holds), pick(2) ? "release" : "scrap");
+                send(m, "release", body);
+        } else if (kind == 3) {
+                snprintf(body, sizeof(body),
+                         "{\"test\":\"T%u\",\"lot\":\"L%u\",\"sample_mm\":%u,\"results\":{\"torsions\":30}}",
+                         m->tests + 1, lot, 1 + pick(100));
+                m->tests += send(m, "test", body) == 0;
+        } else {
+                snprintf(body, sizeof(body), "{\"consignment\":\"C%u\",\"consignee\":\"X\",\"lots\":[\"L%u\"]}",
+                         m->consignments + 1, lot);
+                m->consignments += send(m, "dispatch", body) == 0;
+        }
+}
+
+static void some_correction(struct mill *m)
+{
+        char body[4096], inner[2048];
+        unsigned seq = 2 + pick((unsigned)m->size - 1);
+        const struct made *what = &made[seq];
+
+        if (strcmp(m->kinds_of[seq], "correct") == 0 || strcmp(m->kinds_of[seq], "void") == 0)
+                return;
+        if (pick(3) == 0 || (!what->run && !what->lot)) {
+                snprintf(body, sizeof(body), "{\"entry\":\"%s\",\"reason\":\"twice\"}", m->keys_of[seq]);
+                m->put_right += send(m, "void", body) == 0;
+                return;
+        }
+        if (what->run)
+                run_body(inner, sizeof(inner), what->run, what->lots_before, what->first, what->packages,
+                         overrides && pick(4) == 0);
+        else
+                receive_body(inner, sizeof(inner), what->lot);
+        snprintf(body, sizeof(body), "{\"entry\":\"%s\",\"reason\":\"slip\",\"body\":%s}", m->keys_of[seq], inner);
+        if (send(m, "correct", body) == 0) {
+                made[m->size] = (struct made){0};
+                m->put_right++;
+        }
+}
+
+static void check_verifies(struct mill *m)
+{
+        struct kw_error err = {0};
+        int64_t wrong;
+        int rc = kw_ledger_verify(m->l, NULL, NULL, &wrong, &err);
+
+        ck_assert_msg(rc == 0, "entry %" PRId64 ": %s", wrong, err.text);
+}
+
+/* --- what stands, entered afresh ------------------------------------------------------------------- */
+
+static char *dump(struct kw_ledger *l)
+{
+        static const char *const queries[] = {
+                "SELECT id, code, length_mm, mass_g, run, s0, depth FROM lot ORDER BY id",
+                "SELECT run, line, ord, lot, from_mm, to_mm, inner, v0 FROM feed ORDER BY run, line, ord",
+                "SELECT lot, from_mm, to_mm, what, seq FROM taken ORDER BY lot, from_mm",
+                "SELECT hold, lot, from_mm, to_mm FROM hold_span WHERE run = 0 ORDER BY hold, lot, from_mm",
+        };
+        struct kw_buf out = {0};
+
+        for (size_t i = 0; i < sizeof(queries) / sizeof(queries[0]); i++) {
+                struct kw_query q;
+                int rc = kw_ask(l, &q, queries[i], "");
+
+                ck_assert_int_eq(rc, 0);
+                while ((rc = kw_next(l, &q)) == 1)
+                        for (int c = 0; c < sqlite3_column_count(q.stmt); c++)
+                                kw_buf_printf(&out, "%s%s", c ? " " : "\n", kw_is_null(&q, c) ? "-" : kw_text(&q, c));
+                ck_assert_int_eq(rc, 0);
+        }
+        kw_buf_text(&out);
+        return out.at;
+}
+
+static struct kw_ledger *open_new(void)
+{
+        struct kw_ledger *l = NULL;
+        struct kw_error err = {0};
+        int rc = kw_ledger_open(":memory:", KW_OPEN_WRITE, &l, &err);
+
+        ck_assert_msg(rc == 0, "%s", err.text);
+        return l;
+}
+
+/* Return: whether every entry that stands could be entered in its place; one that was put right to name a later one
+ * can't. */
+static bool enter_afresh(struct mill *m, struct mill *fresh)
+{
+        char heat[128];
+
+        for (int64_t seq = 1; seq <= m->size; seq++) {
+                struct kw_standing s = {0};
+                struct kw_buf body = {0};
+                int rc;
+
+                ck_assert_int_eq(kw_stored_load(m->l, seq, &s), 0);
+                snprintf(heat, sizeof(heat), "{\"heat\":\"X%" PRId64 "\",\"supplier\":\"S\",\"grade\":\"G\"}", seq);
+                kw_json_canonical(s.body, &body);
+                if (s.is_void || strcmp(s.kind, "correct") == 0 || strcmp(s.kind, "void") == 0)
+                        rc = send(fresh, "heat", heat);
+                else
+                        rc = send(fresh, s.kind, kw_buf_text(&body));
+                kw_buf_free(&body);
+                kw_standing_free(&s);
+                if (rc)
+                        return false;
+        }
+        return true;
+}
+
+/* The first line that differs. */
+static void tell_difference(uint64_t seed, const char *was, const char *is)
+{
+        size_t line = 0, i = 0;
+
+        for (; was[i] && was[i] == is[i]; i++)
+                if (was[i] == '\n')
+                        line = i + 1;
+        fprintf(stderr, "seed %" PRIu64 "\nput right: %.60s\nafresh:    %.60s\n", seed, was + line, is + line);
+}
+
+static unsigned compared, mended;
+
+static void try_mill(uint64_t seed)
+{
+        struct mill *m = calloc(1, sizeof(*m)), *fresh = calloc(1, sizeof(*fresh));
+
+        overrides = seed % 3 == 0;
+        state = seed * UINT64_C(0x9e3779b97f4a7c15) + 1;
+        memset(made, 0, sizeof(made));
+        m->l = open_new();
+        ck_assert_int_eq(send(m, "heat", "{\"heat\":\"H0\",\"supplier\":\"S\",\"grade\":\"G\"}"), 0);
+        some_receive(m);
+        while (m->size < ENTRIES && m->keys < 6 * ENTRIES) {
+                unsigned what = pick(10);
+
+                if (what < 2)
+                        some_receive(m);
+                else if (what < 5)
+                        some_run(m);
+                else if (what < 8)
+                        some_small_thing(m);
+                else
+                        some_correction(m);
+                if (m->taken % 40 == 0)
+                        check_verifies(m);
+        }
+        check_verifies(m);
+        mended += m->put_right;
+        fresh->l = open_new();
+        if (!overrides && enter_afresh(m, fresh)) {
+                char *was = dump(m->l), *is = dump(fresh->l);
+
+                if (strcmp(was, is) != 0)
+                        tell_difference(seed, was, is);
+                ck_assert_msg(strcmp(was, is) == 0,
+                              "seed %" PRIu64 ": what was put right differs from what is entered afresh", seed);
+                free(was);
+                free(is);
+                compared++;
+        }
+        kw_ledger_close(m->l);
+        kw_ledger_close(fresh->l);
+        free(m);
+        free(fresh);
+}
+
+START_TEST(random_mills)
+{
+        for (uint64_t seed = 1; seed <= 40; seed++)
+                try_mill(seed);
+        ck_assert_msg(compared >= 10, "only %u of 40 mills could be entered afresh", compared);
+        ck_assert_msg(mended >= 200, "only %u corrections were taken", mended);
+}
+END_TEST
+
+static void add(TCase *tests)
+{
+        tcase_add_test(tests, random_mills);
+}
+
+int main(void)
+{
+        return run_suite("putting right", add);
+}
