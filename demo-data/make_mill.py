@@ -22,7 +22,7 @@ from mill_stories import Stories, codes  # noqa: E402
 from mill_things import DAY, HOUR, clock, stamp  # noqa: E402
 from mill_trade import ORDER_BOOK, PRODUCTS  # noqa: E402
 
-SEED = 20260902
+SEED = 20260901
 ROPES = 124
 LAST = clock("2026-10-31 21:00")
 FILE = pathlib.Path(__file__).resolve().parent / "mill.ndjson"

@@ -122,7 +122,7 @@ class Account:
         for x in body.get("lots", []):
             need(self.lot(x["lot"]).left, "nothing is left of %s to treat", x["lot"])
 
-    def feed(self, x, who):
+    def feed(self, x, who, override):
         """Intervals that a feed takes, in the order in which they pay off."""
         lot = self.lot(x["lot"])
         need(not lot.sent, "%s: %s was sent", who, lot.code)
@@ -137,7 +137,8 @@ class Account:
             need(len(lot.left) == 1, "%s: all of %s is in pieces %s", who, lot.code, lot.left)
             pieces = list(lot.left)
         for a, b in pieces:
-            lot.free(a, b, who)
+            if not override:
+                lot.free(a, b, who)
             lot.claim(a, b, who)
         return lot, sum(b - a for a, b in pieces)
 
@@ -159,7 +160,7 @@ class Account:
                     self.new("weld", x["weld"])
                 if "seen_at_mm" in x:
                     known.append((v, x["seen_at_mm"]))
-                lot, n = self.feed(x, who)
+                lot, n = self.feed(x, who, "override" in body)
                 parents.append(lot)
                 depth = max(depth, lot.depth)
                 v += n
@@ -174,6 +175,8 @@ class Account:
                 self.new("lot", p["lot"])
                 made = Stock(p["lot"], p["kind"], p["length_mm"], p.get("diameter_um", 0), None, None, depth + 1)
                 made.run, made.parents = body["run"], parents
+                for x in parents:
+                    made.held += [(hold, 0, made.length) for hold, _, _ in x.held if "override" in body]
                 self.lots[p["lot"]] = made
 
     def check_length(self, body, who, line, lot, v, length):

@@ -251,7 +251,8 @@ class Floor:
                 doffed = begin + (end - begin) * s // length // MINUTE * MINUTE
                 lot = Lot(kind, n, d_out, mass_g(1, d_out), end + 20 * MINUTE)
                 lot.steel, lot.made = lots[0].steel, doffed
-                lot.weighed = int(lot.mass() * self.jitter(0.002)) // 500 * 500 if r.random() < 0.8 else None
+                scale = 500 if lot.mass() > 300000 else 100
+                lot.weighed = int(lot.mass() * self.jitter(0.002)) // scale * scale if r.random() < 0.8 else None
                 self.lots.append(lot)
                 self.stock[key].append(lot)
             packages.append((lot, n, doffed, reason))

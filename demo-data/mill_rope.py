@@ -179,7 +179,7 @@ class Mill(WireWorks):
         for _, feeds in lines:
             feeds[0].lot.ready = max(feeds[0].lot.ready, end + 20 * MINUTE)
         for x in strands:
-            if x.there() and r.random() < 0.6:
+            if x.there() and r.random() < 0.95:
                 self.scrap(x, end + r.randrange(30, 200) * MINUTE, "strand end")
         return run
 
@@ -210,7 +210,7 @@ class Mill(WireWorks):
             for lot in run.lots():
                 self.cut(code, p, lot)
             return
-        slack = 1.0505 if not p.compacted else 1.034
+        slack = 1.0505 if not p.compacted else 1.0302
         strands = self.strand(p.strand, p.strands, int(length * slack * 1.0015), group).lots()
         if p.compacted:
             strands = [self.compact(x) for x in strands]
@@ -270,11 +270,11 @@ class Mill(WireWorks):
                 doffed = begin + (end - begin) * s // (b - a)
                 reel = Lot("reel", n, p.d, rope.gmm, end + 30 * MINUTE)
                 reel.construction, reel.coded_by, reel.product, reel.made = p.name, "RL", code, doffed
-                reel.weighed = int(reel.mass() * self.jitter(0.003)) // 100 * 100
+                reel.weighed = int(reel.mass() * self.jitter(0.0025)) // 100 * 100
                 reels.append(reel)
             packages.append((reel, n, doffed, reason))
         run = Run("cut", machine, start, [("1", [feed])], packages, end)
-        run.begin, run.tolerance = begin, 2000
+        run.begin, run.tolerance = begin, 5000
         self.operator(run, order="SO-%d" % (7100 + len(self.reels) // 4))
         self.occupy("cut", machine, place, end)
         self.finish_run(run)

@@ -7,14 +7,14 @@ from mill_things import DAY, HOUR, MINUTE, Coded, Lot, Supply, clock, stamp
 from mill_trade import WIRE, mass_g
 
 TESTER = "TT-2"
-TESTER_SINCE, TESTER_UNTIL = clock("2026-10-12 00:00"), clock("2026-10-15 06:00")
+TESTER_SINCE, TESTER_UNTIL = clock("2026-10-19 00:00"), clock("2026-10-22 06:00")
 COLD_NOT_BEFORE = clock("2026-09-15 00:00")
 
 
 class Stories:
     def __init__(self):
         self.bad_heat = self.cold = self.weld = self.wrong = self.duplicate = self.part = None
-        self.bracket = self.withdrawn = self.oval = None
+        self.bracket = self.withdrawn = self.oval = self.paper = None
         self.soft, self.weak = [], []
         self.fine_runs = []
 
@@ -143,6 +143,8 @@ class Stories:
             s = lot.s0 + lot.length
             run.bad = (s - lot.length // 2, s + lot.length // 2)
             self.bracket = (run, lot)
+        elif self.paper is None and wire.name == "B120" and run.start > clock("2026-10-06 00:00"):
+            self.from_paper(mill, run, wire)
         elif len(run.lots()) > 12 and mill.rng.random() < 0.12:
             self.sell_wire(mill, run, wire)
 
@@ -187,6 +189,23 @@ class Stories:
         lot.left, lot.ready = [(0, a)], when + HOUR
         mill.stock["bobbin", wire.name].append(lot)
         self.part = (run, lot, a, b, h, out)
+
+    def from_paper(self, mill, run, wire):
+        """A bobbin is rewound while a hold is being written for it; the run is logged afterwards, from paper."""
+        lot = run.lots()[3]
+        mill.withhold(lot)
+        out = mill.single("wind", "wind", [lot], lot.d, lot.there() // 2, 5, "bobbin", ("bobbin", wire.name), setup=10,
+                          inner=0, noise=0.0003)
+        out.tolerance = 5000
+        mill.operator(out)
+        out.override = "rewound before the hold was known at the machine; both bobbins are set aside"
+        out.event.at, out.event.logged = out.end + 5 * MINUTE, out.end + 5 * HOUR
+        h = mill.hold([(lot,)], "soap lumps seen in the die box, surface to be looked at", out.end - 15 * MINUTE)
+        for x in out.lots():
+            x.wire, x.ready = wire, out.end + 27 * HOUR
+        mill.release(h, "release", "surface good on both bobbins, along all of the rewinding", out.end + 26 * HOUR,
+                     [(x,) for x in [lot] + out.lots()])
+        self.paper = (lot, out, h)
 
     def failed_bobbin(self, mill, run, lot, tests):
         """Hold what failed. Twists in a bobbin of one run: still undecided at the end of October."""
@@ -234,8 +253,8 @@ class Stories:
             "text": "%s to %s: gas pressure low, zones 3 and 4 down to 812 C, back at 940 by the end. The line kept "
                     "running." % (stamp(since), stamp(until))}, at=until + 10 * MINUTE)
         mill.note(TESTER_UNTIL + 2 * HOUR, lambda: "instrument:" + TESTER,
-                  "Weekly check with the reference wire: reads 2.8 % high. The last good check was on 11 October, "
-                  "22:00. Load cell changed and checked again, in order since 15 October, 06:00.")
+                  "Weekly check with the reference wire: reads 2.8 % high. The last good check was on 18 October, "
+                  "22:00. Load cell changed and checked again, in order since 22 October, 06:00.")
         mill.note(clock("2026-10-29 09:40"), lambda: "heat:" + self.bad_heat.code,
                   lambda: "Letter from Northmark Steel, 29 October: on their retained sample heat %s shows 0.034 %% "
                   "phosphorus and a segregated centre, against the figure on the certificate. They ask that nothing "
@@ -317,5 +336,6 @@ def codes(mill, stories):
             part_hold.code, part.code, drawn.code, a, b, wound.code),
         "failed twists: test %s on %s of %s, open hold %s" % (twist_test.code, twisted.code, bracketed.code,
                                                               twist_hold.code),
+        "rewound from paper: %s in %s, hold %s" % tuple(x.code for x in stories.paper),
         "oval rod: %s, hold %s" % (stories.oval[0].code, stories.oval[1].code),
         "certificate %s withdrawn, issued again as %s" % (stories.withdrawn[0].code, stories.withdrawn[1].code)]

@@ -155,6 +155,7 @@ class Run(Coded):
         self.begin = start  # when metal began to move
         self.cold = None    # (since, until): the furnace was cold
         self.bad = None     # (s, s): torsions fail
+        self.override = None
         self.length = sum(p[1] for p in packages)
         s = 0
         for lot, length, _, _ in packages:
@@ -197,6 +198,8 @@ class Run(Coded):
         out["lines"] = [{"line": label, "feeds": [f.body(swap.get(f.lot)) for f in feeds]}
                         for label, feeds in self.lines]
         out["packages"] = [package_body(*p) for p in self.packages]
+        if self.override:
+            out["override"] = {"reason": self.override}
         return out
 
 
