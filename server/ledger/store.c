@@ -97,7 +97,7 @@ static int bind(sqlite3_stmt *stmt, const char *types, va_list args)
 
 static int ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const char *types, va_list args)
 {
-        struct kw_prepared *p;
+        struct kw_prepared *p = NULL;
         int rc = find_prepared(l, sql, &p);
 
         q->stmt = NULL;
