@@ -33,11 +33,11 @@ class WireWorks(Floor):
 
     # --- goods-in ----------------------------------------------------------------------------------
 
-    def new_heat(self, supplier, steel, t, code=None):
+    def new_heat(self, supplier, steel, t):
         prefix, serial = self.heat_serial[supplier]
         serial += self.rng.randrange(3, 40)
         self.heat_serial[supplier] = (prefix, serial)
-        code = code or ("%s%d" % (prefix, serial) if prefix.isdigit() else "%s-%d" % (prefix, serial))
+        code = ("%s%d" % (prefix, serial) if prefix.isdigit() else "%s-%d" % (prefix, serial))
         r = self.rng
         analysis = {"C": CARBON[steel] + r.randrange(-130, 130), "Si": 2100 + r.randrange(-400, 400),
                     "Mn": 6000 + r.randrange(-700, 900), "P": 90 + r.randrange(70), "S": 80 + r.randrange(80),
@@ -122,12 +122,12 @@ class WireWorks(Floor):
                                                                    "lots": [{"lot": x.code} for x in lots]})
         return end + 30 * MINUTE
 
-    def rough_draw(self, d_out, steel, rod_d, small=False):
-        """Four to eight rod coils to process size. small: on 480 kg formers, for the fine furnace."""
+    def rough_draw(self, d_out, steel, rod_d):
+        """Four to eight rod coils to process size."""
         r = self.rng
         rods = self.rods(r.randrange(4, 9), rod_d, steel)
         after = self.clean(rods)
-        kg = 480 if small else r.choice([1000, 1150, 1250])
+        kg = r.choice([1000, 1150, 1250])
         run = self.single("draw", "breakdown", rods, d_out, length_of(kg, d_out), 5.5 if rod_d < 9000 else 2.5, "coil",
                           ("drawn", d_out, steel), seen=0.55, lead=(20000, 60000), stops=0.06, setup=45,
                           start_after=after)
@@ -164,7 +164,7 @@ class WireWorks(Floor):
         self.batches.append(batch)
         return batch
 
-    def patented_test(self, lot, t, end_at=None):
+    def patented_test(self, lot, t):
         instrument = self.tensile_tester(t)
         shown = self.reading(instrument, lot.strength_at(lot.top()), t)
         return self.sample(lot, t, instrument, 1000, {"tensile_kpa": shown}, shown >= 1120000)
