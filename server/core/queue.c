@@ -1,5 +1,6 @@
 /*
- * The queue of runs: a binary heap (Williams 1964), whose repetitions fall out when they come to the top together.
+ * The queue of runs: a binary heap (Williams 1964) of one entry for each use of a lot by a run. The entries of one run
+ * come to the top together, so that what goes into it is at hand, and need not be looked for among all that was hit.
  */
 #include "queue.h"
 
@@ -9,28 +10,42 @@
 void kw_queue_free(struct kw_queue *q)
 {
         free(q->heap);
+        free(q->hits);
         *q = (struct kw_queue){0};
 }
 
-static bool before(struct kw_turn a, struct kw_turn b)
+static bool before(const struct kw_turn *a, const struct kw_turn *b)
 {
-        return a.rank != b.rank ? a.rank < b.rank : a.run < b.run;
+        if (a->rank != b->rank)
+                return a->rank < b->rank;
+        return a->run != b->run ? a->run < b->run : a->hit->lot < b->hit->lot;
+}
+
+/* Room for one more; the list of hits grows with the heap, so that taking never fails. */
+static int grow(struct kw_queue *q)
+{
+        size_t cap = q->cap ? 2 * q->cap : 64;
+        struct kw_turn *heap = reallocarray(q->heap, cap, sizeof *heap);
+        if (!heap)
+                return -ENOMEM;
+        q->heap = heap;
+
+        struct kw_hit **hits = reallocarray(q->hits, cap, sizeof *hits);
+        if (!hits)
+                return -ENOMEM;
+        q->hits = hits;
+        q->cap = cap;
+        return 0;
 }
 
 int kw_queue_put(struct kw_queue *q, struct kw_turn turn)
 {
-        if (q->n == q->cap) {
-                size_t cap = q->cap ? 2 * q->cap : 64;
-                struct kw_turn *heap = reallocarray(q->heap, cap, sizeof *heap);
+        int r = q->n == q->cap ? grow(q) : 0;
 
-                if (!heap)
-                        return -ENOMEM;
-                q->heap = heap;
-                q->cap = cap;
-        }
-
+        if (r < 0)
+                return r;
         size_t at = q->n++;
-        for (; at > 0 && before(turn, q->heap[(at - 1) / 2]); at = (at - 1) / 2)
+        for (; at > 0 && before(&turn, &q->heap[(at - 1) / 2]); at = (at - 1) / 2)
                 q->heap[at] = q->heap[(at - 1) / 2];
         q->heap[at] = turn;
         return 0;
@@ -42,9 +57,9 @@ static struct kw_turn take_top(struct kw_queue *q)
         size_t at = 0;
 
         for (size_t child = 1; child < q->n; child = 2 * at + 1) {
-                if (child + 1 < q->n && before(q->heap[child + 1], q->heap[child]))
+                if (child + 1 < q->n && before(&q->heap[child + 1], &q->heap[child]))
                         child++;
-                if (!before(q->heap[child], last))
+                if (!before(&q->heap[child], &last))
                         break;
                 q->heap[at] = q->heap[child];
                 at = child;
@@ -53,12 +68,35 @@ static struct kw_turn take_top(struct kw_queue *q)
         return top;
 }
 
-bool kw_queue_take(struct kw_queue *q, struct kw_turn *out)
+bool kw_queue_take(struct kw_queue *q)
 {
         if (q->n == 0)
                 return false;
-        *out = take_top(q);
-        while (q->n && !before(*out, q->heap[0]))
-                take_top(q);
+
+        q->rank = q->heap[0].rank;
+        q->run = q->heap[0].run;
+        q->n_hits = 0;
+        while (q->n && q->heap[0].run == q->run && q->heap[0].rank == q->rank) {
+                struct kw_hit *hit = take_top(q).hit;
+
+                /* a run may take several pieces of one lot */
+                if (q->n_hits == 0 || q->hits[q->n_hits - 1] != hit)
+                        q->hits[q->n_hits++] = hit;
+        }
         return true;
+}
+
+const struct kw_hit *kw_queue_hit(const struct kw_queue *q, int64_t lot)
+{
+        size_t lo = 0, hi = q->n_hits;
+
+        while (lo < hi) {
+                size_t mid = lo + (hi - lo) / 2;
+
+                if (q->hits[mid]->lot < lot)
+                        lo = mid + 1;
+                else
+                        hi = mid;
+        }
+        return lo < q->n_hits && q->hits[lo]->lot == lot ? q->hits[lo] : NULL;
 }

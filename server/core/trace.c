@@ -29,7 +29,6 @@ struct walk {
         struct kw_hits *hits;
         struct kw_queue todo;
         bool started;                      /* whether a run is being taken; before that, hits of any depth may enter */
-        struct kw_turn now;                /* the run that is being taken */
         struct kw_reach line, output, lot; /* spans on v, on s, on a lot: kept to save memory being asked for again */
 };
 
@@ -57,14 +56,12 @@ static bool outside(const struct walk *w, int64_t lot)
         return w->within && !kw_hits_find(w->within, lot);
 }
 
-static int put(struct walk *w, uint32_t rank, int64_t run)
+static int put(struct walk *w, uint32_t rank, int64_t run, struct kw_hit *hit)
 {
-        struct kw_turn turn = {rank, run};
-
         /* a store in which depth does not rise from run to run would be walked wrongly, or for ever */
-        if (w->started && rank <= w->now.rank)
+        if (w->started && rank <= w->todo.rank)
                 return -EBADMSG;
-        return kw_queue_put(&w->todo, turn);
+        return kw_queue_put(&w->todo, (struct kw_turn){rank, run, hit});
 }
 
 /* What was found on one lot: unites it into the hits and puts the runs that follow into the queue. */
@@ -89,7 +86,7 @@ static int enter_users(struct walk *w, struct kw_hit *hit)
 
         for (size_t i = 0; r == 0 && i < n; i++)
                 if (kw_spans_meets(&hit->reach.possible, uses[i].from, uses[i].to))
-                        r = put(w, uses[i].depth, uses[i].run);
+                        r = put(w, uses[i].depth, uses[i].run, hit);
         return r;
 }
 
@@ -98,7 +95,7 @@ static int feeds_to_line(struct walk *w, const struct kw_line *line)
         reach_clear(&w->line);
         for (size_t i = 0; i < line->n_feeds; i++) {
                 const struct kw_feed *feed = &line->feeds[i];
-                const struct kw_hit *hit = kw_hits_find(w->hits, feed->lot);
+                const struct kw_hit *hit = kw_queue_hit(&w->todo, feed->lot);
                 int r = 0;
 
                 if (hit)
@@ -167,7 +164,7 @@ static int enter_maker(struct walk *w, struct kw_hit *hit)
         int r = w->g->maker(w->g->ctx, hit->lot, &run, &hit->depth);
 
         if (r == 0 && run != 0)
-                r = put(w, rank_back(hit->depth), run);
+                r = put(w, rank_back(hit->depth), run, hit);
         return r;
 }
 
@@ -176,7 +173,7 @@ static int packages_to_output(struct walk *w, const struct kw_run *run)
         reach_clear(&w->output);
         for (size_t i = 0; i < run->n_packages; i++) {
                 const struct kw_package *p = &run->packages[i];
-                const struct kw_hit *hit = p->lot ? kw_hits_find(w->hits, p->lot) : NULL;
+                const struct kw_hit *hit = kw_queue_hit(&w->todo, p->lot);
                 int r = hit ? reach_clip(&hit->reach, 0, p->s1 - p->s0, -p->s0, &w->output) : 0;
 
                 if (r < 0)
@@ -283,10 +280,10 @@ static int walk(const struct direction *direction, const struct kw_genealogy *g,
         int r = kw_hits_each(hits, enter_origin, &w);
 
         w.started = true;
-        while (r == 0 && kw_queue_take(&w.todo, &w.now)) {
+        while (r == 0 && kw_queue_take(&w.todo)) {
                 const struct kw_run *run;
 
-                r = g->run(g->ctx, w.now.run, &run);
+                r = g->run(g->ctx, w.todo.run, &run);
                 if (r == 0)
                         r = direction->take(&w, run);
         }
