@@ -37,7 +37,7 @@ export function facts(pairs, cls = 'facts') {
 /** A plain table: heads are texts, rows are arrays of cells (text or node). `numbers`: the columns set to the right. */
 export function table(heads, rows, { caption = null, numbers = [], cls = '' } = {}) {
   const side = (i) => (numbers.includes(i) ? 'num' : null);
-  return el('div', { class: 'scroll', tabindex: '0', role: 'region', 'aria-label': caption || heads.join(', ') },
+  return el('div', { class: 'scroll', tabindex: '0', role: 'group', 'aria-label': caption || heads.join(', ') },
     el('table', { class: cls },
       caption && el('caption', null, caption),
       el('thead', null, el('tr', null, heads.map((h, i) => el('th', { scope: 'col', class: side(i) }, h)))),

@@ -3,6 +3,7 @@
 import { byId, el, put } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
+import { inOrder } from './flow.js';
 import { frame, trouble } from './frame.js';
 import { suggest } from './suggest.js';
 import { t, term } from './words.js';
@@ -53,7 +54,7 @@ function showAttention(now) {
   put(byId('attention'), group('attention.holds', now.holds, held), group('attention.failed', now.failed_tests, failed),
     group('attention.findings', now.findings, finding));
   put(byId('stock'), now.stock.length === 0 ? el('p', { class: 'quiet' }, t('find.stock.none'))
-    : el('div', { class: 'stock' }, now.stock.map((s) => el('div', null, el('span', { class: 'soft' }, term('kind', s.kind)),
+    : el('div', { class: 'stock' }, inOrder(now.stock).map((s) => el('div', null, el('span', { class: 'soft' }, term('kind', s.kind)),
       el('strong', null, fmt.count(s.lots)), el('span', { class: 'quiet' }, fmt.length(s.left_mm)), el('br'),
       el('span', { class: 'quiet' }, fmt.mass(s.left_g))))));
   put(byId('last'), now.last.length === 0 ? el('p', { class: 'quiet' }, t('find.last.none'))

@@ -47,9 +47,10 @@ export function flow(totals, choose) {
       choose(on ? s.kind : null);
     },
   }, el('b', null, term('kind', s.kind)), el('span', null, t('flow.sure', { n: s.certain })),
-  el('span', null, t('flow.maybe', { n: s.possible })), el('span', null, fmt.length(s.affected_mm)), el('span', null, fmt.mass(s.affected_g))));
+  el('span', null, t('flow.maybe', { n: s.possible })), el('span', { class: 'length' }, fmt.length(s.affected_mm)), el('span', { class: 'mass' }, fmt.mass(s.affected_g))));
   const swatch = (cls, fill) => svg('svg', { 'aria-hidden': 'true' }, svg('rect', { x: 0.5, y: 0.5, width: 27, height: 13, class: cls, fill }));
-  return el('div', { class: 'flow' }, picture(stages), el('ol', { class: 'flow-stages' }, buttons.map((b) => el('li', null, b))),
+  return el('div', { class: 'flow' }, picture(stages), el('div', { class: 'flow-names', 'aria-hidden': 'true' }, stages.map((s) => el('span', null, term('kind', s.kind)))),
+    el('ol', { class: 'flow-stages' }, buttons.map((b) => el('li', null, b))),
     el('ul', { class: 'legend' },
       el('li', null, swatch('lot-certain'), t('legend.certain')),
       el('li', null, swatch('lot-possible', 'url(#k-possible)'), t('legend.possible')),

@@ -16,7 +16,7 @@ function unitSwitch() {
   const choice = (system) => el('button', {
     type: 'button',
     'aria-pressed': String(units() === system),
-    'aria-label': t(`units.${system}.long`),
+    title: t(`units.${system}.long`),
     click: () => {
       setUnits(system);
       location.reload();
@@ -29,6 +29,7 @@ function banner(who) {
   const place = byId('banner');
   if (!who.open) return;
   place.hidden = false;
+  place.setAttribute('aria-label', t('open-mode.label'));
   put(place, el('strong', null, t('open-mode')), ' ', t('open-mode.what'));
 }
 

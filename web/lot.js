@@ -4,7 +4,7 @@ import { byId, el, facts, put, table } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
 import { frame, trouble } from './frame.js';
-import { Ribbon, bandSign, bands, patterns } from './ribbon.js';
+import { Ribbon, anywhere, bandSign, bands, patterns } from './ribbon.js';
 import { t, term } from './words.js';
 
 const link = (type, code, text = code) => (code ? el('a', { class: 'code', href: api.pageOf(type, code) }, text) : null);
@@ -75,9 +75,10 @@ function ribbonSheet(lot, makeup, joints) {
     },
   }, [['heat', t('bands.heat')], ...['rod', 'coil', 'bobbin', 'strand', 'core', 'rope'].map((k) => [`lot:${k}`, t('bands.lots', { kind: term('many', k) })])]
     .map(([value, words]) => el('option', { value }, words)));
+  const loose = joints.joints.filter((j) => anywhere(j, lot.length_mm)).length;
   const node = el('section', { class: 'sheet', 'aria-labelledby': 'ribbon-title' },
     el('div', { class: 'filters' }, el('h2', { id: 'ribbon-title' }, t('ribbon.title')), el('div', { class: 'field grow' }, el('label', { for: 'bands' }, t('bands')), choice)),
-    place, el('p', { class: 'quiet' }, t('ribbon.key')), el('details', null, el('summary', null, t('ribbon.as-table')), text));
+    place, el('p', { class: 'quiet' }, t('ribbon.key'), ' ', loose > 0 ? t('joints.anywhere', { n: loose }) : null), el('details', null, el('summary', null, t('ribbon.as-table')), text));
   return { node, draw: () => draw({ by: 'heat', ...makeup }) };
 }
 

@@ -100,6 +100,13 @@ export function questionForm(form, question, asked) {
         }
         if (mm !== undefined) made[name] = String(mm);
       }
+      const [given, other] = [['from_mm', 'to'], ['to_mm', 'from']].find(([name]) => made[name]) || [];
+      if (given && !(made.from_mm && made.to_mm)) {
+        wrong.textContent = t('question.part.both');
+        byId(other).setAttribute('aria-invalid', 'true');
+        byId(other).focus();
+        return null;
+      }
     }
     if (!time.hidden) {
       if (byId('since').value) made.since = utc(byId('since').value);

@@ -27,11 +27,11 @@ function headline(question, answer) {
   if (!last) return el('p', { class: 'headline' }, t('recall.nothing', { what }));
   return [
     el('p', { class: 'headline' }, t(`recall.touched.${question.direction || 'forward'}`, { what, n: answer.count }), ' ',
-      el('span', { class: 'big' }, t('recall.last', {
+      el('span', { class: 'big' }, t(last.certain === last.lots ? 'recall.last.sure' : 'recall.last', {
         reels: t(`kinds.${last.kind}`, { n: last.lots }), certain: last.certain, length: fmt.length(last.affected_mm), mass: fmt.mass(last.affected_g),
       }))),
     el('p', null, t('recall.still', { lots: t('lots', { n: answer.containment.lots.length }) }), ' ',
-      out === 0 ? t('recall.none-out') : t('recall.out', { reels: t('reels', { n: out }), n: new Set(answer.containment.consignments.map((c) => c.consignee)).size })),
+      out === 0 ? t('recall.none-out') : t('recall.out', { lots: t('lots', { n: out }), n: new Set(answer.containment.consignments.map((c) => c.consignee)).size })),
   ];
 }
 
@@ -62,23 +62,27 @@ function stillHere(answer, rows, complete, hold) {
   const n = answer.containment.lots.length;
   const known = places(rows.filter((r) => r.left_mm > 0));
   const parts = n === 0 ? el('p', null, t('contain.none')) : [
+    el('div', { class: 'actions' }, el('button', { type: 'button', class: 'stop', id: 'hold-all', disabled: !complete, click: hold }, t('contain.hold-all'))),
     el('table', null, el('thead', null, el('tr', null, el('th', { scope: 'col' }, t('contain.place')), el('th', { scope: 'col', class: 'num' }, t('contain.lots')),
       el('th', { scope: 'col', class: 'num' }, t('contain.length')), el('th', { scope: 'col', class: 'num' }, t('contain.held')))),
     el('tbody', null, known.slice(0, 12).map(([place, sum]) => el('tr', null, el('th', { scope: 'row' }, place), el('td', { class: 'num' }, fmt.count(sum.lots)),
       el('td', { class: 'num' }, fmt.length(sum.mm)), el('td', { class: 'num' }, fmt.count(sum.held)))))),
     known.length > 12 ? el('p', { class: 'quiet' }, t('and-more', { n: known.length - 12 })) : null,
     complete ? null : el('p', { class: 'quiet' }, t('loading')),
-    el('div', { class: 'actions' }, el('button', { type: 'button', class: 'stop', id: 'hold-all', disabled: !complete, click: hold }, t('contain.hold-all'))),
   ];
   return [el('h2', { id: 'here-title' }, t('contain.here', { n })), parts];
 }
 
+/** Who has what: consignments by consignee. */
 function goneOut(answer) {
-  const { consignments } = answer.containment;
-  return [el('h2', { id: 'out-title' }, t('contain.out')),
-    consignments.length === 0 ? el('p', null, t('contain.out.none')) : el('ul', { class: 'links' }, consignments.map((c) => el('li', null,
-      el('strong', null, c.consignee), ' ', el('span', { class: 'soft' }, t('contain.sent', { at: fmt.day(c.at) })), ' ', link('consignment', c.consignment),
-      el('div', null, c.reels.slice(0, 30).map((reel) => [link('lot', reel), ' \u00a0 ']), c.reels.length > 30 ? t('and-more', { n: c.reels.length - 30 }) : null))))];
+  const by = new Map();
+  for (const c of answer.containment.consignments) by.set(c.consignee, [...(by.get(c.consignee) || []), c]);
+  const lots = (list) => list.reduce((sum, c) => sum + c.reels.length, 0);
+  const sent = (c) => el('li', null, link('consignment', c.consignment), ' ', el('span', { class: 'soft' }, t('contain.sent', { at: fmt.day(c.at) })),
+    el('div', { class: 'codes' }, c.reels.map((reel) => link('lot', reel))));
+  return [el('h2', { id: 'out-title' }, t('contain.out', { n: lots(answer.containment.consignments) })),
+    by.size === 0 ? el('p', null, t('contain.out.none')) : [...by].sort((a, b) => lots(b[1]) - lots(a[1])).map(([consignee, list], i) => el('details', { open: i === 0 && lots(list) < 40 },
+      el('summary', null, consignee, el('span', { class: 'count' }, t('lots', { n: lots(list) }))), el('ul', { class: 'links' }, list.map(sent))))];
 }
 
 /* --- the table ------------------------------------------------------------------------------------ */

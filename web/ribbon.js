@@ -266,7 +266,7 @@ export class Ribbon {
     if (joints.length === 0) return null;
     const { label, y } = this.row(t('ribbon.joints'), 26);
     return [label, svg('line', { class: 'rail', x1: this.gutter, x2: this.width - this.margin, y1: y + 13, y2: y + 13 }),
-      joints.map((j) => this.box(j.possible, y + 9, 8, 'joint-range', 'url(#k-possible)')),
+      joints.filter((j) => !anywhere(j, this.model.length)).map((j) => this.box(j.possible, y + 9, 8, 'joint-range', 'url(#k-possible)')),
       joints.filter((j) => this.seen(j.at_mm)).map((j) => {
         const x = this.x(j.at_mm);
         return svg('path', { class: 'joint', d: `M${x} ${y + 3}l5 10l-5 10l-5 -10z` });
@@ -306,6 +306,9 @@ export class Ribbon {
       this.model.left.map((s) => this.box(s, y, 20, 'lot-left'))];
   }
 }
+
+/** Whether a joint's range is so wide that drawing it would only cover the others'. */
+export const anywhere = (joint, length) => joint.possible[1] - joint.possible[0] > length / 2;
 
 /** Every place where something begins, ends or is marked: where the reading line stops. */
 function stopsOf(model) {

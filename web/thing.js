@@ -65,7 +65,7 @@ async function main() {
     document.title = t('title', { page: thing.code });
     put(place, el('div', { class: 'title' }, el('h1', null, term('type', thing.type), ' ', el('span', { class: 'code' }, thing.code))),
       CAUTIONS[thing.type] ? el('p', { class: 'caution' }, t(CAUTIONS[thing.type])) : null, actions(thing.type, thing.code),
-      el('div', { class: 'two' }, entrySheet(thing.entry), el('div', null, linked(thing.links), notes(thing, `${thing.type}:${thing.code}`))));
+      el('div', { class: 'two wide-left' }, entrySheet(thing.entry), el('div', null, linked(thing.links), notes(thing, `${thing.type}:${thing.code}`))));
   } catch (problem) {
     trouble(place, problem);
     place.append(el('p', null, el('a', { href: 'index.html' }, t('back-to-find'))));

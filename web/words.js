@@ -1,6 +1,7 @@
 // The words of the pages. One file a language under words/: keys to text. A language that lacks a key shows it in English.
 //
-// {name} in a text is replaced by the value given; a number is written as the locale does. A text that depends on a number
+// {name} in a text is replaced by the value given; a number is written as the locale
+// does, but an entry's, which is a name ({seq}). A text that depends on a number
 // has one key a plural form: "lots.one", "lots.other".
 
 import english from './words/en.js';
@@ -33,6 +34,7 @@ export function t(key, values = {}) {
   if (text === undefined) return key;
   return text.replace(/\{(\w+)\}/g, (whole, name) => {
     if (!(name in values)) return whole;
+    if (name === 'seq') return String(values.seq);
     return typeof values[name] === 'number' ? number.format(values[name]) : String(values[name]);
   });
 }

@@ -1,0 +1,143 @@
+// The forms: what is filled in is what is recorded, what is refused is said at its field, and nothing is recorded twice.
+
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { browse, complaints, open, serve } from './support.mjs';
+import { smallMill } from './mill.mjs';
+
+let mill;
+let browser;
+
+before(async () => {
+  mill = await serve(smallMill());
+  browser = await browse();
+});
+after(async () => {
+  await browser?.close();
+  await mill?.stop();
+});
+
+const box = (page, step) => page.locator(`[data-step="${step}"]`).first();
+
+async function record(page, fill) {
+  for (const [step, value] of Object.entries(fill)) {
+    const field = box(page, step);
+    if (await field.evaluate((n) => n.tagName) === 'SELECT') await field.selectOption(value);
+    else await field.fill(value);
+  }
+  await page.click('#record');
+}
+
+const form = async (kind, query = '', size = 'desk') => {
+  const page = await open(browser, size, `${mill.url}/log.html?kind=${kind}${query}`);
+  await page.waitForSelector('#record');
+  return page;
+};
+
+const last = async (kind) => (await mill.get(`/api/entries?kind=${kind}&limit=1`)).entries[0];
+
+test('a heat and a receipt, in the units shown', async () => {
+  const page = await form('heat');
+  await record(page, { heat: 'h-c', supplier: 'Oxvale', grade: 'C86D', analysis_ppm: 'C 8600\nMn 6500' });
+  await page.waitForSelector('#done');
+  assert.deepEqual((await last('heat')).body, { analysis_ppm: { C: 8600, Mn: 6500 }, grade: 'C86D', heat: 'H-C', supplier: 'Oxvale' });
+  await page.goto(`${mill.url}/log.html?kind=receive`);
+  await record(page, { lot: 'RC-9', heat: 'H-C', diameter_um: '5.5', length_mm: '1,234.567', mass_g: '230.5', measured_um: '5.48 5.52', location: 'Yard 2' });
+  await page.waitForSelector('#done');
+  const { body } = await last('receive');
+  assert.deepEqual([body.lot, body.diameter_um, body.length_mm, body.mass_g, body.measured_um], ['RC-9', 5500, 1234567, 230500, [5480, 5520]]);
+  await page.click('button[title*=Feet]');
+  await page.waitForSelector('#record');
+  await record(page, { lot: 'RC-10', heat: 'H-C', diameter_um: '0.2165', length_mm: '1000', mass_g: '100' });
+  await page.waitForSelector('#done');
+  const us = (await last('receive')).body;
+  assert.deepEqual([us.diameter_um, us.length_mm, us.mass_g], [5499, 304800, 45359]);
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});
+
+test('a run with rows added and taken away; a refusal is said at its own box', async () => {
+  const page = await form('run', '', 'hand');
+  page.refusals.push(409, 422);
+  await record(page, { run: 'DR-9', process: 'draw', machine: 'BLOCK-3' });
+  assert.match(await page.textContent('[role=alert]'), /Not recorded/);
+  assert.equal(await page.evaluate(() => document.activeElement.dataset.step), 'lot');
+  await page.click('text=Add a line');
+  await page.click('[aria-label="Take away Line 1"]');
+  await page.click('text=Add a feed');
+  const feeds = page.locator('fieldset[data-step=feeds]');
+  await feeds.locator('[data-step=lot]').nth(0).fill('RC-2');
+  await feeds.locator('[data-step=lot]').nth(1).fill('NONE');
+  await box(page, 'packages').locator('[data-step=lot]').fill('BB-90');
+  await box(page, 'packages').locator('[data-step=kind]').selectOption('bobbin');
+  await box(page, 'packages').locator('[data-step=length_mm]').fill('100');
+  await feeds.locator('[data-step=lot]').nth(0).fill('BB-3');
+  await page.click('#record');
+  await page.waitForSelector('[aria-invalid=true]');
+  const wrong = page.locator('[aria-invalid=true]');
+  assert.equal(await wrong.count(), 1);
+  assert.equal(await wrong.inputValue(), 'NONE');
+  assert.ok(await wrong.evaluate((n) => n === document.activeElement));
+  await page.click('[aria-label="Take away Feed 2"]');
+  await page.click('#record');
+  await page.waitForSelector('#done');
+  const { body } = await last('run');
+  assert.equal(body.run, 'DR-9');
+  assert.equal(body.lines[0].feeds.length, 1);
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});
+
+test('pressed twice, and again after an answer that was lost, it is recorded once', async () => {
+  const page = await form('note', '&about=lot:BB-2');
+  const before1 = (await mill.get('/api/ledger/head')).size;
+  let lost = true;
+  await page.route('**/api/entries', async (route) => {
+    if (!lost || route.request().method() !== 'POST') return route.continue();
+    lost = false;
+    await route.fetch();
+    return route.abort('connectionreset');
+  });
+  await box(page, 'text').fill('Ends rusty.');
+  await page.click('#record');
+  await page.waitForSelector('.trouble');
+  assert.match(await page.textContent('.trouble'), /not known whether/);
+  await page.evaluate(() => {
+    document.getElementById('record').click();
+    document.getElementById('record').click();
+  });
+  await page.waitForSelector('#done');
+  assert.match(await page.textContent('#done'), /already recorded/);
+  assert.equal((await mill.get('/api/ledger/head')).size, before1 + 1);
+  await page.context().close();
+});
+
+test('hold, release, correct and void', async () => {
+  const page = await form('hold', '&lot=RL-2');
+  await record(page, { hold: 'HO-1', reason: 'Rust at the outer end' });
+  await page.waitForSelector('#done');
+  assert.deepEqual((await last('hold')).body.lots, [{ lot: 'RL-2' }]);
+  await page.goto(`${mill.url}/log.html?kind=release&hold=HO-1`);
+  assert.match(await page.textContent('.caution'), /competent/);
+  await record(page, { disposition: 'release', reason: 'Cleaned and looked at' });
+  await page.waitForSelector('#done');
+  assert.equal((await last('release')).body.hold, 'HO-1');
+  const test1 = await last('test');
+  await page.goto(`${mill.url}/log.html?kind=correct&seq=${test1.seq}`);
+  await page.waitForSelector('[data-step=results]');
+  assert.equal(await page.locator('[data-step=tensile_kpa]').inputValue(), '1402');
+  await page.locator('[data-step=tensile_kpa]').fill('1802');
+  await page.locator('fieldset [data-step=verdict]').selectOption('pass');
+  await page.locator('[data-step=reason]').first().fill('Misread');
+  await page.click('#record');
+  await page.waitForSelector('#done');
+  const lot = await mill.get('/api/lots/BB-3');
+  assert.deepEqual([lot.tests[0].verdict, lot.tests[0].results.tensile_kpa], ['pass', 1802000]);
+  await page.goto(`${mill.url}/log.html?kind=void&seq=${(await last('correct')).seq}`);
+  await page.waitForFunction(() => document.querySelector('.field .quiet')?.textContent.length > 0);
+  await page.locator('[data-step=reason]').fill('It was right before');
+  page.refusals.push(409, 422);
+  await page.click('#record');
+  await page.waitForSelector('#done, .trouble');
+  await page.context().close();
+});

@@ -1,0 +1,279 @@
+// The entry queue of a terminal: what was recorded here and has not been taken by the server yet.
+//
+// An entry is on the terminal's disk, key and all, before it is first sent; it is taken off only when the server has it (201, or 200 when it
+// had it already). So a lost answer, a reload, a crash or a cut of power costs nothing and doubles nothing. Entries go in the order in which
+// they were made, one at a time, and from one tab at a time. What the server refuses comes back with the reason, to be put right (under a
+// new key: it is another entry) or dropped. Entries of the same run wait behind one that came back, for they build on it; others go on.
+
+import { newKey, Problem, terminal } from './api.js';
+
+const NAME = 'kinwire-terminal';
+const KEPT_DONE = 200;
+const WAITS = [1000, 2000, 4000, 8000, 15000]; /* ms between tries while the server is away */
+
+let opened = null;
+const listeners = new Set();
+const channel = 'BroadcastChannel' in window ? new BroadcastChannel('kinwire-queue') : null;
+
+/** Away: the server did not answer the last time. `stopped`: it answered, but won't take entries from whoever is here. */
+export const link = { away: !navigator.onLine, stopped: null };
+
+function database() {
+  opened ||= new Promise((resolve, reject) => {
+    const ask = indexedDB.open(NAME, 1);
+    ask.onupgradeneeded = () => {
+      const db = ask.result;
+      db.createObjectStore('waiting', { keyPath: 'n', autoIncrement: true }).createIndex('key', 'key', { unique: true });
+      db.createObjectStore('done', { keyPath: 'key' }).createIndex('made', 'made');
+    };
+    ask.onsuccess = () => resolve(ask.result);
+    ask.onerror = () => reject(ask.error);
+  });
+  return opened;
+}
+
+/** One transaction, on disk before it counts as done. `work(stores)` returns a request, or a function that gives the result at the end. */
+async function within(names, mode, work) {
+  const db = await database();
+  return new Promise((resolve, reject) => {
+    const tx = db.transaction(names, mode, mode === 'readwrite' ? { durability: 'strict' } : {});
+    const stores = Object.fromEntries(names.map((name) => [name, tx.objectStore(name)]));
+    const result = work(stores);
+    tx.oncomplete = () => resolve(typeof result === 'function' ? result() : result?.result);
+    tx.onerror = () => reject(tx.error);
+    tx.onabort = () => reject(tx.error);
+  });
+}
+
+function tell(what = {}) {
+  for (const hear of listeners) hear(what);
+}
+
+function changed(what) {
+  tell(what);
+  channel?.postMessage(what || {});
+}
+
+channel?.addEventListener('message', (event) => {
+  tell(event.data);
+  if (event.data.added) wake();
+});
+
+/** Be told of every change: an entry added, sent, come back, dropped; the server gone or back. Returns the way to stop. */
+export function onChange(hear) {
+  listeners.add(hear);
+  return () => listeners.delete(hear);
+}
+
+/** All that is not taken yet, oldest first: {n, key, kind, at, body, thread, made, tries, problem}. */
+export const waiting = () => within(['waiting'], 'readonly', (s) => s.waiting.getAll());
+
+/** What this terminal has had taken lately, oldest first: the entries with seq and the findings. */
+export async function done(since = 0) {
+  return within(['done'], 'readonly', (s) => s.done.index('made').getAll(IDBKeyRange.lowerBound(since)));
+}
+
+const stamp = (ms) => new Date(ms).toISOString().replace(/\.\d+Z$/, 'Z');
+
+/**
+ * Record entries, in order: on disk all together or not at all, then sent. One is { kind, body, [at], [key], [thread] }; `at: null` leaves
+ * the time to the server; thread: the run (or list) in whose order it belongs. Returns them with their keys.
+ */
+export async function add(...entries) {
+  const made = Date.now();
+  const rows = entries.map((e, i) => {
+    const row = { key: e.key || newKey(), kind: e.kind, body: e.body, made: made + i / 1000, thread: e.thread || null, say: e.say || null, tries: 0, problem: null };
+    if (e.at !== null) row.at = e.at || stamp(made);
+    return row;
+  });
+  await within(['waiting'], 'readwrite', (s) => {
+    for (const row of rows) s.waiting.add(row);
+  });
+  changed({ added: rows.map((r) => r.key) });
+  wake();
+  return rows;
+}
+
+/** Put right what came back: it goes again in its place, as another entry with a key of its own. */
+export async function putRight(n, body) {
+  const key = newKey();
+  await within(['waiting'], 'readwrite', (s) => {
+    const ask = s.waiting.get(n);
+    ask.onsuccess = () => {
+      if (ask.result?.problem) s.waiting.put({ ...ask.result, key, body, problem: null, tries: 0, replaces: ask.result.key });
+    };
+  });
+  changed({ added: [key] });
+  wake();
+  return key;
+}
+
+/** Drop what came back, with the reason; it is kept among what is done, as dropped. */
+export async function drop(n, reason) {
+  await within(['waiting', 'done'], 'readwrite', (s) => {
+    const ask = s.waiting.get(n);
+    ask.onsuccess = () => {
+      if (!ask.result?.problem) return;
+      s.waiting.delete(n);
+      s.done.put({ ...ask.result, dropped: reason });
+    };
+  });
+  changed({});
+  wake();
+}
+
+/* --- sending ------------------------------------------------------------------------------------ */
+
+async function post(row) {
+  const entry = { key: row.key, kind: row.kind, body: row.body };
+  if (row.at) entry.at = row.at;
+  let answer;
+  try {
+    answer = await fetch('/api/entries', {
+      method: 'POST',
+      headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': terminal() },
+      body: JSON.stringify(entry),
+      signal: AbortSignal.timeout(20000),
+    });
+  } catch {
+    return { away: true };
+  }
+  let said = null;
+  try {
+    said = await answer.json();
+  } catch {
+    /* Cut off in the middle: what was answered is not known, so it is asked again. */
+    return { away: true };
+  }
+  if (answer.ok) return { receipt: said, again: answer.status === 200 };
+  if (answer.status === 401 || answer.status === 403) return { away: true, stopped: new Problem(answer.status, said) };
+  if (answer.status >= 500 || answer.status === 408 || answer.status === 429) return { away: true };
+  const problem = new Problem(answer.status, said);
+  return { problem: { status: answer.status, slug: problem.slug, text: problem.message, pointer: problem.pointer } };
+}
+
+/** The oldest entry that may go: none that came back, and none behind one that did in its thread. */
+function next(rows) {
+  const barred = new Set();
+  for (const row of rows) {
+    if (row.problem) {
+      if (row.thread) barred.add(row.thread);
+    } else if (!row.thread || !barred.has(row.thread)) return row;
+  }
+  return null;
+}
+
+async function settle(row, answer) {
+  const kept = { ...row, tries: row.tries + 1 };
+  await within(['waiting', 'done'], 'readwrite', (s) => {
+    const now = s.waiting.get(row.n);
+    now.onsuccess = () => {
+      if (now.result?.key !== row.key) return; /* another tab has settled it */
+      if (answer.receipt) {
+        s.waiting.delete(row.n);
+        s.done.put({ ...kept, seq: answer.receipt.seq, findings: answer.receipt.findings || [], stored: answer.receipt.body, again: answer.again });
+      } else s.waiting.put({ ...kept, problem: answer.problem });
+    };
+  });
+  changed({ settled: row.key, receipt: answer.receipt || null, again: answer.again, problem: answer.problem || null });
+}
+
+async function trim() {
+  await within(['done'], 'readwrite', (s) => {
+    const ask = s.done.index('made').getAllKeys();
+    ask.onsuccess = () => {
+      for (const key of ask.result.slice(0, -KEPT_DONE)) s.done.delete(key);
+    };
+  });
+}
+
+let ring = null; /* wakes the sender from its sleep */
+let running = false;
+let again = false;
+
+const sleep = (ms) => new Promise((resolve) => {
+  const timer = setTimeout(resolve, ms);
+  ring = () => {
+    clearTimeout(timer);
+    resolve();
+  };
+});
+
+function setLink(away, stopped = null) {
+  if (link.away === away && link.stopped?.status === stopped?.status) return;
+  link.away = away;
+  link.stopped = stopped;
+  tell({ link: true });
+}
+
+/** Say what a request of another part of the page has found: whether the server answers. */
+export function heard(answers) {
+  if (answers && link.away && !link.stopped) {
+    setLink(false);
+    wake();
+  } else if (!answers) setLink(true);
+}
+
+async function drain() {
+  for (let fails = 0; ;) {
+    const row = next(await waiting());
+    if (!row) break;
+    const answer = await post(row);
+    if (answer.away) {
+      setLink(true, answer.stopped || null);
+      await sleep(WAITS[Math.min(fails, WAITS.length - 1)]);
+      fails += 1;
+    } else {
+      fails = 0;
+      setLink(false);
+      await settle(row, answer);
+    }
+  }
+  await trim();
+}
+
+/* Where the browser has locks (https, or the machine itself), one tab sends. Elsewhere two might send the same entry, which its key makes harmless. */
+const alone = (work) => (navigator.locks ? navigator.locks.request('kinwire-queue', work) : work());
+
+/** Send what waits, now. */
+export async function wake() {
+  ring?.();
+  again = true;
+  if (running) return;
+  running = true;
+  while (again) {
+    again = false;
+    await alone(drain);
+  }
+  running = false;
+}
+
+/** Resolve once the entries have been settled (or `ms` have passed): whether nothing waits any more that may go. */
+export async function settled(ms) {
+  const until = Date.now() + ms;
+  for (;;) {
+    if (!next(await waiting())) return true;
+    const left = until - Date.now();
+    if (left <= 0 || link.away) return false;
+    await new Promise((resolve) => {
+      const stop = onChange(() => finish());
+      const timer = setTimeout(() => finish(), left);
+      function finish() {
+        stop();
+        clearTimeout(timer);
+        resolve();
+      }
+    });
+  }
+}
+
+/** Begin: send what an earlier page left, and ask the browser to keep the store. */
+export function begin() {
+  navigator.storage?.persist?.().catch(() => {});
+  window.addEventListener('online', () => wake());
+  window.addEventListener('offline', () => setLink(true));
+  document.addEventListener('visibilitychange', () => {
+    if (!document.hidden) wake();
+  });
+  return wake();
+}

@@ -1,0 +1,133 @@
+// The floor as it will be: what the server last said is running, and on top of it what this terminal has recorded since. So the page is right
+// at once, with the server or without. Pure: runs and rows in, runs out.
+
+const feedOf = (row) => {
+  const { lot, weld = null, join = null, seen_at_mm: seen = null, from_mm: from, to_mm: to, off = 'outer', take_mm: take } = row.body;
+  const about = row.say?.lot || {};
+  const length = take ?? (to !== undefined ? to - (from || 0) : about.left_mm ?? about.length_mm ?? null);
+  return {
+    lot, off, weld, join, seen_at_mm: seen, kind: about.kind || null, diameter_um: about.diameter_um ?? null, grade: about.grade || null, heats: about.heats || [],
+    from_mm: from ?? 0, to_mm: length === null ? null : (from ?? 0) + length, length_mm: length, key: row.key, seq: row.seq ?? null, waits: !row.seq,
+  };
+};
+
+const packageOf = (row, s0) => {
+  const { lot = null, kind = 'scrap', length_mm: length, scrap_mm: scrap, doffed = null, diameter_um: diameter = null } = row.body;
+  return { lot, kind, length_mm: length ?? scrap, s0, s1: s0 + (length ?? scrap), doffed, diameter_um: diameter, key: row.key, seq: row.seq ?? null, waits: !row.seq };
+};
+
+/** Each kind of step: what it does to the runs. */
+const APPLY = {
+  open(runs, row) {
+    const { run, process, machine, started = row.at, order = null, lines, settings = {} } = row.body;
+    if (runs.some((r) => r.run === run)) return;
+    runs.push({ run, process, machine, started, order, settings, length_mm: 0, lines: lines.map((line) => ({ line, length_mm: 0, feeds: [] })), packages: [], key: row.key, steps: [] });
+  },
+  load(runs, row) {
+    const line = runs.find((r) => r.run === row.body.run)?.lines.find((l) => l.line === row.body.line);
+    if (!line) return;
+    const feed = feedOf(row);
+    line.feeds.push(feed);
+    line.length_mm += feed.length_mm || 0;
+  },
+  doff(runs, row) {
+    const run = runs.find((r) => r.run === row.body.run);
+    if (!run) return;
+    run.packages.push(packageOf(row, run.length_mm));
+    run.length_mm = run.packages.at(-1).s1;
+  },
+  close(runs, row) {
+    const at = runs.findIndex((r) => r.run === row.body.run);
+    if (at >= 0) runs.splice(at, 1);
+  },
+};
+
+/** Rows that stand: without those that a later void takes back, and without the voids. */
+export function standing(rows) {
+  const gone = new Set(rows.filter((r) => r.kind === 'void').map((r) => r.body.entry));
+  return rows.filter((r) => r.kind !== 'void' && !gone.has(r.key));
+}
+
+/** Take a step out of the runs: it was undone here, and the server's answer is from before that. */
+function without(runs, keys) {
+  for (const run of runs) {
+    for (const line of run.lines) {
+      for (const feed of line.feeds) if (keys.has(feed.key)) line.length_mm -= feed.length_mm ?? feed.to_mm - feed.from_mm;
+      line.feeds = line.feeds.filter((f) => !keys.has(f.key));
+    }
+    let s = 0;
+    run.packages = run.packages.filter((p) => !keys.has(p.key)).map((p) => {
+      const moved = { ...p, s0: s, s1: s + p.length_mm };
+      s = moved.s1;
+      return moved;
+    });
+    run.length_mm = s;
+    run.steps = run.steps.filter((step) => !keys.has(step.key));
+  }
+  return runs.filter((run) => !keys.has(run.key));
+}
+
+/**
+ * The runs under way. `rows`: entries made here that the floor does not show yet, oldest first (taken ones have a seq). What came back
+ * does not count, nor what waits behind it: the caller leaves it out.
+ */
+export function project(runs, rows) {
+  let out = structuredClone(runs).map((run) => ({
+    ...run, lines: run.lines.map((l) => ({ ...l, feeds: l.feeds.map((f) => ({ ...f, length_mm: f.length_mm ?? f.to_mm - f.from_mm })) })),
+  }));
+  const undone = new Set(rows.filter((r) => r.kind === 'void').map((r) => r.body.entry));
+  if (undone.size > 0) out = without(out, undone);
+  const seen = new Set(out.flatMap((run) => [run.key, ...run.steps.map((s) => s.key), ...run.lines.flatMap((l) => l.feeds.map((f) => f.key)), ...run.packages.map((p) => p.key)]));
+  for (const row of standing(rows)) {
+    if (seen.has(row.key)) continue;
+    APPLY[row.kind]?.(out, row);
+    const run = out.find((r) => r.run === row.body.run);
+    if (run && row.kind !== 'open') run.steps.push({ key: row.key, kind: row.kind, seq: row.seq ?? null, at: row.at });
+  }
+  return out;
+}
+
+/** Lots that rows make, by code: as much as is known of each. */
+export function lotsMade(rows) {
+  const made = new Map();
+  const put = (lot) => made.set(lot.lot, { state: 'in-stock', left_mm: lot.length_mm, left: lot.length_mm ? [[0, lot.length_mm]] : [], holds: [], measured_um: [], tests: [], waits: true, ...lot });
+  for (const row of standing(rows)) {
+    const b = row.body;
+    if (row.kind === 'receive') put({ lot: b.lot, kind: b.kind || 'rod', length_mm: b.length_mm ?? row.say?.length_mm ?? null, mass_g: b.mass_g ?? null, diameter_um: b.diameter_um, heat: b.heat || null });
+    if (row.kind === 'doff' && b.lot) put({ lot: b.lot, kind: b.kind, length_mm: b.length_mm, mass_g: b.mass_g ?? null, diameter_um: b.diameter_um ?? null, run: b.run });
+    if (row.kind === 'run') for (const p of b.packages) if (p.lot) put({ lot: p.lot, kind: p.kind, length_mm: p.length_mm, diameter_um: p.diameter_um ?? null, run: b.run });
+  }
+  return made;
+}
+
+/** Lots that rows have used up, by code: in which run. */
+export function lotsUsed(rows) {
+  const used = new Map();
+  for (const row of standing(rows)) if (row.kind === 'load') used.set(row.body.lot, row.body.run);
+  return used;
+}
+
+/**
+ * How much a line's input makes of output, mm; null when there is nothing to reckon it from. By area: (d in / d out)^2; by lay: the wire's
+ * length over its take-up; else as long as it went in.
+ */
+export function implied(line, ratio, { out_um: out = null, take_up_ppm: takeUp = null }) {
+  let sum = 0;
+  for (const feed of line.feeds) {
+    if (feed.length_mm === null) return null;
+    if (ratio === 'diameter') {
+      if (!out || !feed.diameter_um) return null;
+      sum += (feed.length_mm * feed.diameter_um * feed.diameter_um) / (out * out);
+    } else if (ratio === 'lay') sum += feed.length_mm / (1 + (takeUp || 0) / 1e6);
+    else sum += feed.length_mm;
+  }
+  return Math.round(sum);
+}
+
+/** The loaded lines of a run by when they run out: [{line, implied, rest}], the next to run out first. */
+export function runningOut(run, ratio, settings) {
+  return run.lines.filter((l) => l.feeds.length > 0).map((l) => {
+    const whole = implied(l, ratio, settings);
+    return { line: l.line, implied: whole, rest: whole === null ? null : whole - run.length_mm };
+  }).sort((a, b) => (a.rest ?? Infinity) - (b.rest ?? Infinity));
+}
