@@ -94,7 +94,7 @@ class Feed:
     def from_line(self, spans):
         v1 = self.v0 + self.hi - self.lo
         out = []
-        for a, b in clip(spans, self.v0, v1):
+        for a, b in clip(spans, self.v0, v1, points=True):
             out.append((self.hi - (b - self.v0), self.hi - (a - self.v0)) if self.off == "outer"
                        else (self.lo + a - self.v0, self.lo + b - self.v0))
         return sorted(out)
@@ -158,7 +158,8 @@ class Run:
         out = []
         for a, b in unite(spans):
             x, y = end(line, a, True, possible), end(line, b, False, possible)
-            if possible or x < y:
+            # nothing is certain of a piece that shrank to nothing; a bare joint is a point, and certain where its place is exact
+            if possible or x < y or a == b and x == y:
                 out.append((x, y))
         return out
 
@@ -168,7 +169,7 @@ class Run:
         for lot, s0, s1 in self.packages:
             if lot is None:
                 continue
-            r = Reach(clip(unite(certain), s0, s1, s0), clip(unite(possible), s0, s1, s0, points=True))
+            r = Reach(clip(unite(certain), s0, s1, s0, points=True), clip(unite(possible), s0, s1, s0, points=True))
             if r.possible:
                 out[lot.code] = r
         return out
@@ -396,7 +397,7 @@ class Mill:
                 for feed in line.feeds:
                     hit = hits.get(feed.lot.code)
                     if hit:
-                        vc += feed.to_line(hit.certain)
+                        vc += feed.to_line(hit.certain, points=True)
                         vp += feed.to_line(hit.possible, points=True)
                 certain += run.forward(line, vc, False)
                 possible += run.forward(line, vp, True)
@@ -436,8 +437,9 @@ class Mill:
         coils = {}
         for heat in self.heats_of(back):
             add_hits(coils, self.from_heat(heat))
-        add_hits(coils, {c: Reach(r.certain, r.possible) for c, r in starts.items()})
-        return self.forward(coils)
+        hits = self.forward(coils)
+        add_hits(hits, starts)  # the lots that a trace starts with are in its answer
+        return hits
 
     def makeup(self, lot, by="heat", kind=None):
         """{heat or lot: Reach} along a lot."""
@@ -489,40 +491,39 @@ class Mill:
     # --- joints --------------------------------------------------------------------------------
 
     def joints(self, lot):
-        """[(weld, run that made it, path, nominal place or None, possible span)] for every way that a joint takes to the lot."""
+        """[(weld, run that made it, path, nominal place or None, possible span)] for every way that a joint takes to the lot.
+
+        A way is the runs and lines that it passes; a run's packages go on together where the same line took several.
+        """
         found = []
+        family = {self.lots[c].run for c in self.ancestors(lot)}
         for weld, (run, line, v, _) in self.welds.items():
-            if run not in {self.lots[c].run for c in self.ancestors(lot)}:
-                continue
-            run = self.runs[run]
-            x = run.lines[line]
-            start = run.forward(x, [(v, v)], True)
-            self._follow(lot, weld, run, [(run, x)], start, {x.nominal(v)}, found)
+            if run in family:
+                run = self.runs[run]
+                x = run.lines[line]
+                self._follow(lot, weld, [(run, x)], run.forward(x, [(v, v)], True), {x.nominal(v)}, found)
         return found
 
-    def _follow(self, goal, weld, run, path, spans, places, found):
+    def _follow(self, goal, weld, path, spans, places, found):
+        run = path[-1][0]
         hits = run.to_packages([], spans)
-        for p, s0, s1 in run.packages:
-            if p is None or p.code not in hits:
-                continue
-            inside = {x - s0 for x in places if s0 <= x <= s1}
-            if p.code == goal:
-                steps = ["%s %s" % (r.process, li.label) for r, li in reversed(path) if len(r.lines) > 1]
-                for a, b in hits[p.code].possible:
-                    at = [x for x in inside if a <= x <= b]
-                    found.append((weld, path[0][0].code, steps, min(at) if at else None, (a, b)))
-                continue
-            for nxt in self.runs.values():
-                for line in nxt.lines:
-                    v, vn = [], set()
-                    for f in line.feeds:
-                        if f.lot.code != p.code:
-                            continue
-                        v += f.to_line(hits[p.code].possible, points=True)
-                        vn |= {f.v0 + (f.hi - x if f.off == "outer" else x - f.lo) for x in inside if f.lo <= x <= f.hi}
-                    if v:
-                        self._follow(goal, weld, nxt, path + [(nxt, line)], nxt.forward(line, v, True),
-                                     {line.nominal(y) for y in vn}, found)
+        inside = {p.code: {x - s0 for x in places if s0 <= x <= s1} for p, s0, s1 in run.packages if p}
+        if goal in hits:
+            steps = ["%s %s" % (r.process, line.label) for r, line in reversed(path) if len(r.lines) > 1]
+            for a, b in hits[goal].possible:
+                at = [x for x in inside[goal] if a <= x <= b]
+                found.append((weld, path[0][0].code, steps, min(at) if at else None, (a, b)))
+        for nxt in self.runs.values():
+            for line in nxt.lines:
+                v, vn = [], set()
+                for f in line.feeds:
+                    if f.lot.code in hits:
+                        v += f.to_line(hits[f.lot.code].possible, points=True)
+                        vn |= {f.v0 + (f.hi - x if f.off == "outer" else x - f.lo)
+                               for x in inside[f.lot.code] if f.lo <= x <= f.hi}
+                if v:
+                    self._follow(goal, weld, path + [(nxt, line)], nxt.forward(line, v, True),
+                                 {line.nominal(y) for y in vn}, found)
 
 
 def add_hits(into, more):

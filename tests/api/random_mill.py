@@ -197,7 +197,7 @@ class RandomMill:
             batch = self.code("PB")
             treated = [{"lot": lots[0]}] if self.rng.random() < 0.5 else \
                 [{"lot": lots[0], "from_mm": 100, "to_mm": self.length[lots[0]] // 2}]
-            self.add("batch", {"batch": batch, "process": "patent", "machine": "FURNACE-1", "lots": treated})
+            self.add("batch", {"batch": batch, "process": "patent", "machine": "BATH-1", "lots": treated})
             for lot in lots:
                 line, s = self.line("1", [lot], lambda v: v)
                 self.run("patent", "FURNACE-1", "PP", [line], s, "patented", 1, self.diameter[lot], batch=batch)

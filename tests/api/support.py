@@ -1,4 +1,5 @@
 """The program as the API tests see it: a live server on a ledger of its own, and answers held against schema/openapi.yaml."""
+import contextlib
 import itertools
 import json
 import os
@@ -129,6 +130,15 @@ class Api:
             assert self.get("/api/ledger/head") == before, "a refused entry changed the ledger"
         return problem
 
+    def leaves(self):
+        """The texts of all entries, fetched in pages."""
+        got = []
+        while True:
+            page = self.get("/api/ledger/entries", after=len(got), limit=1000).text.splitlines()
+            got += page
+            if len(page) < 1000:
+                return got
+
     def load(self, entries):
         """All of them in one request; the receipts."""
         answer = self.request("POST", "/api/entries", data="".join(json.dumps(e) + "\n" for e in entries).encode(),
@@ -151,15 +161,25 @@ def server_on():
         s.stop(signal.SIGKILL)
 
 
+@contextlib.contextmanager
+def serving(ledger):
+    """A server that ends well, on a ledger that verifies afterwards."""
+    s = Server(ledger)
+    try:
+        yield s
+        code = s.stop()
+        assert code == 0, "the server ended with status %d after SIGTERM" % code
+        checked = run_cli("verify", "--ledger", s.ledger)
+        assert checked.returncode == 0, checked.stdout + checked.stderr
+    finally:
+        s.stop(signal.SIGKILL)
+
+
 @pytest.fixture(scope="module")
 def server(tmp_path_factory):
     """One live server for the tests of a file; its ledger must verify when they are done."""
-    s = Server(tmp_path_factory.mktemp("mill") / "mill.kw")
-    yield s
-    code = s.stop()
-    assert code == 0, "the server ended with status %d after SIGTERM" % code
-    checked = run_cli("verify", "--ledger", s.ledger)
-    assert checked.returncode == 0, checked.stdout + checked.stderr
+    with serving(tmp_path_factory.mktemp("mill") / "mill.kw") as s:
+        yield s
 
 
 @pytest.fixture

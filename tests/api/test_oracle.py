@@ -1,8 +1,8 @@
 """The tests' own reading of the model gives the design's examples exactly; only then is it worth asking the program."""
 import pytest
 
-from support import examples
 from oracle import Mill, as_answer, length_of_mass
+from support import examples
 
 CASES = [(name, entries, q) for name, entries, questions in examples() for q in questions]
 
