@@ -1,12 +1,13 @@
 /*
  * Questions to the ledger whose answer is one piece of JSON: the parameters of each, and whom it is put to.
  */
+#include "kinwire/process.h"
 #include "server.h"
 
 #include <inttypes.h>
 #include <string.h>
 
-#define FIND_MAX 200 /* bytes of a text to look for */
+#define FIND_MAX 1024 /* bytes of a text to look for */
 
 /* --- lots and things -------------------------------------------------------------------------- */
 
@@ -38,11 +39,13 @@ int kw_ask_balance(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf
 
 int kw_ask_makeup(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
 {
-        const char *by = kw_request_query(r, "by");
+        const char *by = kw_request_query(r, "by"), *kind = kw_request_query(r, "kind");
         char lot[KW_CODE_MAX + 1];
         int rc = kw_request_code(r->part[0], "lot", lot, err);
 
-        return rc ? rc : kw_answer_makeup(ledger, lot, by ? by : "heat", kw_request_query(r, "kind"), out, err);
+        if (!rc && kind && !kw_lot_kind(kind))
+                rc = kw_refuse(err, KW_BAD_REQUEST, NULL, "there is no kind of lot \"%.40s\"", kind);
+        return rc ? rc : kw_answer_makeup(ledger, lot, by ? by : "heat", kind, out, err);
 }
 
 int kw_ask_thing(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
@@ -76,6 +79,17 @@ int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *
 
 /* --- the ledger itself ------------------------------------------------------------------------ */
 
+static bool is_kind(const char *name)
+{
+        const char *kind;
+
+        for (size_t i = 0; (kind = kw_kind_name(i)); i++) {
+                if (strcmp(kind, name) == 0)
+                        return true;
+        }
+        return false;
+}
+
 int kw_ask_entries(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
 {
         struct kw_entry_filter filter = {.kind = kw_request_query(r, "kind"), .by = kw_request_query(r, "by")};
@@ -83,6 +97,8 @@ int kw_ask_entries(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf
         char upper[KW_CODE_MAX + 1];
         int rc = kw_request_int(r, "before", 1, INT64_MAX, 0, &filter.before, err);
 
+        if (!rc && filter.kind && !is_kind(filter.kind))
+                rc = kw_refuse(err, KW_BAD_REQUEST, NULL, "there is no kind of entry \"%.40s\"", filter.kind);
         if (!rc)
                 rc = kw_request_int(r, "limit", 1, 1000, 100, &filter.limit, err);
         if (!rc && code && *code) {

@@ -21,6 +21,7 @@ static const struct {
         {".css", "text/css; charset=utf-8"},
         {".js", "text/javascript; charset=utf-8"},
         {".mjs", "text/javascript; charset=utf-8"},
+        {".schema.json", "application/schema+json"},
         {".json", "application/json"},
         {".yaml", "application/yaml"},
         {".svg", "image/svg+xml"},
@@ -33,10 +34,11 @@ static const struct {
 
 static const char *type_of(const char *name)
 {
-        const char *ending = strrchr(name, '.');
+        size_t n = strlen(name);
 
-        for (size_t i = 0; ending && i < sizeof types / sizeof types[0]; i++) {
-                if (strcmp(types[i].ending, ending) == 0)
+        for (size_t i = 0; i < sizeof types / sizeof types[0]; i++) {
+                size_t ending = strlen(types[i].ending);
+                if (n > ending && strcmp(name + n - ending, types[i].ending) == 0)
                         return types[i].type;
         }
         return "application/octet-stream";

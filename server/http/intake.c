@@ -10,6 +10,7 @@
 #include "server.h"
 
 #include <errno.h>
+#include <inttypes.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -67,6 +68,11 @@ static int read_terminal(struct kw_request *r, struct kw_error *err)
         return kw_request_code(given ? given : "WEB", "header Kinwire-Terminal", r->intake->terminal, err);
 }
 
+static int too_large(const struct kw_intake *in, struct kw_error *err)
+{
+        return kw_refuse(err, KW_TOO_LARGE, NULL, "the body may have at most %" PRIu64 " bytes", in->max);
+}
+
 int kw_intake_begin(struct kw_request *r, struct kw_error *err)
 {
         const char *type = header(r, MHD_HTTP_HEADER_CONTENT_TYPE), *length = header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
@@ -80,8 +86,7 @@ int kw_intake_begin(struct kw_request *r, struct kw_error *err)
         in->ndjson = is_media(type, "application/x-ndjson");
         in->max = in->ndjson ? KW_NDJSON_BODY_MAX : KW_JSON_BODY_MAX;
         if (length && strtoull(length, NULL, 10) > in->max)
-                return kw_refuse(err, KW_TOO_LARGE, NULL, "the body may have at most %llu bytes",
-                                 (unsigned long long)in->max);
+                return too_large(in, err);
         if (in->ndjson)
                 kw_peer_within(&r->http->reaper, r->peer, UPLOAD_WITHIN);
         return read_terminal(r, err);
@@ -155,8 +160,8 @@ static int gather(struct kw_intake *in, const char *bytes, size_t n)
                 kw_buf_add(&in->text, bytes, part);
                 if (in->text.n > KW_JSON_BODY_MAX) {
                         in->err.line = in->ndjson ? in->line + 1 : 0;
-                        return kw_refuse(&in->err, KW_TOO_LARGE, NULL, "one entry may have at most %llu bytes",
-                                         (unsigned long long)KW_JSON_BODY_MAX);
+                        return kw_refuse(&in->err, KW_TOO_LARGE, NULL, "one entry may have at most %" PRIu64 " bytes",
+                                         KW_JSON_BODY_MAX);
                 }
                 if (!end)
                         return 0;
@@ -172,17 +177,18 @@ static int gather(struct kw_intake *in, const char *bytes, size_t n)
 enum MHD_Result kw_intake_take(struct kw_request *r, const char *bytes, size_t n)
 {
         struct kw_intake *in = r->intake;
+        uint64_t held = atomic_fetch_add(&r->http->bodies, n) + n;
 
         in->taken += n;
         if (in->taken > 2 * in->max)
-                return MHD_NO; /* a body without a declared length that doesn't end: no reply reaches its sender any
-                                  more */
-        if (atomic_fetch_add(&r->http->bodies, n) + n > KW_BODIES_MAX && !in->rc)
+                return MHD_NO; /* its length wasn't declared and it doesn't end: no reply would reach its sender */
+        if (in->rc)
+                return MHD_YES;
+        if (in->taken > in->max)
+                in->rc = too_large(in, &in->err);
+        else if (held > KW_BODIES_MAX)
                 in->rc = kw_refuse(&in->err, KW_BUSY, NULL, "too many uploads at once; send it again");
-        if (in->taken > in->max && !in->rc)
-                in->rc = kw_refuse(&in->err, KW_TOO_LARGE, NULL, "the body may have at most %llu bytes",
-                                   (unsigned long long)in->max);
-        if (!in->rc)
+        else
                 in->rc = gather(in, bytes, n);
         return MHD_YES;
 }

@@ -63,6 +63,7 @@ enum MHD_Result kw_reply_response(struct kw_request *r, unsigned status, const c
 {
         enum MHD_Result result = MHD_NO; /* cuts the connection: there is no memory to say more */
 
+        r->stage = KW_REPLIED;
         if (!response)
                 return MHD_NO;
         if (add_headers(r, response, type))

@@ -25,7 +25,7 @@
 #define IDLE_SECONDS   15
 #define REQUEST_WITHIN 10000 /* ms for a request to be whole */
 #define NEXT_WITHIN    15000 /* ms for the next one to begin */
-#define HEADERS_MAX    ((size_t)32 * 1024)
+#define HEADERS_MAX    (32 * 1024)
 #define DRAIN_MS       5000
 
 void kw_say(struct kw_http *http, const char *fmt, ...)
@@ -147,23 +147,34 @@ static enum MHD_Result on_request(void *cls, struct MHD_Connection *connection, 
                 }
                 kw_peer_within(&http->reaper, r->peer, -1); /* it is whole: from here on the time is ours */
                 return r->route->ask ? kw_answer_ask(r) : r->route->answer(r);
-        default:
+        case KW_ASIDE:
                 return r->again(r);
+        case KW_REPLIED:
+                break; /* once it is being stopped the library drops a reply without a word, and asks on */
         }
+        return MHD_NO;
 }
 
 /* --- starting --------------------------------------------------------------------------------- */
 
+/* The library is not asked to be strict: the gate is, and says what is wrong where the library would just hang up. */
 static struct MHD_Daemon *start_daemon(struct kw_http *http)
 {
+        const struct MHD_OptionItem options[] = {
+                {MHD_OPTION_LISTEN_SOCKET, http->address.fd, NULL},
+                {MHD_OPTION_THREAD_POOL_SIZE, THREADS, NULL},
+                {MHD_OPTION_THREAD_STACK_SIZE, 1024 * 1024, NULL},
+                {MHD_OPTION_CONNECTION_LIMIT, CONNECTIONS, NULL},
+                {MHD_OPTION_CONNECTION_TIMEOUT, IDLE_SECONDS, NULL},
+                {MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADERS_MAX, NULL},
+                {MHD_OPTION_NOTIFY_CONNECTION, (intptr_t)on_connection, http},
+                {MHD_OPTION_NOTIFY_COMPLETED, (intptr_t)on_completed, http},
+                {MHD_OPTION_URI_LOG_CALLBACK, (intptr_t)on_target, http},
+                {MHD_OPTION_END, 0, NULL},
+        };
+
         return MHD_start_daemon(MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, on_request,
-                                http, MHD_OPTION_LISTEN_SOCKET, http->address.fd, MHD_OPTION_THREAD_POOL_SIZE,
-                                (unsigned)THREADS, MHD_OPTION_THREAD_STACK_SIZE, (size_t)1024 * 1024,
-                                MHD_OPTION_CONNECTION_LIMIT, (unsigned)CONNECTIONS, MHD_OPTION_CONNECTION_TIMEOUT,
-                                (unsigned)IDLE_SECONDS, MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADERS_MAX,
-                                MHD_OPTION_STRICT_FOR_CLIENT, 1, MHD_OPTION_NOTIFY_CONNECTION, on_connection, http,
-                                MHD_OPTION_NOTIFY_COMPLETED, on_completed, http, MHD_OPTION_URI_LOG_CALLBACK, on_target,
-                                http, MHD_OPTION_END);
+                                http, MHD_OPTION_ARRAY, options, MHD_OPTION_END);
 }
 
 static int check_folder(const char *web, struct kw_error *err)

@@ -154,7 +154,7 @@ struct kw_request {
         const struct kw_route *route;
         const char *by; /* who asks */
         unsigned roles; /* and as what */
-        enum { KW_AT_HEAD, KW_IN_BODY, KW_ASIDE } stage;
+        enum { KW_AT_HEAD, KW_IN_BODY, KW_ASIDE, KW_REPLIED } stage;
         enum MHD_Result (*again)(struct kw_request *r); /* what goes on after KW_ASIDE */
         bool closing;                                   /* the connection ends with this reply */
         char *target;                                   /* as sent, path and query */
