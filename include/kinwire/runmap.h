@@ -36,7 +36,10 @@ struct kw_feed {
         enum kw_off off;
 };
 
-/** A line with its feeds in order of v, and its known points, both coordinates strictly increasing. */
+/**
+ * A line with its feeds in order of v, and its known points, both coordinates strictly increasing. Only while a run is under
+ * way may the last join seen lie at or beyond S, as it has passed the counter and is not on a package yet.
+ */
 struct kw_line {
         const char *label;
         const struct kw_feed *feeds;

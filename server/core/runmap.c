@@ -35,6 +35,7 @@ static size_t piece_of_v(const struct kw_line *line, int64_t at)
         return lo;
 }
 
+/* A known point belongs to the piece below it: the one above has no length when a join was seen just at the end. */
 static size_t piece_of_s(const struct kw_line *line, int64_t at)
 {
         size_t lo = 0, hi = line->n_points - 1;
@@ -42,7 +43,7 @@ static size_t piece_of_s(const struct kw_line *line, int64_t at)
         while (hi - lo > 1) {
                 size_t mid = lo + (hi - lo) / 2;
 
-                if (line->points[mid].s <= at)
+                if (line->points[mid].s < at)
                         lo = mid;
                 else
                         hi = mid;

@@ -103,6 +103,20 @@ static const struct {
          {9, 11},
          {NOTHING, 0},
          {32, 44}},
+        {"back, a join seen at the end of what is made so far",
+         {{0, 0}, {10, 40}, {20, 40}},
+         0,
+         BACK,
+         {20, 40},
+         {5, 10},
+         {5, 10}},
+        {"back, a join seen beyond what is made so far",
+         {{0, 0}, {10, 60}, {20, 40}},
+         0,
+         BACK,
+         {20, 40},
+         {4, 6},
+         {3, 7}},
         {"as long as a length may be",
          {{0, 0}, {1000000000000, 999999999999}},
          10000,
@@ -137,7 +151,7 @@ START_TEST(rounding)
                               maps[i].name, certain.n, certain.n ? certain.at[0].from : 0,
                               certain.n ? certain.at[0].to : 0);
                 ck_assert_msg(as_expected(&possible, maps[i].possible), "%s: possible [%" PRId64 ",%" PRId64 "]",
-                              maps[i].name, possible.at[0].from, possible.at[0].to);
+                              maps[i].name, possible.n ? possible.at[0].from : 0, possible.n ? possible.at[0].to : 0);
                 kw_spans_free(&certain);
                 kw_spans_free(&possible);
         }

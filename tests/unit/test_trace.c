@@ -69,6 +69,19 @@ static void weld_at_boundary(struct mill *m)
         welded(m, 2000);
 }
 
+/* A run under way: the join was seen at 60, and of what came out only the first 40 are on a bobbin. */
+static void under_way(struct mill *m)
+{
+        mill_receive(m, "C", 10);
+        mill_receive(m, "D", 10);
+        mill_run(m, "DR", 0);
+        mill_line(m, "1");
+        mill_feed(m, "C", 0, 10, KW_OFF_OUTER, 0);
+        mill_feed(m, "D", 0, 10, KW_OFF_OUTER, 60);
+        mill_package(m, "P", 40);
+        mill_close(m);
+}
+
 /* --- traces ----------------------------------------------------------------------------------- */
 
 enum direction { FORWARD, BACK };
@@ -115,6 +128,10 @@ static const struct {
          "C: 325-1000 / 175-1000\nP: 0-1000 / 0-1000\nQ: 0-500 / 0-500\n"},
         {"a coil up to a weld that was seen", weld_at_boundary, FORWARD, "C 0-1000", NULL,
          "C: 0-1000 / 0-1000\nP: 0-1000 / 0-1000\nQ: 0-1000 / 0-1000\n"},
+        {"under way, before the join", under_way, FORWARD, "C 0-10", NULL, "C: 0-10 / 0-10\nP: 0-40 / 0-40\n"},
+        {"under way, what is on no bobbin yet", under_way, FORWARD, "D 0-10, C 0-3", NULL,
+         "C: 0-3 / 0-3\nD: 0-10 / 0-10\n"},
+        {"under way, back", under_way, BACK, "P 20-40", NULL, "C: 4-6 / 3-7\nP: 20-40 / 20-40\n"},
         {"a short stretch is nowhere for sure", weld_unseen, FORWARD, "C 500-510", NULL,
          "C: 500-510 / 500-510\nP: none / 882-1000\nQ: none / 0-100\n"},
 };
