@@ -238,11 +238,11 @@ int kw_read_stock(struct kw_reader *r, const struct kw_stock_row **out, size_t *
         struct kw_query q;
         int rc = kw_ask(
                 r->ledger, &q,
-                "SELECT kind, count(*), sum(left_mm), count(*) = count(mass_g),"
-                "  sum(CAST(round(1.0 * mass_g * left_mm / length_mm) AS INTEGER)) FROM"
-                " (SELECT kind, length_mm, mass_g, length_mm"
+                "WITH stock AS MATERIALIZED (SELECT kind, length_mm, mass_g, length_mm"
                 "   - ifnull((SELECT sum(to_mm - from_mm) FROM feed WHERE lot = lot.id), 0)"
                 "   - ifnull((SELECT sum(to_mm - from_mm) FROM taken WHERE lot = lot.id), 0) AS left_mm FROM lot)"
+                " SELECT kind, count(*), sum(left_mm), count(*) = count(mass_g),"
+                "  sum((2 * mass_g * left_mm + length_mm) / (2 * length_mm)) FROM stock"
                 " WHERE left_mm > 0 GROUP BY kind",
                 "");
 

@@ -160,9 +160,21 @@ static int add_feed(struct kw_reader *r, struct open_line *open, struct kw_query
         return kw_is_null(q, 7) ? 0 : add_point(r, open, feed->v0, kw_int(q, 7));
 }
 
+/*
+ * Of a run under way the line's end is not known: a bound beyond everything that was seen stands for it. A line on which
+ * nothing was loaded, or a run from which nothing came off, has no map.
+ */
 static int close_line(struct kw_reader *r, struct open_line *open, int64_t v, int64_t s)
 {
-        int rc = add_point(r, open, v, s);
+        const struct kw_point *points = open->points.at;
+        const struct kw_point *last = &points[open->points.n - 1];
+        int rc;
+
+        if (!v || (open->line->open && !s))
+                return 0;
+        if (open->line->open && s <= last->s)
+                s = last->s + 1;
+        rc = add_point(r, open, v, s);
 
         open->line->feeds = open->feeds.at;
         open->line->n_feeds = open->feeds.n;
@@ -212,6 +224,7 @@ static int read_lines(struct kw_reader *r, struct kw_run_row *run)
                 struct open_line open = {.line = (struct kw_line *)lines.at + i,
                                          .row = (struct kw_line_row *)rows.at + i};
 
+                open.line->open = run->under_way;
                 rc = add_point(r, &open, 0, 0);
                 if (rc == 0)
                         rc = read_feeds_of(r, run->id, open.row->ord, &open);
@@ -255,8 +268,8 @@ static int read_run_itself(struct kw_reader *r, int64_t id, struct kw_run_row *r
         bool failed = false;
         struct kw_query q;
         int rc = kw_ask(r->ledger, &q,
-                        "SELECT seq, code, process, machine, started, ended, at, batch, tolerance_ppm, length_mm, depth"
-                        " FROM run WHERE id = ?1",
+                        "SELECT seq, code, process, machine, started, ended, at, batch, tolerance_ppm, length_mm, depth,"
+                        " under_way FROM run WHERE id = ?1",
                         "i", id);
 
         if (rc == 0)
@@ -270,7 +283,8 @@ static int read_run_itself(struct kw_reader *r, int64_t id, struct kw_run_row *r
                                            .started = kw_int_or(&q, 4, KW_NONE),
                                            .ended = kw_int_or(&q, 5, KW_NONE),
                                            .at = kw_int(&q, 6),
-                                           .batch = kw_int_or(&q, 7, 0)};
+                                           .batch = kw_int_or(&q, 7, 0),
+                                           .under_way = kw_int(&q, 11) != 0};
                 run->map = (struct kw_run){.id = id,
                                            .tolerance_ppm = (int32_t)kw_int(&q, 8),
                                            .length_mm = kw_int(&q, 9),

@@ -217,8 +217,9 @@ int kw_read_findings(struct kw_reader *r, size_t most, const struct kw_finding_r
 {
         struct kw_query q;
         int rc = kw_ask(r->ledger, &q,
-                        "SELECT f.seq, f.code, f.text, e.at, " ABOUT " FROM finding f JOIN entry e ON e.seq = f.seq"
-                        " ORDER BY f.seq DESC, f.ord LIMIT ?1",
+                        "SELECT f.seq, f.code, f.text, e.at, " ABOUT
+                        " FROM (SELECT seq, ord, code, text FROM finding ORDER BY seq DESC, ord DESC LIMIT ?1) f"
+                        " JOIN entry e ON e.seq = f.seq ORDER BY f.seq DESC, f.ord DESC",
                         "i", (int64_t)most);
 
         return take_findings(r, &q, rc, out, n);

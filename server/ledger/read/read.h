@@ -69,6 +69,7 @@ struct kw_run_row {
         const char *code, *process, *machine;
         int64_t started, ended, at;
         int64_t batch; /* id, 0: none */
+        bool under_way;
         struct kw_run map;
         const struct kw_line_row *lines;       /* map.n_lines */
         const struct kw_package_row *packages; /* map.n_packages */

@@ -68,7 +68,8 @@ static const struct link_def run_links[] = {
          "SELECT w.code, w.made_by || ' on line ' || n.label FROM weld w JOIN line n ON n.run = w.run AND n.ord = "
          "w.line WHERE w.run = ?1 ORDER BY w.line, w.feed"},
         {"supply", "supply",
-         "SELECT s.code, s.what FROM run_supply x JOIN supply s ON s.id = x.supply WHERE x.run = ?1 ORDER BY s.code"},
+         "SELECT s.code, s.what FROM run r JOIN run_supply x ON x.seq = r.seq JOIN supply s ON s.id = x.supply WHERE "
+         "r.id = ?1 ORDER BY s.code"},
         {0},
 };
 static const struct link_def weld_links[] = {
@@ -100,7 +101,8 @@ static const struct link_def certificate_links[] = {
          " FROM certificate_reel x JOIN lot l ON l.id = x.lot WHERE x.certificate = ?1 ORDER BY l.code"},
         {"test", "test",
          "SELECT t.code, " TEST_TEXT
-         " FROM certificate_test x JOIN test t ON t.id = x.test WHERE x.certificate = ?1 ORDER BY t.code"},
+         " FROM certificate c JOIN certificate_test x ON x.seq = c.seq JOIN test t ON t.id = x.test"
+         " WHERE c.id = ?1 ORDER BY t.code"},
         {0},
 };
 static const struct link_def consignment_links[] = {
