@@ -218,14 +218,11 @@ static int reach_package(struct search *q, const struct kw_package *p, const str
         struct kw_spans possible = {0};
         int r = kw_spans_clip(s, p->s0, p->s1, p->s0, &possible);
 
-        if (r == 0 && p->lot == q->lot) {
-                struct nominal here = on_lot->lot == p->lot ? *on_lot : (struct nominal){0};
-
-                r = emit(q, &possible, &here);
-        } else {
+        if (r == 0 && p->lot == q->lot) /* which has no kin among the packages beside it */
+                r = emit(q, &possible, on_lot);
+        else
                 for (size_t i = 0; r == 0 && i < possible.n; i++)
                         r = kw_hits_add(reached, p->lot, possible.at[i].from, possible.at[i].to, KW_POSSIBLE);
-        }
         kw_spans_free(&possible);
         return r;
 }

@@ -217,6 +217,8 @@ static int take_back(struct walk *w, const struct kw_run *run)
         int r = packages_to_output(w, run);
 
         for (size_t i = 0; r == 0 && i < run->n_lines; i++) {
+                if (run->lines[i].n_points < 2)
+                        continue; /* nothing was loaded on it yet */
                 r = output_to_line(w, run, &run->lines[i]);
                 if (r == 0)
                         r = line_to_feeds(w, &run->lines[i]);
@@ -240,8 +242,11 @@ static int feed_if_kin(struct walk *w, const struct kw_run *run, const struct kw
         if (r < 0)
                 return r;
 
-        struct kw_span on_s = w->line.possible.at[0];
-        return kw_spans_meets(&w->output.possible, on_s.from, on_s.to) ? found(w, feed->lot, 0) : 0;
+        /* of a run under way, what lies beyond the last join may be on no package yet */
+        const struct kw_spans *on_s = &w->line.possible;
+        if (on_s->n == 0 || !kw_spans_meets(&w->output.possible, on_s->at[0].from, on_s->at[0].to))
+                return 0;
+        return found(w, feed->lot, 0);
 }
 
 static int take_family(struct walk *w, const struct kw_run *run)

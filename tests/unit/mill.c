@@ -156,7 +156,11 @@ void mill_close(struct mill *m)
                 struct mill_line *part = &r->parts[i];
 
                 part->points[part->n_points++] = (struct kw_point){part->v, r->run.length_mm};
-                r->lines[i] = (struct kw_line){part->label, part->feeds, part->n_feeds, part->points, part->n_points};
+                r->lines[i] = (struct kw_line){.label = part->label,
+                                               .feeds = part->feeds,
+                                               .n_feeds = part->n_feeds,
+                                               .points = part->points,
+                                               .n_points = part->n_points};
         }
         for (size_t i = 0; i < r->run.n_packages; i++)
                 if (r->packages[i].lot)

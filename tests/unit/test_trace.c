@@ -330,6 +330,7 @@ static const struct {
         {"the coil that may reach it", weld_unseen, "R", "C D R "},
         {"the coil that can't", weld_unseen, "S", "D S "},
         {"a weld seen at the cut", weld_at_boundary, "R", "D R "},
+        {"a run under way", under_way, "P", "C P "},
 };
 
 START_TEST(ancestry)
