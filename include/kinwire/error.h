@@ -50,6 +50,7 @@ enum kw_refusal {
         KW_UNKNOWN_HOLD,
         KW_UNKNOWN_CERTIFICATE,
         KW_UNKNOWN_CONSIGNMENT,
+        KW_UNKNOWN_ORDER,
         KW_UNKNOWN_ENTRY,
         /* 429, 500, 503, 507 */
         KW_TOO_MANY,

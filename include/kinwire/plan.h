@@ -87,6 +87,7 @@ struct kw_run_draft {
         size_t n_lines;
         const struct kw_package_draft *packages;
         size_t n_packages;
+        bool under_way; /* not closed: lines and packages may be missing, a join may have been seen beyond the last package */
 };
 
 /** A feed as it stands on its line. A feed whose lot is in pieces becomes several, @piece counted from 0. */

@@ -46,6 +46,11 @@ struct kw_line {
         size_t n_feeds;
         const struct kw_point *points; /* the first is (0,0), the last (V,S) */
         size_t n_points;
+        /*
+         * The run is under way: where the line's end will come out is not known yet. What lies beyond the last join that was
+         * seen is certain nowhere and possible anywhere beyond that join. The last point is then only a bound.
+         */
+        bool open;
 };
 
 /** A package [s0, s1] of the output; @lot 0 is scrap. The lot's coordinate is s - s0. */

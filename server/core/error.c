@@ -50,6 +50,7 @@ static const struct kw_refusal_row rows[KW_REFUSALS] = {
         [KW_UNKNOWN_HOLD] = {"unknown-hold", "There is no such hold", 422},
         [KW_UNKNOWN_CERTIFICATE] = {"unknown-certificate", "There is no such certificate", 422},
         [KW_UNKNOWN_CONSIGNMENT] = {"unknown-consignment", "There is no such consignment", 422},
+        [KW_UNKNOWN_ORDER] = {"unknown-order", "There is no such order", 422},
         [KW_UNKNOWN_ENTRY] = {"unknown-entry", "There is no such entry", 422},
 
         [KW_TOO_MANY] = {"too-many", "Too many requests", 429},

@@ -73,7 +73,7 @@ static int plan_feed(const struct kw_run_draft *draft, size_t line, size_t feed,
 }
 
 /* Known points must increase in both coordinates, from (0, 0) to (V, S). v does, since feeds have length. */
-static int check_seen(const struct kw_plan *plan, struct kw_error *err)
+static int check_seen(const struct kw_run_draft *draft, const struct kw_plan *plan, struct kw_error *err)
 {
         size_t line = SIZE_MAX;
         int64_t last = 0;
@@ -88,7 +88,7 @@ static int check_seen(const struct kw_plan *plan, struct kw_error *err)
                 if (!f->seen_mm)
                         continue;
                 snprintf(pointer, sizeof(pointer), "/lines/%zu/feeds/%zu/seen_at_mm", f->line, f->feed);
-                if (f->seen_mm >= plan->length_mm)
+                if (!draft->under_way && f->seen_mm >= plan->length_mm)
                         return kw_refuse(err, KW_BAD_ORDER, pointer,
                                          "the join was seen at %" PRId64 " mm, but the run is only %" PRId64 " mm long",
                                          f->seen_mm, plan->length_mm);
@@ -106,7 +106,7 @@ static int check_seen(const struct kw_plan *plan, struct kw_error *err)
 static void sum_inputs(const struct kw_run_draft *draft, struct kw_plan *plan)
 {
         plan->in_g = 0;
-        plan->wire_um = draft->n_lines == 1 ? draft->lines[0].feeds[0].diameter_um : 0;
+        plan->wire_um = draft->n_lines == 1 && plan->n ? draft->lines[0].feeds[0].diameter_um : 0;
         for (size_t i = 0; i < plan->n; i++) {
                 const struct kw_planned *p = &plan->feeds[i];
                 const struct kw_feed_draft *f = &draft->lines[p->line].feeds[p->feed];
@@ -136,12 +136,12 @@ int kw_plan_run(const struct kw_run_draft *draft, struct kw_plan *plan, struct k
         if (rc)
                 return rc;
         sum_inputs(draft, plan);
-        return check_seen(plan, err);
+        return check_seen(draft, plan, err);
 }
 
 int64_t kw_package_mass(const struct kw_plan *plan, int64_t length_mm)
 {
-        return plan->in_g < 0 ? -1 : kw_share(plan->in_g, length_mm, plan->length_mm);
+        return plan->in_g < 0 || !plan->length_mm ? -1 : kw_share(plan->in_g, length_mm, plan->length_mm);
 }
 
 /* --- odd figures ------------------------------------------------------------------------------ */

@@ -65,8 +65,17 @@ static int64_t moved(const struct kw_point *a, int64_t s, int32_t ppm, enum way 
         return way == DOWN ? s - u : s + u;
 }
 
+/* The last join that was seen on a line of a run under way: the piece beyond it has no end yet. */
+static const struct kw_point *last_seen(const struct kw_line *line)
+{
+        return &line->points[line->n_points - 2];
+}
+
 static int64_t end_forward(const struct kw_line *line, int32_t ppm, int64_t v, enum way way)
 {
+        if (line->open && v > last_seen(line)->v)
+                return way == DOWN ? last_seen(line)->s : line->points[line->n_points - 1].s;
+
         const struct kw_point *a = &line->points[piece_of_v(line, v)];
         int64_t s = a[0].s + divide((kw_wide)(v - a[0].v) * (a[1].s - a[0].s), a[1].v - a[0].v, way);
 
@@ -75,6 +84,9 @@ static int64_t end_forward(const struct kw_line *line, int32_t ppm, int64_t v, e
 
 static int64_t end_back(const struct kw_line *line, int32_t ppm, int64_t s, enum way way)
 {
+        if (line->open && s > last_seen(line)->s)
+                return way == DOWN ? last_seen(line)->v : line->points[line->n_points - 1].v;
+
         const struct kw_point *a = &line->points[piece_of_s(line, s)];
         int64_t to = moved(a, s, ppm, way);
 

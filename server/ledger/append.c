@@ -6,6 +6,7 @@
  */
 #include "correct.h"
 #include "overridden.h"
+#include "steps.h"
 #include "stored.h"
 #include "tree.h"
 
@@ -22,6 +23,7 @@ struct append {
         struct kw_error *err;
         int64_t seq;
         int64_t target; /* of a correction */
+        char target_kind[16];
         char at[KW_STAMP_LEN + 1], logged[KW_STAMP_LEN + 1];
         struct kw_buf body, leaf;
         struct kw_hash hash;
@@ -39,8 +41,8 @@ static int prepare_correction(struct append *a)
 {
         cJSON *inner = cJSON_GetObjectItemCaseSensitive(a->draft->body, "body");
         const char *key = kw_json_text(a->draft->body, "entry");
-        char kind[16];
-        int rc = kw_find_target(a->l, key, "/body/entry", &a->target, kind, a->err);
+        const char *kind = a->target_kind;
+        int rc = kw_find_target(a->l, key, "/body/entry", &a->target, a->target_kind, a->err);
 
         if (rc || !inner)
                 return rc;
@@ -50,13 +52,14 @@ static int prepare_correction(struct append *a)
         return rc;
 }
 
-/* The run's body that the entry says or puts right, or NULL. */
-static cJSON *run_body(cJSON *body, const char *kind)
+/* The body that the entry says or puts right, when it is of @kind; else NULL. */
+static cJSON *body_of(struct append *a, cJSON *body, const char *kind)
 {
-        if (strcmp(kind, "run") == 0)
+        if (strcmp(a->draft->kind, kind) == 0)
                 return body;
-        body = cJSON_GetObjectItemCaseSensitive(body, "body");
-        return body && kw_json_get(body, "lines") ? body : NULL;
+        if (strcmp(a->target_kind, kind) != 0)
+                return NULL;
+        return cJSON_GetObjectItemCaseSensitive(body, "body");
 }
 
 static int prepare(struct append *a)
@@ -100,12 +103,17 @@ static int receipt(struct append *a, int64_t seq, const char *findings, struct k
         return 0;
 }
 
+/* Findings stand beside the entry that they are about: the one put right, or the one that opened the run. */
 static int collect_findings(struct append *a, struct kw_buf *out)
 {
+        int64_t about = a->target ? a->target : a->seq;
         struct kw_query q;
-        int rc = kw_ask(a->l, &q, "SELECT code, text FROM finding WHERE seq = ?1 ORDER BY ord", "i",
-                        a->target ? a->target : a->seq);
-        int rows = 0;
+        int rows = 0, rc = kw_one(a->l, &about, about, "SELECT run_seq FROM step WHERE seq = ?1", "i", about);
+
+        if (rc == 0)
+                rc = kw_ask(a->l, &q, "SELECT code, text FROM finding WHERE seq = ?1 ORDER BY ord", "i", about);
+        else
+                q.stmt = NULL;
 
         kw_put_array(out, NULL);
         while (rc == 0 && (rc = kw_next(a->l, &q)) == 1) {
@@ -128,19 +136,22 @@ static int collect_findings(struct append *a, struct kw_buf *out)
 
 /* --- the same key again ---------------------------------------------------------------------------- */
 
-/* Which holds a run overrode was said by the server when it was recorded, and is not for the sender to repeat. */
-static int adopt_holds(struct append *a, const char *stored)
+/* What the server said in the body when it was recorded is not for the sender to repeat. */
+static int adopt_said(struct append *a, const char *stored)
 {
-        cJSON *run = run_body(a->draft->body, a->draft->kind), *leaf = NULL;
-        int rc = 0;
+        cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load"), *leaf = NULL, *was;
+        int rc;
 
-        if (!run || !kw_json_get(run, "override"))
+        if (!load && !(run && kw_json_get(run, "override")))
                 return 0;
         rc = kw_json_read(stored, strlen(stored), &kw_stored_limits, &leaf, NULL);
         if (rc == 0) {
-                cJSON *was = run_body(cJSON_GetObjectItemCaseSensitive(leaf, "body"), a->draft->kind);
-
-                rc = kw_overridden_set(run, kw_json_get(kw_json_get(was, "override"), "holds"));
+                was = cJSON_GetObjectItemCaseSensitive(leaf, "body");
+                if (load)
+                        rc = kw_load_adopt(load, body_of(a, was, "load"));
+                else
+                        rc = kw_overridden_set(run,
+                                               kw_json_get(kw_json_get(body_of(a, was, "run"), "override"), "holds"));
         }
         cJSON_Delete(leaf);
         return rc > 0 ? -EIO : rc;
@@ -152,7 +163,7 @@ static int same_again(struct append *a, struct kw_query *q, struct kw_receipt *o
         int64_t seq = kw_int(q, 0);
         const char *at = a->draft->at[0] ? a->draft->at : kw_text(q, 1);
         struct kw_query f;
-        int rc = adopt_holds(a, kw_text(q, 5));
+        int rc = adopt_said(a, kw_text(q, 5));
 
         if (rc == 0)
                 rc = write_body(a);
@@ -230,11 +241,38 @@ static int write_entry(struct append *a)
         return rc ? rc : kw_merkle_append(&nodes, (uint64_t)a->seq - 1, &a->hash);
 }
 
+/* A load that is put right has its weld named after the load, and its own intervals to take again. */
+static int say_load(struct append *a, cJSON *load)
+{
+        struct kw_standing old = {0};
+        int rc;
+
+        if (!a->target)
+                return kw_load_say(a->l, load, a->draft->key, NULL, a->err);
+        rc = kw_stored_load(a->l, a->target, &old);
+        if (rc == 0) {
+                rc = kw_load_say(a->l, load, old.key, old.body, a->err);
+                if (rc > 0)
+                        kw_error_at(a->err, "/body");
+        }
+        kw_standing_free(&old);
+        return rc;
+}
+
+/* What the server adds to a body before it is recorded. */
+static int say(struct append *a)
+{
+        cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load");
+
+        if (run)
+                return kw_overridden_say(a->l, run);
+        return load ? say_load(a, load) : 0;
+}
+
 static int add(struct append *a, struct kw_receipt *out)
 {
-        cJSON *run = run_body(a->draft->body, a->draft->kind);
         struct kw_buf findings = {0};
-        int rc = run ? kw_overridden_say(a->l, run) : 0;
+        int rc = say(a);
 
         if (rc == 0)
                 rc = write_body(a);

@@ -1,15 +1,10 @@
 /*
- * Putting an entry right.
- *
- * The entry and all that lean on it are undone, what stands of it is set, and they are done again in the order of the
- * ledger. An entry that names something which is itself still to be done waits for it (a run may be put right to take a
- * coil that was logged after it); when nothing moves any more, the ones that wait are each other's ancestors, or name
- * what is gone, and the whole correction is refused.
+ * Putting an entry right: what stands of it is set, and it is done again with all that lean on it. Whatever does not
+ * fit any more refuses the whole correction.
  */
 #include "correct.h"
 
-#include "leaning.h"
-#include "stored.h"
+#include "redo.h"
 
 #include <errno.h>
 #include <inttypes.h>
@@ -23,12 +18,7 @@ struct correction {
         char kind[16];
         bool is_void;
         const cJSON *body; /* the right one */
-        struct kw_again *set;
-        struct kw_exempt *exempt;
-        size_t n_exempt;
-        cJSON *codes; /* of lots that the set had made: {"RC-1":true} */
-        struct kw_error target_err;
-        struct kw_error other_err; /* of the first other entry that could not be done again */
+        struct kw_redo redo;
 };
 
 int kw_find_target(struct kw_ledger *l, const char *entry_key, const char *pointer, int64_t *seq, char kind[16],
@@ -55,12 +45,18 @@ int kw_find_target(struct kw_ledger *l, const char *entry_key, const char *point
 
 static int check_target(struct correction *c)
 {
-        int64_t is_void;
+        int64_t is_void, steps;
         int rc = kw_find_target(c->w->l, kw_json_text(c->w->body, "entry"), "/body/entry", &c->target, c->kind,
                                 c->w->err);
 
         if (rc == 0)
                 rc = kw_one(c->w->l, &is_void, 0, "SELECT void FROM standing WHERE seq = ?1", "i", c->target);
+        if (rc == 0 && c->is_void && strcmp(c->kind, "open") == 0) {
+                rc = kw_one(c->w->l, &steps, 0, "SELECT count(*) FROM step WHERE run_seq = ?1", "i", c->target);
+                if (rc == 0 && steps)
+                        rc = kw_refuse(c->w->err, KW_ALREADY_CONSUMED, "/body/entry",
+                                       "the run has %" PRId64 " steps; void them first, the last of them first", steps);
+        }
         if (rc == 0 && is_void && c->is_void)
                 rc = kw_refuse(c->w->err, KW_NOT_OPEN, "/body/entry", "entry %" PRId64 " is void already", c->target);
         return rc;
@@ -73,7 +69,7 @@ static int lean_on_code(struct correction *c, const char *code)
         int64_t lot;
         int rc = code ? kw_thing_id(c->w->l, "lot", code, &lot) : 0;
 
-        return rc || !code || !lot ? rc : kw_leaning_on_lot(c->w->l, lot, c->target, &c->set);
+        return rc || !code || !lot ? rc : kw_leaning_on_lot(c->w->l, lot, c->target, &c->redo.set);
 }
 
 /* Lots that the right body takes from: who took from them later has to be done again too. */
@@ -111,51 +107,19 @@ static int collect_exempt(struct correction *c)
         size_t cap = 0;
 
         while (rc == 0 && (rc = kw_next(c->w->l, &q)) == 1) {
-                if (c->n_exempt == cap) {
-                        struct kw_exempt *more = realloc(c->exempt, (cap = cap ? 2 * cap : 8) * sizeof(*more));
+                if (c->redo.n_exempt == cap) {
+                        struct kw_exempt *more = realloc(c->redo.exempt, (cap = cap ? 2 * cap : 8) * sizeof(*more));
 
                         if (!more) {
                                 rc = -ENOMEM;
                                 break;
                         }
-                        c->exempt = more;
+                        c->redo.exempt = more;
                 }
-                c->exempt[c->n_exempt++] = (struct kw_exempt){kw_int(&q, 0), kw_int(&q, 1), kw_int(&q, 2)};
+                c->redo.exempt[c->redo.n_exempt++] = (struct kw_exempt){kw_int(&q, 0), kw_int(&q, 1), kw_int(&q, 2)};
                 rc = 0;
         }
         kw_end(&q);
-        return rc;
-}
-
-static int by_seq(const void *a, const void *b)
-{
-        const struct kw_again *x = a, *y = b;
-
-        return x->seq < y->seq ? -1 : x->seq > y->seq;
-}
-
-static int collect_codes(struct correction *c, int64_t seq)
-{
-        struct kw_query q;
-        int rc = kw_ask(c->w->l, &q, "SELECT code FROM lot WHERE seq = ?1", "i", seq);
-
-        while (rc == 0 && (rc = kw_next(c->w->l, &q)) == 1)
-                rc = cJSON_AddTrueToObject(c->codes, kw_text(&q, 0)) ? 0 : -ENOMEM;
-        kw_end(&q);
-        return rc;
-}
-
-static int undo_all(struct correction *c)
-{
-        int rc = 0;
-
-        c->codes = cJSON_CreateObject();
-        if (!c->codes)
-                return -ENOMEM;
-        for (struct kw_again *a = c->set; rc == 0 && a; a = a->hh.next)
-                rc = collect_codes(c, a->seq);
-        for (struct kw_again *a = c->set; rc == 0 && a; a = a->hh.next)
-                rc = kw_undo_entry(c->w->l, a->seq);
         return rc;
 }
 
@@ -170,99 +134,6 @@ static int set_standing(struct correction *c)
         return rc;
 }
 
-/* --- doing it again ----------------------------------------------------------------------------- */
-
-static int apply_stored(struct correction *c, const struct kw_standing *s, struct kw_error *err)
-{
-        bool is_target = s->seq == c->target;
-        struct kw_work again = {
-                .l = c->w->l,
-                .seq = s->seq,
-                .body_seq = s->body_seq,
-                .key = s->key,
-                .kind = s->kind,
-                .at = s->at,
-                .body = is_target ? c->body : s->body,
-                .judge = is_target && c->w->judge,
-                .may_override = c->w->may_override,
-                .exempt = c->exempt,
-                .n_exempt = is_target ? c->n_exempt : 0,
-                .err = err,
-        };
-        int rc = kw_ledger_mark(c->w->l, err);
-
-        if (rc)
-                return rc;
-        rc = kw_kind(s->kind)->apply(&again);
-        if (rc) {
-                kw_ledger_undo(c->w->l);
-                return rc;
-        }
-        return kw_ledger_keep(c->w->l, err);
-}
-
-/* Return: 0, done (or void: nothing to do); a refusal; a negative errno. */
-static int do_again(struct correction *c, int64_t seq)
-{
-        struct kw_error err = {0};
-        struct kw_standing s = {0};
-        int rc;
-
-        if (seq == c->target && c->is_void)
-                return 0;
-        /* the entry that puts the target right is not in the store yet: its body comes with the work */
-        if (seq == c->target) {
-                s.seq = seq;
-                s.body_seq = c->w->seq;
-                snprintf(s.kind, sizeof(s.kind), "%s", c->kind);
-                snprintf(s.key, sizeof(s.key), "%s", kw_json_text(c->w->body, "entry"));
-                rc = kw_one(c->w->l, &s.at, 0, "SELECT unixepoch(at) FROM entry WHERE seq = ?1", "i", seq);
-        } else {
-                rc = kw_stored_load(c->w->l, seq, &s);
-        }
-        if (rc == 0 && !s.is_void)
-                rc = apply_stored(c, &s, &err);
-        if (rc > 0 && seq == c->target) {
-                c->target_err = err;
-        } else if (rc > 0 && !c->other_err.what) {
-                c->other_err = err;
-                snprintf(c->other_err.text, sizeof(c->other_err.text),
-                         "entry %" PRId64 " (%s) would no longer fit: %.500s", seq, s.kind, err.text);
-        }
-        kw_standing_free(&s);
-        return rc;
-}
-
-static bool can_wait(int rc)
-{
-        return rc >= KW_UNKNOWN_LOT && rc <= KW_UNKNOWN_ENTRY;
-}
-
-/* Passes over what is left to do, until nothing moves. */
-static int redo_all(struct correction *c)
-{
-        size_t left = HASH_COUNT(c->set), before;
-        int rc;
-
-        HASH_SRT(hh, c->set, by_seq);
-        do {
-                before = left;
-                memset(&c->other_err, 0, sizeof(c->other_err));
-                for (struct kw_again *a = c->set; a; a = a->hh.next) {
-                        if (a->done)
-                                continue;
-                        rc = do_again(c, a->seq);
-                        if (rc < 0)
-                                return rc;
-                        if (rc && !can_wait(rc))
-                                return rc;
-                        a->done = rc == 0;
-                        left -= a->done;
-                }
-        } while (left && left < before);
-        return left ? KW_UNKNOWN_LOT : 0;
-}
-
 /* The code that a sentence "there is no lot X in the ledger" was about is at the pointer, inside the right body. */
 static bool names_own_output(struct correction *c)
 {
@@ -275,7 +146,7 @@ static bool names_own_output(struct correction *c)
                         const char *code = kw_json_text(feed, "lot");
                         int64_t lot = 0;
 
-                        if (cJSON_GetObjectItemCaseSensitive(c->codes, code) &&
+                        if (cJSON_GetObjectItemCaseSensitive(c->redo.codes, code) &&
                             kw_thing_id(c->w->l, "lot", code, &lot) == 0 && !lot)
                                 return true;
                 }
@@ -286,52 +157,48 @@ static bool names_own_output(struct correction *c)
 static int refuse_correction(struct correction *c)
 {
         struct kw_error *err = c->w->err;
-        const struct kw_again *target;
 
-        HASH_FIND(hh, c->set, &c->target, sizeof(c->target), target);
-        if (target->done) {
-                const struct kw_error *other = &c->other_err;
+        if (kw_redo_done(&c->redo, c->target)) {
+                const struct kw_error *other = &c->redo.other_err;
 
-                return kw_refuse(err, can_wait((int)other->what) ? KW_ALREADY_CONSUMED : other->what, "/body", "%s",
+                return kw_refuse(err, kw_can_wait((int)other->what) ? KW_ALREADY_CONSUMED : other->what, "/body", "%s",
                                  other->text);
         }
-        if (can_wait((int)c->target_err.what) && names_own_output(c))
+        if (kw_can_wait((int)c->redo.target_err.what) && names_own_output(c))
                 return kw_refuse(err, KW_WOULD_LOOP, "/body/body/lines", "a lot would become its own ancestor: %.500s",
                                  "one of the lots that go into the run is made, directly or further on, of what comes "
                                  "out of it");
         if (err)
-                *err = c->target_err;
+                *err = c->redo.target_err;
         kw_error_at(err, "/body");
-        return (int)c->target_err.what;
-}
-
-static void free_correction(struct correction *c)
-{
-        kw_again_free(&c->set);
-        free(c->exempt);
-        cJSON_Delete(c->codes);
+        return (int)c->redo.target_err.what;
 }
 
 int kw_apply_correction(struct kw_work *w)
 {
         struct correction c = {.w = w, .is_void = strcmp(w->kind, "void") == 0, .body = kw_json_get(w->body, "body")};
+        struct kw_fresh fresh = {.body_seq = w->seq, .body = c.body};
         int rc = check_target(&c);
 
+        fresh.seq = c.target;
+        c.redo.w = w;
+        c.redo.target = c.target;
+        c.redo.fresh = &fresh;
         if (rc == 0)
-                rc = kw_leaning(w->l, c.target, &c.set);
+                rc = kw_leaning(w->l, c.target, &c.redo.set);
         if (rc == 0 && c.body)
                 rc = lean_on_new(&c);
         if (rc == 0)
                 rc = collect_exempt(&c);
         if (rc == 0)
-                rc = undo_all(&c);
+                rc = kw_redo_undo(&c.redo);
         if (rc == 0)
                 rc = set_standing(&c);
         if (rc == 0) {
-                rc = redo_all(&c);
+                rc = kw_redo_do(&c.redo);
                 if (rc > 0)
                         rc = refuse_correction(&c);
         }
-        free_correction(&c);
+        kw_redo_free(&c.redo);
         return rc;
 }

@@ -29,6 +29,9 @@ static const char *const names[] = {
         "SELECT s.seq FROM hold JOIN hold_span s ON s.hold = hold.id WHERE hold.seq = ?1",
         "SELECT w.seq FROM certificate c JOIN withdrawal w ON w.certificate = c.id WHERE c.seq = ?1",
         "SELECT n.seq FROM thing JOIN note n ON n.type = thing.type AND n.code = thing.code WHERE thing.seq = ?1",
+        "SELECT run.seq FROM work_order o JOIN run ON run.ord = o.code WHERE o.seq = ?1",
+        /* a step is done in the run that it belongs to */
+        "SELECT run_seq FROM step WHERE seq = ?1",
         /* after a release, a later one frees what it left */
         "SELECT n.seq FROM release r JOIN release n ON n.hold = r.hold WHERE r.seq = ?1 AND n.seq > ?1",
         /* what was taken before makes 'all that is left' another length */

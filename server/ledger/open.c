@@ -130,28 +130,35 @@ static int64_t level_of(const char *name)
         return strtoll(name, NULL, 10);
 }
 
-/* Each step is one transaction, its level written with it. */
-static int migrate(struct kw_ledger *l, int64_t from, struct kw_error *err)
+static int take_step(struct kw_ledger *l, const struct kw_embedded *m, struct kw_error *err)
 {
         char level[96];
-        int rc = 0;
+        int rc = plain(l, (const char *)m->bytes, err);
 
-        for (const struct kw_embedded *m = kw_migrations; rc == 0 && m->name; m++) {
-                if (level_of(m->name) <= from)
-                        continue;
-                rc = plain(l, "BEGIN IMMEDIATE", err);
-                if (rc)
-                        return rc;
-                rc = plain(l, (const char *)m->bytes, err);
-                snprintf(level, sizeof(level), "PRAGMA user_version=%" PRId64 "; PRAGMA application_id=%d",
-                         level_of(m->name), KW_APPLICATION_ID);
-                if (rc == 0)
-                        rc = plain(l, level, err);
-                if (rc == 0)
-                        rc = plain(l, "COMMIT", err);
-                if (rc)
-                        sqlite3_exec(l->db, "ROLLBACK", NULL, NULL, NULL);
-        }
+        snprintf(level, sizeof(level), "PRAGMA user_version=%" PRId64 "; PRAGMA application_id=%d", level_of(m->name),
+                 KW_APPLICATION_ID);
+        return rc ? rc : plain(l, level, err);
+}
+
+/*
+ * All the way or not at all. A step may change what is derived, so that of a ledger that has entries everything derived
+ * is made again; the entries are not touched, and so the heads stay what they were.
+ */
+static int migrate(struct kw_ledger *l, int64_t from, struct kw_error *err)
+{
+        int rc = plain(l, "BEGIN IMMEDIATE", err);
+
+        if (rc)
+                return rc;
+        for (const struct kw_embedded *m = kw_migrations; rc == 0 && m->name; m++)
+                if (level_of(m->name) > from)
+                        rc = take_step(l, m, err);
+        if (rc == 0 && from > 0)
+                rc = kw_rebuild(l, err);
+        if (rc == 0)
+                rc = plain(l, "COMMIT", err);
+        if (rc)
+                sqlite3_exec(l->db, "ROLLBACK", NULL, NULL, NULL);
         return rc;
 }
 

@@ -9,6 +9,7 @@
 #include "stored.h"
 #include "tree.h"
 
+#include <errno.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -104,4 +105,36 @@ int kw_replay(struct kw_ledger *scratch, const struct kw_stored *e, struct kw_er
                 rc = kw_merkle_append(&nodes, (uint64_t)size, &hash);
         cJSON_Delete(leaf);
         return rc < 0 ? kw_store_failed(scratch, rc, err) : rc;
+}
+
+/* --- the derived tables of a ledger that is brought up ------------------------------------------- */
+
+struct rebuild {
+        struct kw_ledger *l;
+        struct kw_error *err;
+};
+
+static int rebuild_one(void *ctx, const struct kw_stored *e)
+{
+        struct rebuild *r = ctx;
+        cJSON *leaf = NULL;
+        int rc = check_leaf(e, &leaf, r->err);
+
+        if (rc == 0)
+                rc = derive(r->l, e, leaf, r->err);
+        cJSON_Delete(leaf);
+        return rc < 0 ? kw_store_failed(r->l, rc, r->err) : rc;
+}
+
+int kw_rebuild(struct kw_ledger *l, struct kw_error *err)
+{
+        struct rebuild r = {l, err};
+        char sql[64];
+
+        for (const struct kw_derived *t = kw_derived; t->name; t++) {
+                snprintf(sql, sizeof(sql), "DELETE FROM %s", t->name);
+                if (sqlite3_exec(l->db, sql, NULL, NULL, NULL))
+                        return kw_store_failed(l, -EIO, err);
+        }
+        return kw_ledger_entries(l, 0, -1, rebuild_one, &r, err);
 }

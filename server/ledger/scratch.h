@@ -12,4 +12,7 @@ int kw_scratch_open(struct kw_ledger **out, struct kw_error *err);
  */
 int kw_replay(struct kw_ledger *scratch, const struct kw_stored *e, struct kw_error *err);
 
+/** kw_rebuild - empty the derived tables and fill them again from the entries; inside a transaction. */
+int kw_rebuild(struct kw_ledger *l, struct kw_error *err);
+
 #endif

@@ -182,6 +182,8 @@ int kw_shape_check(struct kw_walk *walk, const struct kw_shape *shape, cJSON *pa
         case KW_SHAPE_MAP:
                 rc = check_map(walk, shape, value);
                 break;
+        case KW_SHAPE_BOOL:
+                return cJSON_IsBool(value) ? 0 : bad_type(walk, "true or false");
         case KW_SHAPE_ANY:
                 rc = cJSON_IsObject(value) ? 0 : bad_type(walk, "an object");
                 break;

@@ -23,6 +23,7 @@ enum kw_shape_type {
         KW_SHAPE_ORIGIN,  /* type:CODE, the type out of choices; the code is upper-cased */
         KW_SHAPE_CHOICE,  /* one of choices */
         KW_SHAPE_SETTING, /* an integer, or a text of min..max characters on one line */
+        KW_SHAPE_BOOL,
         KW_SHAPE_OBJECT,  /* members and rules */
         KW_SHAPE_ARRAY,   /* min..max items */
         KW_SHAPE_MAP,     /* an object with min..max members of free names, each of the shape items */

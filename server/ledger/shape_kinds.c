@@ -194,6 +194,17 @@ static const struct kw_shape package = {
 static const struct kw_shape packages = {
         .type = KW_SHAPE_ARRAY, .min = 1, .max = 2000, .items = &package, .distinct = "lot"};
 
+static const struct kw_shape yes_or_no = {.type = KW_SHAPE_BOOL};
+
+/* What a person was warned of and went on with. */
+static const struct kw_shape accepted_one = {
+        .type = KW_SHAPE_OBJECT,
+        .noun = "a warning that was accepted",
+        .members = (const struct kw_member[]){{"code", KW_NEEDED, &label, "the finding's code"},
+                                              {"reason", KW_NEEDED, &prose, "why it was accepted"},
+                                              END}};
+static const struct kw_shape accepted = {.type = KW_SHAPE_ARRAY, .min = 1, .max = 20, .items = &accepted_one};
+
 /* Written by the server; what a sender says here is replaced. */
 static const struct kw_shape overridden_holds = {
         .type = KW_SHAPE_ARRAY, .min = 1, .max = 20000, .items = &code, .noun = "the holds"};
@@ -202,8 +213,8 @@ static const struct kw_shape override = {
         .type = KW_SHAPE_OBJECT,
         .noun = "an override",
         .members = (const struct kw_member[]){{"reason", KW_NEEDED, &prose, "the reason"},
-                                                 {"holds", KW_OPTIONAL, &overridden_holds, "the holds"},
-                                                 END}};
+                                              {"holds", KW_OPTIONAL, &overridden_holds, "the holds"},
+                                              END}};
 
 static const struct kw_shape run = {
         .type = KW_SHAPE_OBJECT,
@@ -222,9 +233,123 @@ static const struct kw_shape run = {
                         {"lines", KW_NEEDED, &lines, "what went in"},
                         {"packages", KW_NEEDED, &packages, "what came out"},
                         {"override", KW_OPTIONAL, &override, "why it is recorded in spite of a hold"},
+                        {"order", KW_OPTIONAL, &code, "the order it was made for"},
+                        {"accepted", KW_OPTIONAL, &accepted, "the warnings that were accepted"},
                         END},
         .rules = (const struct kw_rule[]){IN_TIME, NO_MORE},
         .also = kw_run_welds_distinct};
+
+/* --- orders, and a run as it happens ------------------------------------------------------------------ */
+
+static const struct kw_shape pieces_count = {.type = KW_SHAPE_INTEGER, .min = 1, .max = 100000};
+static const struct kw_shape piece = {
+        .type = KW_SHAPE_OBJECT,
+        .noun = "a line of the cutting list",
+        .members = (const struct kw_member[]){{"length_mm", KW_NEEDED, &length, "the length of each"},
+                                              {"n", KW_NEEDED, &pieces_count, "how many"},
+                                              END}};
+static const struct kw_shape cutting_list = {.type = KW_SHAPE_ARRAY, .min = 1, .max = 500, .items = &piece};
+
+static const struct kw_shape order = {
+        .type = KW_SHAPE_OBJECT,
+        .noun = "an order",
+        .members = (const struct kw_member[]){{"order", KW_NEEDED, &code, "its number"},
+                                              {"customer", KW_OPTIONAL, &name, "whom it is for"},
+                                              {"process", KW_OPTIONAL, &process, "the process it asks for"},
+                                              {"grade", KW_OPTIONAL, &name, "the grade of the steel"},
+                                              {"diameter_um", KW_OPTIONAL, &diameter, "the diameter out"},
+                                              {"diameter_tolerance_um", KW_OPTIONAL, &place, "how far that may be out"},
+                                              {"construction", KW_OPTIONAL, &name, "the construction"},
+                                              {"one_heat", KW_OPTIONAL, &yes_or_no, "whether heats may not be mixed"},
+                                              {"machine", KW_OPTIONAL, &code, "the machine it is for"},
+                                              {"pieces", KW_OPTIONAL, &cutting_list, "the lengths to be cut"},
+                                              END}};
+
+static const struct kw_shape line_labels = {
+        .type = KW_SHAPE_ARRAY, .min = 1, .max = 400, .items = &code, .distinct = ""};
+static const struct kw_shape open_run = {
+        .type = KW_SHAPE_OBJECT,
+        .noun = "a run that begins",
+        .members =
+                (const struct kw_member[]){{"run", KW_NEEDED, &code, "a code for the run"},
+                                           {"process", KW_NEEDED, &process, "the process"},
+                                           {"machine", KW_NEEDED, &code, "the machine"},
+                                           {"started", KW_OPTIONAL, &when, "when it started"},
+                                           {"batch", KW_OPTIONAL, &code, "the batch it is made under"},
+                                           {"tolerance_ppm", KW_OPTIONAL, &tolerance, "how far its lengths may be out"},
+                                           {"supplies", KW_OPTIONAL, &codes, "the supplies it uses"},
+                                           {"settings", KW_OPTIONAL, &settings, "the machine's settings"},
+                                           {"order", KW_OPTIONAL, &code, "the order it is made for"},
+                                           {"lines", KW_NEEDED, &line_labels, "the labels of its lines"},
+                                           {"accepted", KW_OPTIONAL, &accepted, "the warnings that were accepted"},
+                                           END}};
+
+/* Written by the server: the intervals that a load took, in the order in which they pay off. */
+static const struct kw_shape interval = {.type = KW_SHAPE_ARRAY, .min = 2, .max = 2, .items = &place};
+static const struct kw_shape intervals = {.type = KW_SHAPE_ARRAY, .min = 1, .max = 2000, .items = &interval};
+static const struct kw_shape load = {
+        .type = KW_SHAPE_OBJECT,
+        .noun = "a lot that is loaded",
+        .members =
+                (const struct kw_member[]){{"run", KW_NEEDED, &code, "the run under way"},
+                                           {"line", KW_NEEDED, &code, "the line it goes on"},
+                                           {"lot", KW_NEEDED, &code, "the code on its label"},
+                                           {"from_mm", KW_OPTIONAL, &place, "where the interval taken begins"},
+                                           {"to_mm", KW_OPTIONAL, &place, "where the interval taken ends"},
+                                           {"take_mm", KW_OPTIONAL, &length, "the length taken"},
+                                           {"off", KW_OPTIONAL, &end_of_lot, "the end it pays off from"},
+                                           {"weld", KW_OPTIONAL, &code, "the joint before it"},
+                                           {"join", KW_OPTIONAL, &join, "how the joint was made"},
+                                           {"affected_mm", KW_OPTIONAL, &affected, "what the joint affects each way"},
+                                           {"seen_at_mm", KW_OPTIONAL, &length, "the counter when the joint was seen"},
+                                           {"taken", KW_OPTIONAL, &intervals, "the intervals it took"},
+                                           {"accepted", KW_OPTIONAL, &accepted, "the warnings that were accepted"},
+                                           END},
+        .rules = (const struct kw_rule[]){
+                WHOLE_INTERVAL,
+                {KW_RULE_APART, "from_mm", "take_mm", "A load takes an interval or a length (take_mm), not both"},
+                NO_MORE}};
+
+static const struct kw_shape doff_scrap = {
+        .type = KW_SHAPE_OBJECT,
+        .noun = "scrap taken off",
+        .members = (const struct kw_member[]){{"run", KW_NEEDED, &code, "the run under way"},
+                                              {"scrap_mm", KW_NEEDED, &length, "the length scrapped"},
+                                              {"reason", KW_OPTIONAL, &prose, "why it was scrapped"},
+                                              END}};
+static const struct kw_shape doff = {
+        .type = KW_SHAPE_OBJECT,
+        .noun = "a package taken off",
+        .tag = "scrap_mm",
+        .tagged = &doff_scrap,
+        .members = (const struct kw_member[]){
+                {"run", KW_NEEDED, &code, "the run under way"},
+                {"lot", KW_NEEDED, &code, "the code on its new label"},
+                {"kind", KW_NEEDED, &lot_kind, "the kind of lot"},
+                {"length_mm", KW_NEEDED, &length, "its length"},
+                {"mass_g", KW_OPTIONAL, &mass, "its mass"},
+                {"diameter_um", KW_OPTIONAL, &diameter, "its diameter"},
+                {"construction", KW_OPTIONAL, &name, "its construction, such as 6x36WS-IWRC"},
+                {"doffed", KW_OPTIONAL, &when, "when it was taken off"},
+                {"location", KW_OPTIONAL, &label, "where it was put"},
+                {"accepted", KW_OPTIONAL, &accepted, "the warnings that were accepted"},
+                END}};
+
+static const struct kw_shape left_one = {
+        .type = KW_SHAPE_OBJECT,
+        .noun = "what is left on a line",
+        .members = (const struct kw_member[]){{"line", KW_NEEDED, &code, "the line"},
+                                              {"left_mm", KW_NEEDED, &place, "the length left on its bobbin"},
+                                              END}};
+static const struct kw_shape lefts = {.type = KW_SHAPE_ARRAY, .max = 400, .items = &left_one, .distinct = "line"};
+static const struct kw_shape close_run = {
+        .type = KW_SHAPE_OBJECT,
+        .noun = "the end of a run",
+        .members = (const struct kw_member[]){{"run", KW_NEEDED, &code, "the run under way"},
+                                              {"ended", KW_OPTIONAL, &when, "when it ended"},
+                                              {"left", KW_OPTIONAL, &lefts, "what is left on the lines"},
+                                              {"accepted", KW_OPTIONAL, &accepted, "the warnings that were accepted"},
+                                              END}};
 
 /* --- tests, holds and scrap ------------------------------------------------------------------------- */
 
@@ -340,10 +465,12 @@ static const struct {
         const char *kind;
         const struct kw_shape *shape;
 } kinds[] = {
-        {"heat", &heat},   {"supply", &supply},   {"receive", &receive},   {"batch", &batch},
-        {"run", &run},     {"test", &test},       {"hold", &hold},         {"release", &release},
-        {"scrap", &scrap}, {"certify", &certify}, {"withdraw", &withdraw}, {"dispatch", &dispatch},
-        {"move", &move},   {"correct", &correct}, {"void", &void_entry},   {"note", &note},
+        {"heat", &heat},       {"supply", &supply},   {"receive", &receive},   {"batch", &batch},
+        {"run", &run},         {"test", &test},       {"hold", &hold},         {"release", &release},
+        {"scrap", &scrap},     {"certify", &certify}, {"withdraw", &withdraw}, {"dispatch", &dispatch},
+        {"move", &move},       {"correct", &correct}, {"void", &void_entry},   {"note", &note},
+        {"order", &order},     {"open", &open_run},   {"load", &load},         {"doff", &doff},
+        {"close", &close_run},
 };
 
 const char *kw_kind_name(size_t i)

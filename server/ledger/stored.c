@@ -89,12 +89,16 @@ int kw_stored_load(struct kw_ledger *l, int64_t seq, struct kw_standing *out)
         rc = envelope(l, out);
         if (rc == 0)
                 rc = what_stands(l, out);
+        /* of a void entry its own body is given: that which voids it has none */
         if (rc == 0)
-                rc = parse_leaf(l, out->body_seq, &out->leaf);
+                rc = parse_leaf(l, out->is_void ? seq : out->body_seq, &out->leaf);
+        /* the entry that puts it right may still be on its way into the store */
+        if (rc == -ENOENT && out->body_seq != seq)
+                rc = parse_leaf(l, seq, &out->leaf);
         if (rc)
                 return rc;
         out->body = kw_json_get(out->leaf, "body");
-        if (out->body_seq != out->seq && !out->is_void)
+        if (!out->is_void && kw_json_get(out->body, "entry") && kw_json_get(out->body, "body"))
                 out->body = kw_json_get(out->body, "body");
         if (!out->body) {
                 kw_standing_free(out);

@@ -10,7 +10,7 @@
 #include <string.h>
 
 /* "J-" and 12 hex digits, upper case as all codes are, of SHA-256(key "-" number). */
-static void name_weld(const char *key, size_t number, char code[16])
+void kw_weld_name(const char *key, size_t number, char code[16])
 {
         unsigned char hash[crypto_hash_sha256_BYTES];
         char text[KW_KEY_LEN + 24];
@@ -35,7 +35,7 @@ int kw_body_name_welds(cJSON *run_body, const char *key)
                         number++;
                         if (kw_json_get(feed, "weld"))
                                 continue;
-                        name_weld(key, number, code);
+                        kw_weld_name(key, number, code);
                         if (!cJSON_AddStringToObject(feed, "weld", code))
                                 return -ENOMEM;
                 }

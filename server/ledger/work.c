@@ -9,11 +9,16 @@
 #include <string.h>
 
 const struct kw_kind kw_kinds[] = {
-        {"heat", kw_apply_heat},       {"supply", kw_apply_supply},     {"receive", kw_apply_receive},
-        {"batch", kw_apply_batch},     {"run", kw_apply_run},           {"test", kw_apply_test},
-        {"hold", kw_apply_hold},       {"release", kw_apply_release},   {"scrap", kw_apply_scrap},
-        {"certify", kw_apply_certify}, {"withdraw", kw_apply_withdraw}, {"dispatch", kw_apply_dispatch},
-        {"move", kw_apply_move},       {"note", kw_apply_note},         {NULL, NULL},
+        {"heat", kw_apply_heat},         {"supply", kw_apply_supply},
+        {"receive", kw_apply_receive},   {"batch", kw_apply_batch},
+        {"run", kw_apply_run},           {"test", kw_apply_test},
+        {"hold", kw_apply_hold},         {"release", kw_apply_release},
+        {"scrap", kw_apply_scrap},       {"certify", kw_apply_certify},
+        {"withdraw", kw_apply_withdraw}, {"dispatch", kw_apply_dispatch},
+        {"order", kw_apply_order},       {"open", kw_apply_open},
+        {"load", kw_apply_load},         {"doff", kw_apply_doff},
+        {"close", kw_apply_close},       {"move", kw_apply_move},
+        {"note", kw_apply_note},         {NULL, NULL},
 };
 
 const struct kw_kind *kw_kind(const char *name)
@@ -38,6 +43,7 @@ static const struct {
         {"hold", KW_UNKNOWN_HOLD},
         {"certificate", KW_UNKNOWN_CERTIFICATE},
         {"consignment", KW_UNKNOWN_CONSIGNMENT},
+        {"order", KW_UNKNOWN_ORDER},
 };
 
 int kw_need(struct kw_work *w, const char *type, const char *code, const char *pointer, int64_t *id)
@@ -68,10 +74,32 @@ int kw_define(struct kw_work *w, const char *type, const char *code, const char 
                      w->seq);
 }
 
+/* Why a person went on in spite of the warning, or NULL. */
+static const char *accepted(const cJSON *body, const char *code)
+{
+        const cJSON *one;
+
+        cJSON_ArrayForEach(one, kw_json_get(body, "accepted"))
+        {
+                if (strcmp(kw_json_text(one, "code"), code) == 0)
+                        return kw_json_text(one, "reason");
+        }
+        return NULL;
+}
+
 int kw_finding(struct kw_work *w, const char *code, const char *text)
 {
-        return kw_do(w->l, "INSERT INTO finding (seq, ord, code, text) VALUES (?1, ?2, ?3, ?4)", "iitt", w->seq,
-                     (int64_t)w->findings++, code, text);
+        const char *reason = accepted(w->body, code);
+        struct kw_buf full = {0};
+        int rc;
+
+        kw_buf_text_add(&full, text);
+        if (reason)
+                kw_buf_printf(&full, "; accepted: %s", reason);
+        rc = kw_do(w->l, "INSERT INTO finding (seq, ord, code, text) VALUES (?1, ?2, ?3, ?4)", "iitt", w->seq,
+                   (int64_t)w->findings++, code, kw_buf_text(&full));
+        kw_buf_free(&full);
+        return rc;
 }
 
 const int64_t *kw_seconds(const cJSON *object, const char *name, int64_t *room)

@@ -22,6 +22,8 @@ struct kw_exempt {
         int64_t lot, from, to;
 };
 
+struct kw_fresh;
+
 struct kw_work {
         struct kw_ledger *l;
         int64_t seq;      /* the entry's place */
@@ -34,7 +36,8 @@ struct kw_work {
         bool may_override;
         const struct kw_exempt *exempt;
         size_t n_exempt;
-        int findings; /* written so far */
+        const struct kw_fresh *fresh; /* inside a correction: the body that it brings */
+        int findings;                 /* written so far */
         struct kw_error *err;
 };
 
@@ -59,6 +62,11 @@ int kw_apply_scrap(struct kw_work *w);
 int kw_apply_certify(struct kw_work *w);
 int kw_apply_withdraw(struct kw_work *w);
 int kw_apply_dispatch(struct kw_work *w);
+int kw_apply_order(struct kw_work *w);
+int kw_apply_open(struct kw_work *w);
+int kw_apply_load(struct kw_work *w);
+int kw_apply_doff(struct kw_work *w);
+int kw_apply_close(struct kw_work *w);
 int kw_apply_move(struct kw_work *w);
 int kw_apply_note(struct kw_work *w);
 

@@ -6,7 +6,14 @@
 #include "../store.h"
 #include "read.h"
 
-#define HASH_NONFATAL_OOM 1
+/* Ids are whole numbers that lie close together: a multiplication spreads them (Knuth, TAOCP 3, 6.4). */
+static inline unsigned kw_spread_id(int64_t id)
+{
+        return (unsigned)(((uint64_t)id * UINT64_C(0x9E3779B97F4A7C15)) >> 32);
+}
+
+#define HASH_NONFATAL_OOM                1
+#define HASH_FUNCTION(key, length, hash) ((hash) = kw_spread_id(*(const int64_t *)(key)))
 #include <uthash.h>
 
 struct kw_kept_lot {

@@ -1,0 +1,155 @@
+/*
+ * Doing entries again, in the order of the ledger, each after what it names.
+ */
+#include "redo.h"
+
+#include "correct.h"
+#include "stored.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static int by_seq(const void *a, const void *b)
+{
+        const struct kw_again *x = a, *y = b;
+
+        return x->seq < y->seq ? -1 : x->seq > y->seq;
+}
+
+static int collect_codes(struct kw_redo *r, int64_t seq)
+{
+        struct kw_query q;
+        int rc = kw_ask(r->w->l, &q, "SELECT code FROM lot WHERE seq = ?1", "i", seq);
+
+        while (rc == 0 && (rc = kw_next(r->w->l, &q)) == 1)
+                rc = cJSON_AddTrueToObject(r->codes, kw_text(&q, 0)) ? 0 : -ENOMEM;
+        kw_end(&q);
+        return rc;
+}
+
+int kw_redo_undo(struct kw_redo *r)
+{
+        int rc = 0;
+
+        r->codes = cJSON_CreateObject();
+        if (!r->codes)
+                return -ENOMEM;
+        for (struct kw_again *a = r->set; rc == 0 && a; a = a->hh.next)
+                rc = collect_codes(r, a->seq);
+        for (struct kw_again *a = r->set; rc == 0 && a; a = a->hh.next)
+                rc = kw_undo_entry(r->w->l, a->seq);
+        return rc;
+}
+
+/* --- doing it again ----------------------------------------------------------------------------- */
+
+static int apply_stored(struct kw_redo *r, const struct kw_standing *s, struct kw_error *err)
+{
+        bool is_target = s->seq == r->target;
+        struct kw_work again = {
+                .l = r->w->l,
+                .seq = s->seq,
+                .body_seq = s->body_seq,
+                .key = s->key,
+                .kind = s->kind,
+                .at = s->at,
+                .body = s->body,
+                .judge = is_target && r->w->judge,
+                .may_override = r->w->may_override,
+                .exempt = r->exempt,
+                .n_exempt = is_target ? r->n_exempt : 0,
+                .fresh = r->fresh,
+                .err = err,
+        };
+        int rc = kw_ledger_mark(r->w->l, err);
+
+        if (rc)
+                return rc;
+        rc = kw_kind(s->kind)->apply(&again);
+        if (rc) {
+                kw_ledger_undo(r->w->l);
+                return rc;
+        }
+        return kw_ledger_keep(r->w->l, err);
+}
+
+/* What stands of an entry; of the fresh one, what the work brings. */
+static int load(struct kw_redo *r, int64_t seq, struct kw_standing *s)
+{
+        int rc = kw_stored_load(r->w->l, seq, s);
+
+        if (rc == 0 && r->fresh && r->fresh->seq == seq) {
+                s->body_seq = r->fresh->body_seq;
+                s->is_void = !r->fresh->body;
+                s->body = r->fresh->body;
+        }
+        return rc;
+}
+
+/* Return: 0, done (or void: nothing to do); a refusal; a negative errno. */
+static int do_again(struct kw_redo *r, int64_t seq)
+{
+        struct kw_error err = {0};
+        struct kw_standing s = {0};
+        int rc = load(r, seq, &s);
+
+        if (rc == 0 && !s.is_void)
+                rc = apply_stored(r, &s, &err);
+        if (rc > 0 && seq == r->target) {
+                r->target_err = err;
+        } else if (rc > 0 && !r->other_err.what) {
+                r->other_err = err;
+                snprintf(r->other_err.text, sizeof(r->other_err.text),
+                         "entry %" PRId64 " (%s) would no longer fit: %.500s", seq, s.kind, err.text);
+        }
+        kw_standing_free(&s);
+        return rc;
+}
+
+bool kw_can_wait(int rc)
+{
+        return rc >= KW_UNKNOWN_LOT && rc <= KW_UNKNOWN_ENTRY;
+}
+
+/* Passes over what is left to do, until nothing moves. */
+int kw_redo_do(struct kw_redo *r)
+{
+        size_t left = HASH_COUNT(r->set), before;
+        int rc;
+
+        HASH_SRT(hh, r->set, by_seq);
+        do {
+                before = left;
+                memset(&r->other_err, 0, sizeof(r->other_err));
+                for (struct kw_again *a = r->set; a; a = a->hh.next) {
+                        if (a->done)
+                                continue;
+                        rc = do_again(r, a->seq);
+                        if (rc < 0)
+                                return rc;
+                        if (rc && !kw_can_wait(rc))
+                                return rc;
+                        a->done = rc == 0;
+                        left -= a->done;
+                }
+        } while (left && left < before);
+        return left ? KW_UNKNOWN_LOT : 0;
+}
+
+bool kw_redo_done(const struct kw_redo *r, int64_t seq)
+{
+        const struct kw_again *a;
+
+        HASH_FIND(hh, r->set, &seq, sizeof(seq), a);
+        return a && a->done;
+}
+
+void kw_redo_free(struct kw_redo *r)
+{
+        kw_again_free(&r->set);
+        free(r->exempt);
+        cJSON_Delete(r->codes);
+}

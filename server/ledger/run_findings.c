@@ -1,0 +1,144 @@
+/*
+ * What is odd about a run, though it is taken: its lengths and masses against each other, and against its order.
+ */
+#include "run_work.h"
+
+#include "kinwire/metal.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <string.h>
+
+#define DIAMETER_PPM                                                                                                 \
+        10000 /* how far a package may be from its order's diameter where that states no tolerance: common practice, \
+                 no source */
+
+struct asked {
+        char grade[201], machine[KW_CODE_MAX + 1];
+        int64_t diameter_um, tolerance_um; /* 0, -1: not stated */
+        bool one_heat;
+};
+
+static int read_order(struct run_work *r, const char *code, struct asked *a)
+{
+        struct kw_query q;
+        int64_t id;
+        int rc = kw_need(r->w, "order", code, "/body/order", &id);
+
+        if (rc)
+                return rc;
+        rc = kw_ask(r->w->l, &q,
+                    "SELECT ifnull(grade, ''), ifnull(machine, ''), ifnull(diameter_um, 0), ifnull(tolerance_um, -1), "
+                    "one_heat"
+                    " FROM work_order WHERE id = ?1",
+                    "i", id);
+        if (rc == 0)
+                rc = kw_next(r->w->l, &q);
+        if (rc == 1) {
+                snprintf(a->grade, sizeof(a->grade), "%s", kw_text(&q, 0));
+                snprintf(a->machine, sizeof(a->machine), "%s", kw_text(&q, 1));
+                a->diameter_um = kw_int(&q, 2);
+                a->tolerance_um = kw_int(&q, 3);
+                a->one_heat = kw_int(&q, 4) != 0;
+        }
+        kw_end(&q);
+        return rc < 0 ? rc : 0;
+}
+
+static int check_grade(struct run_work *r, const struct asked *a, const char *order)
+{
+        char text[KW_FINDING_TEXT];
+        struct source *s, *tmp;
+        int rc = 0;
+
+        if (!a->grade[0])
+                return 0;
+        HASH_ITER(hh, r->sources, s, tmp)
+        {
+                if (rc || !s->grade[0] || strcmp(s->grade, a->grade) == 0)
+                        continue;
+                snprintf(text, sizeof(text), "%s is of grade %.60s; order %s asks for %.60s", s->lot.code, s->grade,
+                         order, a->grade);
+                return kw_finding(r->w, "wrong-grade", text);
+        }
+        return rc;
+}
+
+static int check_diameter(struct run_work *r, const struct asked *a, const char *order)
+{
+        int64_t most = a->tolerance_um >= 0 ? a->tolerance_um : kw_share(a->diameter_um, DIAMETER_PPM, KW_PPM);
+        char text[KW_FINDING_TEXT];
+
+        for (size_t i = 0; a->diameter_um && i < r->draft.n_packages; i++) {
+                int64_t d = r->packages[i].diameter_um;
+
+                if (!d || (d - a->diameter_um <= most && a->diameter_um - d <= most))
+                        continue;
+                snprintf(text, sizeof(text), "package %zu is %.3f mm; order %s asks for %.3f mm, %.3f mm more or less",
+                         i + 1, (double)d / 1000.0, order, (double)a->diameter_um / 1000.0, (double)most / 1000.0);
+                return kw_finding(r->w, "wrong-diameter", text);
+        }
+        return 0;
+}
+
+static int check_heats(struct run_work *r, const struct asked *a, const char *order)
+{
+        char text[KW_FINDING_TEXT];
+        int64_t heats;
+        int rc;
+
+        if (!a->one_heat)
+                return 0;
+        rc = kw_one(r->w->l, &heats, 0,
+                    "WITH RECURSIVE up (lot) AS (SELECT lot FROM feed WHERE run = ?1 UNION"
+                    " SELECT feed.lot FROM up JOIN lot ON lot.id = up.lot JOIN feed ON feed.run = lot.run)"
+                    " SELECT count(DISTINCT heat) FROM up JOIN lot ON lot.id = up.lot WHERE heat IS NOT NULL",
+                    "i", r->id);
+        if (rc || heats < 2)
+                return rc;
+        snprintf(text, sizeof(text), "%" PRId64 " heats are in it; order %s allows one", heats, order);
+        return kw_finding(r->w, "heats-mixed", text);
+}
+
+static int check_machine(struct run_work *r, const struct asked *a, const char *order)
+{
+        const char *machine = kw_json_text(r->w->body, "machine");
+        char text[KW_FINDING_TEXT];
+
+        if (!a->machine[0] || strcmp(a->machine, machine) == 0)
+                return 0;
+        snprintf(text, sizeof(text), "it is on %s; order %s is for %s", machine, order, a->machine);
+        return kw_finding(r->w, "wrong-machine", text);
+}
+
+static int check_order(struct run_work *r)
+{
+        const char *order = kw_json_text(r->w->body, "order");
+        struct asked a;
+        int rc;
+
+        if (!order)
+                return 0;
+        rc = read_order(r, order, &a);
+        if (rc == 0)
+                rc = check_grade(r, &a, order);
+        if (rc == 0)
+                rc = check_diameter(r, &a, order);
+        if (rc == 0)
+                rc = check_heats(r, &a, order);
+        return rc ? rc : check_machine(r, &a, order);
+}
+
+int kw_run_findings(struct run_work *r)
+{
+        char text[KW_FINDING_TEXT];
+        int rc = check_order(r);
+
+        if (rc || r->under_way)
+                return rc;
+        if (kw_plan_odd_length(&r->draft, &r->plan, text))
+                rc = kw_finding(r->w, "length-ratio", text);
+        if (rc == 0 && kw_plan_odd_mass(&r->draft, &r->plan, text))
+                rc = kw_finding(r->w, "mass-balance", text);
+        return rc;
+}
