@@ -65,6 +65,9 @@ def test_every_kind_has_its_definition(api):
     kinds = api.contract.openapi["components"]["schemas"]["EntryKind"]["enum"]
     assert SCHEMA["properties"]["kind"]["enum"] == kinds
     assert set(kinds) <= set(SCHEMA["$defs"])
+    assert sorted(kinds) == sorted(x["if"]["properties"]["kind"]["const"] for x in SCHEMA["allOf"])
+    for kind in kinds:
+        api.get("/api/entries", kind=kind)
 
 
 def test_what_the_tests_send_is_valid():
