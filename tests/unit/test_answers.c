@@ -26,6 +26,10 @@ static const struct {
         {"note", "2026-03-03T13:00:00Z", "{\"about\":\"lot:P3\",\"text\":\"asked the \\\"customer\\\"\"}"},
         {"withdraw", "2026-03-03T14:00:00Z", "{\"certificate\":\"K1\",\"reason\":\"wrong grade\"}"},
         {"certify", "2026-03-03T14:00:00Z", "{\"certificate\":\"K2\",\"type\":\"2.2\",\"reels\":[\"P1\"]}"},
+        {"order", "2026-03-03T15:00:00Z", "{\"order\":\"SO1\",\"customer\":\"Fernhill\",\"construction\":\"7x7\"}"},
+        {"open", "2026-03-03T16:00:00Z",
+         "{\"run\":\"OP1\",\"process\":\"wind\",\"machine\":\"WIND\",\"order\":\"SO1\",\"lines\":[\"1\"]}"},
+        {"load", "2026-03-03T16:10:00Z", "{\"run\":\"OP1\",\"line\":\"1\",\"lot\":\"Q1\",\"take_mm\":500}"},
 };
 
 /* The mill with all that; the test F4 voided and the heat H1 corrected. */
@@ -242,6 +246,13 @@ static const struct {
         {thing, {"machine", "NONE"}, KW_NOT_FOUND, ""},
         {thing, {"moon", "X"}, KW_NOT_FOUND, ""},
 
+        {thing,
+         {"order", "SO1"},
+         0,
+         "\"text\":\"Fernhill, 7x7\"~{\"rel\":\"run\",\"type\":\"run\",\"code\":\"OP1\",\"text\":\"wind on WIND\"}~"},
+        {thing, {"run", "OP1"}, 0, "{\"rel\":\"order\",\"type\":\"order\",\"code\":\"SO1\",\"text\":\"Fernhill\"}~"},
+        {entries, {NULL, NULL, "op1"}, 0, "\"kind\":\"load\"~\"kind\":\"open\"~"},
+
         {find,
          {" p "},
          0,
@@ -258,7 +269,7 @@ static const struct {
          "\"holds\":[{\"hold\":\"HD1\",\"reason\":\"scratch\",\"at\":\"2026-03-03T08:00:00Z\",\"lots\":1,\"left_mm\":"
          "1000}]~"
          "\"failed_tests\":[{\"test\":\"F2\",\"lot\":\"P2\",~{\"kind\":\"rod\",\"lots\":1,\"left_mm\":6700,~"
-         "{\"kind\":\"bobbin\",\"lots\":5,\"left_mm\":17000,~\"kind\":\"withdraw\",\"at\":\"2026-03-03T14:00:00Z\","
+         "{\"kind\":\"bobbin\",\"lots\":5,\"left_mm\":16500,~\"kind\":\"withdraw\",\"at\":\"2026-03-03T14:00:00Z\","
          "\"by\":\"open\",\"what\":\"K1\"~"
          "\"kind\":\"move\",\"at\":\"2026-03-03T10:00:00Z\",\"by\":\"open\",\"what\":\"P3, Q1 to =RACK \\\"1\\\"\"~"},
         {holds,
@@ -269,7 +280,7 @@ static const struct {
          "{\"hold\":\"HD2\",~\"open\":false~\"releases\":[{\"disposition\":\"release\",\"reason\":\"round\",~"},
 
         /* entries */
-        {entries, {NULL}, 0, "\"size\":44,\"entries\":[{\"seq\":44,~{\"seq\":43,~{\"seq\":42,~\"next\":42}~"},
+        {entries, {NULL}, 0, "\"size\":47,\"entries\":[{\"seq\":47,~{\"seq\":46,~{\"seq\":45,~\"next\":45}~"},
         {entries, {"heat", NULL, NULL}, 0, "\"kind\":\"heat\"~\"standing\":\"void\"~\"standing\":\"corrected\"~"},
         {entries, {NULL, "nobody", NULL}, 0, "\"entries\":[],\"next\":null}~"},
         {entries, {NULL, "open", "w"}, 0, "\"kind\":\"scrap\"~\"kind\":\"receive\"~\"next\":null~"},
@@ -277,11 +288,11 @@ static const struct {
         {entries, {"dance", NULL, NULL}, KW_BAD_REQUEST, ""},
         {entry, {"1"}, 0, "\"kind\":\"heat\"~\"standing\":\"stands\"~\"leaf\":\"{\\\"at\\\":~\"corrections\":[]}~"},
         {entry, {"99"}, KW_NOT_FOUND, ""},
-        {head, {NULL}, 0, "{\"size\":44,\"root\":\"~"},
-        {inclusion, {"1", "44"}, 0, "\"seq\":1,\"size\":44,\"leaf\":\"~\"proof\":[\"~"},
-        {inclusion, {"45", "44"}, KW_OUT_OF_RANGE, ""},
-        {consistency, {"3", "44"}, 0, "\"from\":3,\"size\":44,\"first\":\"~"},
-        {consistency, {"3", "45"}, KW_OUT_OF_RANGE, ""},
+        {head, {NULL}, 0, "{\"size\":47,\"root\":\"~"},
+        {inclusion, {"1", "47"}, 0, "\"seq\":1,\"size\":47,\"leaf\":\"~\"proof\":[\"~"},
+        {inclusion, {"48", "47"}, KW_OUT_OF_RANGE, ""},
+        {consistency, {"3", "47"}, 0, "\"from\":3,\"size\":47,\"first\":\"~"},
+        {consistency, {"3", "48"}, KW_OUT_OF_RANGE, ""},
 };
 
 static void check_says(size_t i, const char *answer)
@@ -345,7 +356,7 @@ START_TEST(trace_as_table)
 
         kw_question_read("consignment:N1", "kin", &q, NULL);
         ask_trace(ledger, &q, KW_AS_TABLE, &out);
-        ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "consignment:N1, kin: 7 lots, in a ledger of 44 entries"));
+        ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "consignment:N1, kin: 7 lots, in a ledger of 47 entries"));
         ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "heats: H2\n"));
         ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "dispatched  0.000-5.000 / 0.000-5.000 / Fernhill in N1\n"));
         ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "To contain: 4 lots with length left, 1 dispatched\n"));

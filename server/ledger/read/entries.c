@@ -171,6 +171,11 @@ static const struct {
         {"move", "lots", "location"},
         {"correct", "entry", NULL},
         {"void", "entry", NULL},
+        {"order", "order", NULL},
+        {"open", "run", NULL},
+        {"load", "lot", "run"},
+        {"doff", "run", NULL},
+        {"close", "run", NULL},
         {"note", "about", NULL},
 };
 
@@ -236,6 +241,7 @@ int kw_entry_about(struct kw_reader *r, const struct kw_entry_row *entry, const 
         "  UNION SELECT x.seq FROM it JOIN lot x ON x.heat = it.id WHERE it.type = 'heat'"                         \
         "  UNION SELECT x.seq FROM it JOIN lot x ON x.supply = it.id WHERE it.type = 'supply'"                     \
         "  UNION SELECT x.seq FROM it JOIN run_supply x ON x.supply = it.id WHERE it.type = 'supply'"              \
+        "  UNION SELECT x.seq FROM it JOIN step x ON x.run_seq = it.seq WHERE it.type = 'run'"                     \
         "  UNION SELECT x.seq FROM it JOIN run x ON x.batch = it.id WHERE it.type = 'batch'"                       \
         "  UNION SELECT x.seq FROM it JOIN release x ON x.hold = it.id WHERE it.type = 'hold'"                     \
         "  UNION SELECT x.seq FROM it JOIN withdrawal x ON x.certificate = it.id WHERE it.type = 'certificate'"    \

@@ -70,6 +70,9 @@ static const struct link_def run_links[] = {
         {"supply", "supply",
          "SELECT s.code, s.what FROM run r JOIN run_supply x ON x.seq = r.seq JOIN supply s ON s.id = x.supply WHERE "
          "r.id = ?1 ORDER BY s.code"},
+        {"order", "order",
+         "SELECT o.code, coalesce(o.customer, '') FROM run r JOIN thing t ON t.type = 'order' AND t.code = r.ord"
+         " JOIN work_order o ON o.id = t.id WHERE r.id = ?1"},
         {0},
 };
 static const struct link_def weld_links[] = {
@@ -111,6 +114,11 @@ static const struct link_def consignment_links[] = {
          " FROM consignment_lot x JOIN lot l ON l.id = x.lot WHERE x.consignment = ?1 ORDER BY l.code"},
         {0},
 };
+static const struct link_def order_links[] = {
+        {"run", "run",
+         "SELECT r.code, " RUN_TEXT " FROM work_order o JOIN run r ON r.ord = o.code WHERE o.id = ?1 ORDER BY r.code"},
+        {0},
+};
 static const struct link_def machine_links[] = {
         {"run", "run", "SELECT r.code, r.process FROM run r WHERE r.machine = ?1 ORDER BY r.at DESC, r.code LIMIT 500"},
         {"batch", "batch",
@@ -142,6 +150,10 @@ static const struct type_def {
         {"hold", "SELECT reason FROM hold WHERE id = ?1", hold_links, false},
         {"certificate", "SELECT type FROM certificate WHERE id = ?1", certificate_links, false},
         {"consignment", "SELECT consignee FROM consignment WHERE id = ?1", consignment_links, false},
+        {"order",
+         "SELECT coalesce(customer || ', ', '') || coalesce(construction, grade, process, 'order') FROM work_order"
+         " WHERE id = ?1",
+         order_links, false},
         {"machine",
          "SELECT 'machine' WHERE EXISTS (SELECT 1 FROM run WHERE machine = ?1) OR EXISTS (SELECT 1 FROM batch WHERE "
          "machine = ?1)",
