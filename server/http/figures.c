@@ -116,6 +116,8 @@ enum MHD_Result kw_answer_metrics(struct kw_request *r)
         put_replies(&out, &http->figures);
         put(&out, "kinwire_http_requests_open", "gauge", "Requests begun and not completed.",
             atomic_load(&http->requests));
+        put(&out, "kinwire_http_cut_total", "counter", "Connections that ran into their deadline.",
+            kw_reaper_cut(&http->reaper));
         put(&out, "kinwire_http_body_bytes", "gauge", "Bytes of bodies being held.",
             (int64_t)atomic_load(&http->bodies));
         put(&out, "kinwire_uptime_seconds", "gauge", "Seconds since the start.", (kw_now_ms() - http->started) / 1000);

@@ -10,8 +10,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define PIECE_WITHIN 60000 /* ms for a client to take one piece: a long reply may take long, but not for ever */
+
 struct pieces {
         struct kw_http *http;
+        struct kw_peer *peer; /* outlives the reply */
         struct kw_source source;
         struct kw_buf piece;
         size_t given; /* of the piece */
@@ -54,6 +57,7 @@ static ssize_t give(void *cls, uint64_t pos, char *out, size_t max)
                         kw_say(p->http, "a reply was broken off: %s", err.text[0] ? err.text : "no memory");
                         return MHD_CONTENT_READER_END_WITH_ERROR;
                 }
+                kw_peer_within(&p->http->reaper, p->peer, PIECE_WITHIN);
         }
         n = p->piece.n - p->given < max ? p->piece.n - p->given : max;
         memcpy(out, p->piece.at + p->given, n);
@@ -74,6 +78,7 @@ enum MHD_Result kw_reply_pieces(struct kw_request *r, const char *type, const st
                 return MHD_NO;
         }
         p->http = r->http;
+        p->peer = r->peer;
         p->source = *source;
         rc = fetch(p, &err);
         if (rc || p->last) {

@@ -31,6 +31,7 @@ static void cut_overdue(struct kw_reaper *reaper)
                         continue;
                 shutdown(p->fd, SHUT_RDWR);
                 p->due = INT64_MAX;
+                reaper->cut++;
         }
 }
 
@@ -79,6 +80,16 @@ void kw_reaper_stop(struct kw_reaper *reaper)
         pthread_cond_destroy(&reaper->wake);
         pthread_mutex_destroy(&reaper->lock);
         reaper->running = false;
+}
+
+int64_t kw_reaper_cut(struct kw_reaper *reaper)
+{
+        int64_t cut;
+
+        pthread_mutex_lock(&reaper->lock);
+        cut = reaper->cut;
+        pthread_mutex_unlock(&reaper->lock);
+        return cut;
 }
 
 struct kw_peer *kw_peer_new(struct kw_reaper *reaper, int fd)

@@ -53,11 +53,13 @@ struct kw_reaper {
         pthread_mutex_t lock;
         pthread_cond_t wake;
         struct kw_peer *peers;
+        int64_t cut; /* connections that ran into their deadline */
         bool stopping, running;
 };
 
 int kw_reaper_start(struct kw_reaper *reaper);
 void kw_reaper_stop(struct kw_reaper *reaper);
+int64_t kw_reaper_cut(struct kw_reaper *reaper);
 /** kw_peer_new - a connection that is to have sent its first request whole within the time for one. NULL: no memory. */
 struct kw_peer *kw_peer_new(struct kw_reaper *reaper, int fd);
 void kw_peer_free(struct kw_reaper *reaper, struct kw_peer *peer);
@@ -90,7 +92,6 @@ struct kw_address {
 struct kw_figures {
         atomic_llong by_status[600];
         atomic_llong refused[KW_REFUSALS];
-        atomic_llong cut; /* connections that ran into a deadline */
 };
 
 struct kw_check;

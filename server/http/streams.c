@@ -11,8 +11,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define ROWS_MAX    1000000
-#define STORED_MAX  100000
 #define BATCH       500
 #define BATCH_BYTES ((size_t)256 * 1024)
 
@@ -79,7 +77,7 @@ static int read_page(const struct kw_request *r, struct trace *t, struct kw_erro
 {
         const char *after = kw_request_query(r, "after");
         int64_t limit;
-        int rc = kw_request_int(r, "limit", 1, ROWS_MAX, 0, &limit, err);
+        int rc = kw_request_int(r, "limit", 1, KW_JSON_INT_MAX, 0, &limit, err);
 
         if (!rc && after && *after) {
                 rc = kw_request_code(after, "parameter \"after\"", t->after, err);
@@ -190,7 +188,7 @@ enum MHD_Result kw_answer_stored(struct kw_request *r)
         int rc = s ? kw_request_int(r, "after", 0, INT64_MAX, 0, &s->after, &err) : -ENOMEM;
 
         if (!rc)
-                rc = kw_request_int(r, "limit", 1, STORED_MAX, 1000, &s->left, &err);
+                rc = kw_request_int(r, "limit", 1, KW_JSON_INT_MAX, KW_JSON_INT_MAX, &s->left, &err);
         if (rc) {
                 free(s);
                 return kw_reply_problem(r, rc, &err);
