@@ -62,6 +62,9 @@ int kw_answer_thing(struct kw_ledger *ledger, const char *type, const char *code
                     struct kw_error *err);
 int kw_answer_find(struct kw_ledger *ledger, const char *text, struct kw_buf *out, struct kw_error *err);
 int kw_answer_attention(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
+/** What runs on the floor, on @machine only where that is not NULL, and which machines there are. */
+int kw_answer_floor(struct kw_ledger *ledger, const char *machine, struct kw_buf *out, struct kw_error *err);
+int kw_answer_orders(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
 int kw_answer_holds(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
 
 /** What the ledger page asks for: newest first. NULL or 0 where a filter is not wanted. */

@@ -94,6 +94,8 @@ int kw_map_back(const struct kw_line *line, int32_t ppm, const struct kw_spans *
 
 /** kw_map_nominal - the nominal s of @v (0 .. V), to the nearest mm, halves upwards. */
 int64_t kw_map_nominal(const struct kw_line *line, int64_t v);
+/** kw_map_known - whether @v has a nominal place: not beyond the last join seen on a line of a run under way. */
+bool kw_map_known(const struct kw_line *line, int64_t v);
 
 /** kw_feed_to_line - spans of the feed's lot (in order), as far as the feed took them, on v; appended to @v. */
 int kw_feed_to_line(const struct kw_feed *feed, const struct kw_spans *lot, struct kw_spans *v);

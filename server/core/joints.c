@@ -110,7 +110,8 @@ static void nominal_to_line(const struct nominal *on_lot, const struct kw_feed *
                 return;
 
         int64_t along = feed->off == KW_OFF_INNER ? on_lot->at - feed->from : feed->to - on_lot->at;
-        *on_s = (struct nominal){.there = true, .at = kw_map_nominal(line, feed->v0 + along)};
+        *on_s = (struct nominal){.there = kw_map_known(line, feed->v0 + along),
+                                 .at = kw_map_nominal(line, feed->v0 + along)};
 }
 
 /* --- the answer ------------------------------------------------------------------------------- */
@@ -281,7 +282,8 @@ static int joints_of_run(struct search *q, const struct kw_run *run)
         for (size_t i = 0; r == 0 && i < run->n_lines; i++)
                 for (size_t j = 1; r == 0 && j < run->lines[i].n_feeds; j++) {
                         int64_t place = run->lines[i].feeds[j].v0;
-                        struct nominal on_s = {.there = true, .at = kw_map_nominal(&run->lines[i], place)};
+                        struct nominal on_s = {.there = kw_map_known(&run->lines[i], place),
+                                               .at = kw_map_nominal(&run->lines[i], place)};
                         struct kw_span point = {place, place};
                         const struct kw_spans v = {&point, 1, 1};
 

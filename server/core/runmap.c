@@ -125,6 +125,11 @@ int kw_map_back(const struct kw_line *line, int32_t ppm, const struct kw_spans *
         return map(line, ppm, s, which, end_back, out);
 }
 
+bool kw_map_known(const struct kw_line *line, int64_t v)
+{
+        return !line->open || v <= last_seen(line)->v;
+}
+
 int64_t kw_map_nominal(const struct kw_line *line, int64_t v)
 {
         const struct kw_point *a = &line->points[piece_of_v(line, v)];

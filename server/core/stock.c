@@ -109,6 +109,14 @@ static int pay_off(const struct kw_spans *left, enum kw_off off, int64_t length,
         return 0;
 }
 
+static bool named_before(const struct kw_stock *stock, size_t i)
+{
+        for (size_t j = 0; j < i; j++)
+                if (strcmp(stock->claims[j].name, stock->claims[i].name) == 0)
+                        return true;
+        return false;
+}
+
 /* The names of those who took it, the first three of them. */
 static int refuse_empty(const struct kw_stock *stock, struct kw_error *err)
 {
@@ -116,7 +124,7 @@ static int refuse_empty(const struct kw_stock *stock, struct kw_error *err)
         size_t told = 0, at = 0;
 
         for (size_t i = 0; i < stock->n && told < 3; i++) {
-                if (strstr(names, stock->claims[i].name))
+                if (named_before(stock, i))
                         continue;
                 at += (size_t)snprintf(names + at, sizeof(names) - at, "%s%s", told ? ", " : "", stock->claims[i].name);
                 told++;

@@ -71,6 +71,21 @@ int kw_ask_attention(struct kw_ledger *ledger, struct kw_request *r, struct kw_b
         return kw_answer_attention(ledger, out, err);
 }
 
+int kw_ask_floor(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        const char *given = kw_request_query(r, "machine");
+        char machine[KW_CODE_MAX + 1];
+        int rc = given ? kw_request_code(given, "machine", machine, err) : 0;
+
+        return rc ? rc : kw_answer_floor(ledger, given ? machine : NULL, out, err);
+}
+
+int kw_ask_orders(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        (void)r;
+        return kw_answer_orders(ledger, out, err);
+}
+
 int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
 {
         (void)r;

@@ -213,6 +213,23 @@ static enum MHD_Result reply_receipts(struct kw_request *r)
                         in->ndjson ? "application/x-ndjson" : "application/json", &out);
 }
 
+/* The same without what nobody got: a number in the ledger, and a head. */
+static enum MHD_Result reply_check(struct kw_request *r)
+{
+        struct kw_intake *in = r->intake;
+        struct kw_buf out = {0};
+
+        if (in->job.rc)
+                return kw_reply_problem(r, in->job.rc, &in->job.err);
+        for (size_t i = 0; i < in->job.n; i++) {
+                kw_buf_text_add(&out, "{");
+                kw_buf_text_add(&out, strstr(in->job.receipts[i].json, "\"body\":"));
+                if (in->ndjson)
+                        kw_buf_text_add(&out, "\n");
+        }
+        return kw_reply(r, MHD_HTTP_OK, in->ndjson ? "application/x-ndjson" : "application/json", &out);
+}
+
 static void job_done(struct kw_job *job)
 {
         kw_request_resume(job->ctx);
@@ -233,7 +250,7 @@ static int submit(struct kw_http *http, struct kw_job *job)
         return rc;
 }
 
-enum MHD_Result kw_intake_answer(struct kw_request *r)
+static enum MHD_Result hand_over(struct kw_request *r, bool check)
 {
         struct kw_intake *in = r->intake;
 
@@ -251,6 +268,7 @@ enum MHD_Result kw_intake_answer(struct kw_request *r)
                                   .by = r->by,
                                   .terminal = in->terminal,
                                   .may_override = (r->roles & (KW_QUALITY | KW_ADMINISTRATOR)) != 0,
+                                  .check = check,
                                   .receipts = calloc(in->n, sizeof(struct kw_receipt)),
                                   .done = job_done,
                                   .ctx = r};
@@ -259,8 +277,18 @@ enum MHD_Result kw_intake_answer(struct kw_request *r)
                 return kw_reply_problem(r, -ENOMEM, NULL);
         }
         /* aside first: the writer may be done before this returns */
-        kw_request_aside(r, reply_receipts);
+        kw_request_aside(r, check ? reply_check : reply_receipts);
         if (submit(r->http, &in->job))
                 kw_request_resume(r);
         return MHD_YES;
+}
+
+enum MHD_Result kw_intake_answer(struct kw_request *r)
+{
+        return hand_over(r, false);
+}
+
+enum MHD_Result kw_intake_check(struct kw_request *r)
+{
+        return hand_over(r, true);
 }

@@ -24,6 +24,14 @@ const struct kw_route kw_routes[] = {
          .take = kw_intake_take,
          .answer = kw_intake_answer},
 
+        {POST,
+         "/api/check",
+         RECORDS,
+         {NULL},
+         .begin = kw_intake_begin,
+         .take = kw_intake_take,
+         .answer = kw_intake_check},
+
         {GET, "/api/trace", READS, TRACE, .answer = kw_answer_trace},
         {GET, "/api/lots/*", READS, {NULL}, .ask = kw_ask_lot},
         {GET, "/api/lots/*/makeup", READS, {"by", "kind"}, .ask = kw_ask_makeup},
@@ -33,6 +41,8 @@ const struct kw_route kw_routes[] = {
         {GET, "/api/find", READS, {"q"}, .ask = kw_ask_find},
         {GET, "/api/attention", READS, {NULL}, .ask = kw_ask_attention},
         {GET, "/api/holds", READS, {NULL}, .ask = kw_ask_holds},
+        {GET, "/api/floor", READS, {"machine"}, .ask = kw_ask_floor},
+        {GET, "/api/orders", READS, {NULL}, .ask = kw_ask_orders},
 
         {GET, "/api/entries", READS, {"before", "limit", "kind", "by", "q"}, .ask = kw_ask_entries},
         {GET, "/api/entries/*", READS, {NULL}, .ask = kw_ask_entry},

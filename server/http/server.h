@@ -236,6 +236,8 @@ int kw_ask_balance(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf
 int kw_ask_thing(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_find(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_attention(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_floor(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_orders(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_entries(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_entry(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
@@ -250,6 +252,8 @@ enum MHD_Result kw_answer_stored(struct kw_request *r);
 int kw_intake_begin(struct kw_request *r, struct kw_error *err);
 enum MHD_Result kw_intake_take(struct kw_request *r, const char *bytes, size_t n);
 enum MHD_Result kw_intake_answer(struct kw_request *r);
+/** kw_intake_check - what kw_intake_answer would say of the entry, with nothing recorded. */
+enum MHD_Result kw_intake_check(struct kw_request *r);
 void kw_intake_free(struct kw_http *http, struct kw_intake *intake);
 /* check.c */
 enum MHD_Result kw_answer_verify(struct kw_request *r);

@@ -71,6 +71,10 @@ static int take(struct kw_ledger *ledger, struct kw_job *job)
         if (job->rc)
                 return job->rc;
         job->rc = append_all(ledger, job);
+        if (!job->rc && job->check) {
+                kw_ledger_undo(ledger);
+                return 0;
+        }
         if (!job->rc)
                 job->rc = kw_ledger_keep(ledger, &job->err);
         if (!job->rc)
@@ -201,7 +205,7 @@ static void count(struct kw_writer *w, const struct kw_job *job)
 {
         int64_t added = 0;
 
-        for (size_t i = 0; !job->rc && i < job->n; i++)
+        for (size_t i = 0; !job->rc && !job->check && i < job->n; i++)
                 added += !job->receipts[i].repeated;
         pthread_mutex_lock(&w->lock);
         w->figures.jobs++;

@@ -1,0 +1,38 @@
+#ifndef KW_READ_FLOOR_H
+#define KW_READ_FLOOR_H
+/* What is going on on the floor: runs under way, machines, orders. */
+#include "read.h"
+
+/** A step of a run that is logged as it happens, with what is needed to take it back. */
+struct kw_step_row {
+        int64_t seq, at, logged;
+        const char *key, *kind;
+};
+
+/** kw_read_under_way - the runs under way, on @machine only where that is not NULL, in order of machine. */
+int kw_read_under_way(struct kw_reader *r, const char *machine, const struct kw_run_row *const **runs, size_t *n);
+/** kw_read_steps - the entry that opened a run and its steps, in order. */
+int kw_read_steps(struct kw_reader *r, const struct kw_run_row *run, const struct kw_step_row **steps, size_t *n);
+/** kw_read_order_of - the order a run is made for, NULL when none. */
+int kw_read_order_of(struct kw_reader *r, const struct kw_run_row *run, const char **out);
+/** kw_read_grade - of a lot, NULL when it is not one. */
+int kw_read_grade(struct kw_reader *r, int64_t lot, const char **out);
+/** kw_read_heats_in - the heats a lot is made of, by membership, the first @most in order of code. */
+int kw_read_heats_in(struct kw_reader *r, int64_t lot, size_t most, const char *const **codes, size_t *n);
+
+struct kw_machine_row {
+        const char *machine, *process;
+        int64_t last;
+};
+/** kw_read_machines - every machine and process that a run or batch named, with when it last did. */
+int kw_read_machines(struct kw_reader *r, const struct kw_machine_row **machines, size_t *n);
+
+struct kw_order_row {
+        const char *code, *customer, *process, *grade, *construction, *machine, *pieces;
+        int64_t diameter_um, tolerance_um;
+        bool one_heat;
+};
+/** kw_read_orders - newest first, @most at most. */
+int kw_read_orders(struct kw_reader *r, size_t most, const struct kw_order_row **orders, size_t *n);
+
+#endif
