@@ -49,7 +49,7 @@ export function flow(totals, choose) {
   }, el('b', null, term('kind', s.kind)), el('span', null, t('flow.sure', { n: s.certain })),
   el('span', null, t('flow.maybe', { n: s.possible })), el('span', { class: 'length' }, fmt.length(s.affected_mm)), el('span', { class: 'mass' }, fmt.mass(s.affected_g))));
   const swatch = (cls, fill) => svg('svg', { 'aria-hidden': 'true' }, svg('rect', { x: 0.5, y: 0.5, width: 27, height: 13, class: cls, fill }));
-  return el('div', { class: 'flow' }, picture(stages), el('div', { class: 'flow-names', 'aria-hidden': 'true' }, stages.map((s) => el('span', null, term('kind', s.kind)))),
+  return el('div', { class: stages.length < 3 ? 'flow few' : 'flow' }, picture(stages), el('div', { class: 'flow-names', 'aria-hidden': 'true' }, stages.map((s) => el('span', null, term('kind', s.kind)))),
     el('ol', { class: 'flow-stages' }, buttons.map((b) => el('li', null, b))),
     el('ul', { class: 'legend' },
       el('li', null, swatch('lot-certain'), t('legend.certain')),

@@ -106,7 +106,7 @@ export function typed(stored, quantity) {
   return String(Number((stored / size).toFixed(exact)));
 }
 
-const stampParts = { dateStyle: 'medium', timeStyle: 'short', timeZone: 'UTC' };
+const stampParts = { dateStyle: 'medium', timeStyle: 'short', hourCycle: 'h23', timeZone: 'UTC' };
 const stampFormat = new Intl.DateTimeFormat(locale, stampParts);
 const dayFormat = new Intl.DateTimeFormat(locale, { dateStyle: 'medium', timeZone: 'UTC' });
 

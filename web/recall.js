@@ -5,7 +5,7 @@ import * as fmt from './format.js';
 import * as api from './api.js';
 import { flow, inOrder } from './flow.js';
 import { frame, trouble } from './frame.js';
-import { holdDialog } from './hold.js';
+import { holdDialog, toHold } from './hold.js';
 import { fromAddress, inWords, originOf, questionForm } from './question.js';
 import { patterns, rowRibbon } from './ribbon.js';
 import { Rows } from './rows.js';
@@ -18,6 +18,12 @@ const link = (type, code) => el('a', { class: 'code', href: api.pageOf(type, cod
 
 /* --- what the answer says ------------------------------------------------------------------------- */
 
+/** How to say how many lots of a stage are certain. */
+function sureness(stage) {
+  const share = stage.certain === 0 ? 'none' : stage.certain === stage.lots ? 'all' : 'some';
+  return `recall.last.${share}${stage.lots === 1 ? '.one' : ''}`;
+}
+
 function headline(question, answer) {
   const stages = inOrder(answer.totals);
   const last = stages[stages.length - 1];
@@ -27,10 +33,10 @@ function headline(question, answer) {
   if (!last) return el('p', { class: 'headline' }, t('recall.nothing', { what }));
   return [
     el('p', { class: 'headline' }, t(`recall.touched.${question.direction || 'forward'}`, { what, n: answer.count }), ' ',
-      el('span', { class: 'big' }, t(last.certain === last.lots ? 'recall.last.sure' : 'recall.last', {
-        reels: t(`kinds.${last.kind}`, { n: last.lots }), certain: last.certain, length: fmt.length(last.affected_mm), mass: fmt.mass(last.affected_g),
+      el('span', { class: 'big' }, t(sureness(last), {
+        lots: t(`kinds.${last.kind}`, { n: last.lots }), certain: last.certain, length: fmt.length(last.affected_mm), mass: fmt.mass(last.affected_g),
       }))),
-    el('p', null, t('recall.still', { lots: t('lots', { n: answer.containment.lots.length }) }), ' ',
+    el('p', null, t('recall.still', { n: answer.containment.lots.length }), ' ',
       out === 0 ? t('recall.none-out') : t('recall.out', { lots: t('lots', { n: out }), n: new Set(answer.containment.consignments.map((c) => c.consignee)).size })),
   ];
 }
@@ -61,8 +67,10 @@ function places(rows) {
 function stillHere(answer, rows, complete, hold) {
   const n = answer.containment.lots.length;
   const known = places(rows.filter((r) => r.left_mm > 0));
+  const some = complete && toHold(rows).length > 0;
   const parts = n === 0 ? el('p', null, t('contain.none')) : [
-    el('div', { class: 'actions' }, el('button', { type: 'button', class: 'stop', id: 'hold-all', disabled: !complete, click: hold }, t('contain.hold-all'))),
+    el('div', { class: 'actions' }, el('button', { type: 'button', class: 'stop', id: 'hold-all', disabled: !some, click: hold }, t('contain.hold-all')),
+      complete && !some ? el('span', { class: 'quiet' }, t('contain.none-affected')) : null),
     el('table', null, el('thead', null, el('tr', null, el('th', { scope: 'col' }, t('contain.place')), el('th', { scope: 'col', class: 'num' }, t('contain.lots')),
       el('th', { scope: 'col', class: 'num' }, t('contain.length')), el('th', { scope: 'col', class: 'num' }, t('contain.held')))),
     el('tbody', null, known.slice(0, 12).map(([place, sum]) => el('tr', null, el('th', { scope: 'row' }, place), el('td', { class: 'num' }, fmt.count(sum.lots)),

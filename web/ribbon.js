@@ -95,6 +95,7 @@ function ticks(from, to, wanted) {
 }
 
 const MOST_LANES = 40;
+const MOST_LINES = 30;
 
 /**
  * A large ribbon in `place`.
@@ -169,7 +170,8 @@ export class Ribbon {
     this.slider.setAttribute('aria-valuenow', String(this.at));
     this.slider.setAttribute('aria-valuetext', [fmt.lengthExact(this.at), ...lines.map((l) => l.text)].join('. '));
     put(this.readout, el('strong', null, t('ribbon.at', { at: fmt.lengthExact(this.at) })),
-      el('ul', null, lines.map((l) => el('li', null, l.band && bandSign(l.band), l.band && ' ', l.text))));
+      el('ul', null, lines.slice(0, MOST_LINES).map((l) => el('li', null, l.band && bandSign(l.band), l.band && ' ', l.text)),
+        lines.length > MOST_LINES ? el('li', null, t('and-more', { n: lines.length - MOST_LINES })) : null));
     const x = this.x(this.at);
     if (this.line) for (const end of ['x1', 'x2']) this.line.setAttribute(end, x);
   }
