@@ -1,0 +1,102 @@
+/*
+ * Ledgers of earlier levels: each opens, keeps its root, verifies, and gives the traces that it gave.
+ *
+ * tests/ledgers/level-N.kw was written by kinwire when its tables were at level N, from tests/examples/4-three-wires.
+ */
+#include "suite.h"
+
+#include "kinwire/answer.h"
+
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+static const struct older {
+        const char *name;
+        int64_t size;
+        const char *root;
+} ledgers[] = {
+        {"level-1.kw", 6, "5fdd5fe967d50b7f7bf909fadeb5b9314b20e271caddb279feebbd6ef8a808f9"},
+};
+
+/* The file is copied: opening brings it up. */
+static void copy(const char *name, char to[64])
+{
+        char from[512], bytes[65536];
+        FILE *in, *out;
+        size_t n;
+        int fd;
+
+        snprintf(from, sizeof(from), "%s/%s", LEDGERS, name);
+        snprintf(to, 64, "older-XXXXXX");
+        fd = mkstemp(to);
+        in = fopen(from, "rb");
+        out = fdopen(fd, "wb");
+        ck_assert_msg(in && out, "%s", from);
+        while ((n = fread(bytes, 1, sizeof(bytes), in)) > 0)
+                ck_assert_uint_eq(fwrite(bytes, 1, n, out), n);
+        fclose(in);
+        fclose(out);
+}
+
+static void check_trace(struct kw_ledger *l)
+{
+        struct kw_trace_answer *answer;
+        struct kw_trace_writer w = {.as = KW_AS_JSON};
+        struct kw_question q;
+        struct kw_error err = {0};
+        struct kw_buf out = {0};
+
+        ck_assert_int_eq(kw_question_read("weld:W-1", "forward", &q, &err), 0);
+        ck_assert_int_eq(kw_ledger_look(l, &err), 0);
+        ck_assert_int_eq(kw_trace_ask(l, &q, &answer, &err), 0);
+        w.answer = answer;
+        while (kw_trace_write(&w, &out) == 1)
+                ;
+        /* the figures of tests/examples/4-three-wires/traces.json */
+        ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "[[9699851,10300149]]"));
+        ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "[[5502913,5700000]]"));
+        kw_buf_free(&out);
+        kw_trace_answer_free(answer);
+        kw_ledger_done(l);
+}
+
+START_TEST(opens_verifies_and_answers_as_before)
+{
+        const struct older *o = &ledgers[_i];
+        struct kw_error err = {0};
+        struct kw_ledger *l = NULL;
+        struct kw_head head;
+        char path[64], side[80], hex[KW_HASH_HEX];
+        int64_t wrong;
+        int rc;
+
+        copy(o->name, path);
+        rc = kw_ledger_open(path, KW_OPEN_EXISTING, &l, &err);
+        ck_assert_msg(rc == 0, "%s: %s", o->name, err.text);
+        ck_assert_int_eq(kw_ledger_head(l, &head, &err), 0);
+        kw_hash_hex(&head.root, hex);
+        ck_assert_int_eq(head.size, o->size);
+        ck_assert_str_eq(hex, o->root);
+        rc = kw_ledger_verify(l, NULL, NULL, &wrong, &err);
+        ck_assert_msg(rc == 0, "%s: %s", o->name, err.text);
+        check_trace(l);
+        kw_ledger_close(l);
+        unlink(path);
+        snprintf(side, sizeof(side), "%s-wal", path);
+        unlink(side);
+        snprintf(side, sizeof(side), "%s-shm", path);
+        unlink(side);
+}
+END_TEST
+
+static void add(TCase *tests)
+{
+        tcase_add_loop_test(tests, opens_verifies_and_answers_as_before, 0,
+                            (int)(sizeof(ledgers) / sizeof(ledgers[0])));
+}
+
+int main(void)
+{
+        return run_suite("older ledgers", add);
+}
