@@ -5,8 +5,6 @@
  */
 #include "kinwire/label.h"
 
-#include <stdbool.h>
-
 /* Fields in the order of kw_field_of(). */
 enum kw_field {
         KW_FIELD_ROPE,
@@ -21,11 +19,15 @@ enum kw_field {
 #define KW_FORM_ROWS  8
 #define KW_FORM_CELLS 3
 
-/** A row of fields; @beside: it leaves room for the Data Matrix at its right. Rows beside it stand together. */
+/** A field's place in its row, and how much of the row it gets */
+struct kw_form_cell {
+        enum kw_field field;
+        int span;
+};
+
 struct kw_form_row {
         int cells;
-        enum kw_field field[KW_FORM_CELLS];
-        bool beside;
+        struct kw_form_cell cell[KW_FORM_CELLS];
 };
 
 /**
@@ -39,13 +41,14 @@ struct kw_form_row {
  * @split:    below this size the code is set in two lines
  * @row:      height of a row of fields at most (a roll's rows are as high as they need)
  * @caution_room: height of the caution at most
+ * @above:    so many rows stand above the Data Matrix, the others beside it
  */
 struct kw_form {
         int margin, edge, gap;
         int stand, bars, matrix;
         int head, code, split, caption, value, value_least, row;
         int caution, caution_least, caution_room;
-        int rows;
+        int rows, above;
         struct kw_form_row row_of[KW_FORM_ROWS];
 };
 

@@ -184,6 +184,16 @@ static int keep_line(struct kw_letters *letters, enum kw_face face, const char *
         return 0;
 }
 
+/* A list is cut after a comma: half a heat number could be taken for a whole one. */
+static size_t end_of_whole(const char *text, size_t bytes)
+{
+        for (size_t i = bytes; i > 1; i--) {
+                if (text[i - 1] == ' ' && text[i - 2] == ',')
+                        return i;
+        }
+        return bytes;
+}
+
 /* The line that starts at @text and runs on past its place: as many characters as leave room for the ellipsis. */
 static int keep_cut(struct kw_letters *letters, enum kw_face face, const char *text, int width, struct kw_block *out)
 {
@@ -202,6 +212,8 @@ static int keep_cut(struct kw_letters *letters, enum kw_face face, const char *t
                         break;
                 bytes = (size_t)(g_utf8_prev_char(text + bytes) - text);
         }
+        bytes = end_of_whole(text, bytes);
+        memcpy(cut + bytes, ELLIPSIS, sizeof ELLIPSIS);
         r = keep_line(letters, face, cut, strlen(cut), out);
         free(cut);
         return r;

@@ -27,6 +27,16 @@ static void draw_text(cairo_t *page, struct kw_letters *letters, const struct kw
         pango_cairo_show_layout_line(page, kw_letters_line(letters, mark->face, mark->size, mark->text));
 }
 
+static void draw_rect(cairo_t *page, const struct kw_symbol_rect *r, const struct kw_mark *mark)
+{
+        const double shy = mark->symbol->high == 1 ? KW_BARS_SHY / 100.0 : 0;
+
+        if (mark->turned)
+                cairo_rectangle(page, r->y, r->x + shy, r->h, r->w - 2 * shy);
+        else
+                cairo_rectangle(page, r->x + shy, r->y, r->w - 2 * shy, r->h);
+}
+
 /* One path, filled once: neighbouring rectangles leave no seam. */
 static void draw_symbol(cairo_t *page, const struct kw_mark *mark)
 {
@@ -36,14 +46,8 @@ static void draw_symbol(cairo_t *page, const struct kw_mark *mark)
         cairo_save(page);
         cairo_translate(page, pt(mark->x), pt(mark->y));
         cairo_scale(page, pt(mark->w) / across, pt(mark->h) / down);
-        for (size_t i = 0; i < symbol->n; i++) {
-                const struct kw_symbol_rect *r = &symbol->rects[i];
-
-                if (mark->turned)
-                        cairo_rectangle(page, r->y, r->x, r->h, r->w);
-                else
-                        cairo_rectangle(page, r->x, r->y, r->w, r->h);
-        }
+        for (size_t i = 0; i < symbol->n; i++)
+                draw_rect(page, &symbol->rects[i], mark);
         cairo_restore(page);
         cairo_fill(page);
 }

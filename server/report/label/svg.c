@@ -59,7 +59,19 @@ static void put_text(struct kw_buf *out, const struct kw_mark *mark)
         kw_buf_text_add(out, "</text>\n");
 }
 
-/* Code 128 is one module high and stretched to its box; standing, its modules run downwards. */
+/* Bars are a module high and stretched to the symbol's box; standing, they follow one another downwards. */
+static void put_bar(struct kw_buf *out, const struct kw_symbol_rect *bar, bool turned)
+{
+        int rest = 100 - 2 * KW_BARS_SHY;
+
+        if (turned)
+                kw_buf_printf(out, "M0 %d.%02dv%d.%02dh1v-%d.%02dz", bar->x, KW_BARS_SHY, bar->w - 1, rest, bar->w - 1,
+                              rest);
+        else
+                kw_buf_printf(out, "M%d.%02d 0h%d.%02dv1h-%d.%02dz", bar->x, KW_BARS_SHY, bar->w - 1, rest, bar->w - 1,
+                              rest);
+}
+
 static void put_symbol(struct kw_buf *out, const struct kw_mark *mark)
 {
         const struct kw_symbol *symbol = mark->symbol;
@@ -74,8 +86,8 @@ static void put_symbol(struct kw_buf *out, const struct kw_mark *mark)
         for (size_t i = 0; i < symbol->n; i++) {
                 const struct kw_symbol_rect *r = &symbol->rects[i];
 
-                if (mark->turned)
-                        kw_buf_printf(out, "M%d %dh%dv%dh%dz", r->y, r->x, r->h, r->w, -r->h);
+                if (symbol->high == 1)
+                        put_bar(out, r, mark->turned);
                 else
                         kw_buf_printf(out, "M%d %dh%dv%dh%dz", r->x, r->y, r->w, r->h, -r->w);
         }

@@ -8,6 +8,12 @@
 #define KW_BARS_QUIET   10 /* modules at each end of Code 128, ISO/IEC 15417 */
 #define KW_MATRIX_QUIET 1  /* modules all round Data Matrix, ISO/IEC 16022 */
 
+/*
+ * Bars are drawn so much narrower at each edge, in hundredths of a module: a renderer that knows no grey darkens every
+ * dot that a bar touches, and a bar that ends where a dot ends must not touch the next one.
+ */
+#define KW_BARS_SHY 2
+
 struct kw_symbol_rect {
         int x, y, w, h;
 };
