@@ -162,10 +162,12 @@ static const struct kw_shape feed = {
                 NO_MORE}};
 static const struct kw_shape feeds = {
         .type = KW_SHAPE_ARRAY, .min = 1, .max = 2000, .items = &feed, .also = kw_first_feed_has_no_join};
+/* A line is named within its run: its label stays as it was written. */
+static const struct kw_shape line_label = {.type = KW_SHAPE_LINE, .min = 1, .max = KW_CODE_MAX};
 static const struct kw_shape line = {
         .type = KW_SHAPE_OBJECT,
         .noun = "a line",
-        .members = (const struct kw_member[]){{"line", KW_NEEDED, &code, "its label, such as 1 or CORE"},
+        .members = (const struct kw_member[]){{"line", KW_NEEDED, &line_label, "its label, such as 1 or core"},
                                               {"feeds", KW_NEEDED, &feeds, "the lots that were fed, in order"},
                                               END}};
 static const struct kw_shape lines = {.type = KW_SHAPE_ARRAY, .min = 1, .max = 400, .items = &line, .distinct = "line"};
@@ -266,7 +268,7 @@ static const struct kw_shape order = {
                                               END}};
 
 static const struct kw_shape line_labels = {
-        .type = KW_SHAPE_ARRAY, .min = 1, .max = 400, .items = &code, .distinct = ""};
+        .type = KW_SHAPE_ARRAY, .min = 1, .max = 400, .items = &line_label, .distinct = ""};
 static const struct kw_shape open_run = {
         .type = KW_SHAPE_OBJECT,
         .noun = "a run that begins",
@@ -292,7 +294,7 @@ static const struct kw_shape load = {
         .noun = "a lot that is loaded",
         .members =
                 (const struct kw_member[]){{"run", KW_NEEDED, &code, "the run under way"},
-                                           {"line", KW_NEEDED, &code, "the line it goes on"},
+                                           {"line", KW_NEEDED, &line_label, "the line it goes on"},
                                            {"lot", KW_NEEDED, &code, "the code on its label"},
                                            {"from_mm", KW_OPTIONAL, &place, "where the interval taken begins"},
                                            {"to_mm", KW_OPTIONAL, &place, "where the interval taken ends"},
@@ -338,7 +340,7 @@ static const struct kw_shape doff = {
 static const struct kw_shape left_one = {
         .type = KW_SHAPE_OBJECT,
         .noun = "what is left on a line",
-        .members = (const struct kw_member[]){{"line", KW_NEEDED, &code, "the line"},
+        .members = (const struct kw_member[]){{"line", KW_NEEDED, &line_label, "the line"},
                                               {"left_mm", KW_NEEDED, &place, "the length left on its bobbin"},
                                               END}};
 static const struct kw_shape lefts = {.type = KW_SHAPE_ARRAY, .max = 400, .items = &left_one, .distinct = "line"};
