@@ -247,6 +247,9 @@ function main() {
     ask(asked);
   });
   addEventListener('popstate', () => location.reload());
+  addEventListener('beforeprint', () => {
+    for (const fold of byId('answer').querySelectorAll('details')) fold.open = true;
+  });
   if (question) ask(question);
 }
 

@@ -252,15 +252,21 @@ export class Ribbon {
       const [top, high] = shared ? [below ? y + height / 2 : y, height / 2] : [y, height];
       return [this.box(s, top, high, `band-${band.colour}`), this.box(s, top, high, 'veil', 'url(#k-veil)')];
     });
-    const sure = band.certain.map((s) => {
-      const box = this.box(s, y, height, `band-${band.colour}`);
-      const width = box ? Number(box.getAttribute('width')) : 0;
-      if (width < 16) return box;
-      const long = width > 16 + band.name.length * 8.5;
-      return [box, svg('text', { class: `band-name on-${band.colour}`, x: Number(box.getAttribute('x')) + 6, y: y + height / 2 + 4.5 },
-        long ? `${band.letter} ${band.name}` : band.letter)];
-    });
-    return [veil, sure];
+    const sure = band.certain.map((s) => this.box(s, y, height, `band-${band.colour}`));
+    const widest = (boxes) => boxes.filter(Boolean).sort((a, b) => b.getAttribute('width') - a.getAttribute('width'))[0];
+    const named = widest(sure) || widest(veil.map(([box]) => box));
+    const letters = [...sure, ...(sure.some(Boolean) ? [] : [named])].map((box) => this.bandName(band, box, box === named, sure.includes(box)));
+    return [veil, sure, letters];
+  }
+
+  /** A band's letter in a box of it, with its name where it is asked for and there is room. */
+  bandName(band, box, full, solid) {
+    const width = box ? Number(box.getAttribute('width')) : 0;
+    if (width < 16) return null;
+    const [x, y, height] = ['x', 'y', 'height'].map((name) => Number(box.getAttribute(name)));
+    const long = full && width > 16 + band.name.length * 8.5;
+    return svg('text', { class: solid ? `band-name on-${band.colour}` : 'band-name on-veil', x: x + 6, y: y + Math.min(height, 26) / 2 + 4.5 },
+      long ? `${band.letter} ${band.name}` : band.letter);
   }
 
   jointRow() {
