@@ -189,10 +189,15 @@ class Mill:
                 standing[e["body"]["entry"]] = None
         for e in entries:
             body = standing[e["key"]]
-            take = getattr(self, "on_" + e["kind"], None)
-            if take and body is not None:
-                take(body, e.get("at"))
+            if body is not None:
+                self.take(e["kind"], body, e.get("at"))
         self._depths()
+
+    def take(self, kind, body, at):
+        """What stands after one more entry; depths are worked out when all are in."""
+        on = getattr(self, "on_" + kind, None)
+        if on:
+            on(body, at)
 
     def on_heat(self, b, at):
         self.heats[b["heat"]] = b

@@ -1,11 +1,12 @@
 """Find, lots, things, attention, entries, traces in pages and as CSV: what the pages and an auditor read."""
 import csv
 import io
+import re
 
 import pytest
 
 from oracle import Mill
-from support import ROOT, examples, new_key, serving
+from support import ROOT, Api, entry, examples, new_key, serving
 
 
 @pytest.fixture(scope="module")
@@ -333,6 +334,14 @@ def test_metrics_read_as_prometheus_text(api):
         float(value)
 
 
+def test_the_contract_has_every_route():
+    """The server's one table of routes and schema/openapi.yaml name the same paths."""
+    table = (ROOT / "server" / "http" / "routes.c").read_text()
+    served = {(m.lower(), p) for m, p in re.findall(r'\{(GET|POST),\s*"(/(?:api|healthz|metrics)[^"]*)"', table)}
+    written = {(m, re.sub(r"\{\w+\}", "*", p)) for p, m, _ in Api.contract.operations() if not p.startswith("/schema/")}
+    assert served == written
+
+
 def test_every_operation_of_the_contract_was_answered(api, bench):
     """After the tests above: no operation of openapi.yaml is left that nobody asked."""
     api.get("/api/ledger/head")
@@ -341,6 +350,9 @@ def test_every_operation_of_the_contract_was_answered(api, bench):
     api.get("/api/ledger/verify")
     api.get("/healthz")
     api.get("/api/entries/1")
+    api.get("/api/floor")
+    api.get("/api/orders")
+    api.request("POST", "/api/check", json=entry("note", {"about": "machine:M", "text": "x"}))
     lot = bench.rod(10)
     for what in ("", "/makeup", "/joints", "/balance"):
         api.lot(lot, what)
