@@ -11,8 +11,9 @@
  * How wide a module of Code 128 is: 500, 375 or 250 um where one of these fits (4, 3 and 2 dots of a printer with
  * 8 dots/mm; 6, 4.5 and 3 with 12), else what just fits. The longest code, 40 letters, is 495 modules with its quiet
  * zones: 124 mm at 250 um. So a long code stands along the side of a 100x150 mm label or along the roll, where its
- * module is 250 um. On 100x60 mm there is no such side: up to 31 letters have 250 um, 40 letters come down to 200 um,
- * and then the Data Matrix, whose module is never below 500 um, is the one to scan.
+ * module is 250 um. On 100x60 mm there is no such side: up to 31 letters have 250 um, 40 letters come down to 200 um.
+ * That is read off a print of 12 dots/mm, and not off one of 8: there the Data Matrix, whose module is never below 500
+ * um, is the one to scan (tests/standards/label asks for exactly this).
  *
  * No words are fixed here but the English defaults: captions, kinds and the caution can be passed in any language. A
  * text that is too long for its place is made smaller and then cut with an ellipsis; the code and the caution are never
