@@ -73,6 +73,13 @@ export async function done(since = 0) {
   return within(['done'], 'readonly', (s) => s.done.index('made').getAll(IDBKeyRange.lowerBound(since)));
 }
 
+/** Both at one moment, so that none is missed on its way from the one to the other. */
+export const both = (since) => within(['waiting', 'done'], 'readonly', (s) => {
+  const wait = s.waiting.getAll();
+  const taken = s.done.index('made').getAll(IDBKeyRange.lowerBound(since));
+  return () => ({ waiting: wait.result, done: taken.result });
+});
+
 const stamp = (ms) => new Date(ms).toISOString().replace(/\.\d+Z$/, 'Z');
 
 /**
@@ -108,7 +115,7 @@ export async function putRight(n, body) {
   return key;
 }
 
-/** Drop what came back, with the reason; it is kept among what is done, as dropped. */
+/** Drop what came back, with the reason; it is kept among what is done, as dropped. An undo that waits for it goes with it. */
 export async function drop(n, reason) {
   await within(['waiting', 'done'], 'readwrite', (s) => {
     const ask = s.waiting.get(n);
@@ -116,6 +123,10 @@ export async function drop(n, reason) {
       if (!ask.result?.problem) return;
       s.waiting.delete(n);
       s.done.put({ ...ask.result, dropped: reason });
+      const all = s.waiting.getAll();
+      all.onsuccess = () => {
+        for (const row of all.result) if (row.kind === 'void' && row.body.entry === ask.result.key) s.waiting.delete(row.n);
+      };
     };
   });
   changed({});
@@ -171,7 +182,7 @@ async function settle(row, answer) {
       if (now.result?.key !== row.key) return; /* another tab has settled it */
       if (answer.receipt) {
         s.waiting.delete(row.n);
-        s.done.put({ ...kept, seq: answer.receipt.seq, findings: answer.receipt.findings || [], stored: answer.receipt.body, again: answer.again });
+        s.done.put({ ...kept, taken: Date.now(), seq: answer.receipt.seq, findings: answer.receipt.findings || [], stored: answer.receipt.body, again: answer.again });
       } else s.waiting.put({ ...kept, problem: answer.problem });
     };
   });

@@ -10,8 +10,8 @@ const SEEN_MOST = 3000;
 const FILES = [
   'shop.html', 'shop.css', 'kinwire.css', 'mark.svg', 'api.js', 'dom.js', 'format.js', 'queue.js', 'units.js', 'words.js',
   'words/en.js', 'words/es.js', 'words/en-shop.js', 'words/es-shop.js',
-  'shop/accept.js', 'shop/ask.js', 'shop/back.js', 'shop/batch.js', 'shop/codes.js', 'shop/csv.js', 'shop/cut.js', 'shop/figures.js', 'shop/floor.js',
-  'shop/goods.js', 'shop/instrument.js', 'shop/labels.js', 'shop/lots.js', 'shop/main.js', 'shop/open.js', 'shop/project.js', 'shop/runs.js', 'shop/say.js',
+  'shop/accept.js', 'shop/ask.js', 'shop/back.js', 'shop/batch.js', 'shop/codes.js', 'shop/csv.js', 'shop/cut.js', 'shop/floor.js', 'shop/goods.js',
+  'shop/instrument.js', 'shop/labels.js', 'shop/lots.js', 'shop/main.js', 'shop/open.js', 'shop/project.js', 'shop/runs.js', 'shop/say.js', 'shop/server.js',
   'shop/stations.js', 'shop/steps.js', 'shop/stop.js', 'shop/stores.js', 'shop/testing.js', 'shop/undo.js', 'shop/where.js',
 ];
 

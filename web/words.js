@@ -7,7 +7,7 @@
 import english from './words/en.js';
 
 /** Languages there is a file for; another language is another file and its name here. */
-export const languages = ['en'];
+export const languages = ['en', 'es'];
 
 function wanted() {
   const asked = [localStorage.getItem('kinwire.language'), ...(navigator.languages || [])];
@@ -23,9 +23,12 @@ export const language = wanted();
 /** How numbers and times are written: the browser's own variant of the language when it has one (en-GB, en-US). */
 export const locale = (navigator.languages || []).find((tag) => tag.toLowerCase().startsWith(language)) || language;
 
-const words = language === 'en' ? english : { ...english, ...(await import(`./words/${language}.js`)).default };
+const words = language === 'en' ? { ...english } : { ...english, ...(await import(`./words/${language}.js`)).default };
 const plural = new Intl.PluralRules(locale);
 const number = new Intl.NumberFormat(locale);
+
+/** Add the words of a page that has a file of its own for them. */
+export const learn = (more) => Object.assign(words, more);
 
 /** The text for a key, with its values. `n` chooses the plural form. */
 export function t(key, values = {}) {

@@ -107,27 +107,33 @@ export function lotsUsed(rows) {
   return used;
 }
 
+/** Length of a wire in a helix over the length of the strand: pitch circle D - d, lay in the same unit. The king wire and the core run straight. */
+function takeUp(line, feed, { out_um: out, lay_um: lay }) {
+  if (!lay || !out || !feed.diameter_um || /^core$/i.test(line) || line === '1') return 1;
+  return Math.hypot(1, (Math.PI * Math.max(0, out - feed.diameter_um)) / lay);
+}
+
 /**
  * How much a line's input makes of output, mm; null when there is nothing to reckon it from. By area: (d in / d out)^2; by lay: the wire's
- * length over its take-up; else as long as it went in.
+ * length over its take-up; else as long as it went in. `about`: { out_um, lay_um } of the run.
  */
-export function implied(line, ratio, { out_um: out = null, take_up_ppm: takeUp = null }) {
+export function implied(line, ratio, about) {
   let sum = 0;
   for (const feed of line.feeds) {
     if (feed.length_mm === null) return null;
     if (ratio === 'diameter') {
-      if (!out || !feed.diameter_um) return null;
-      sum += (feed.length_mm * feed.diameter_um * feed.diameter_um) / (out * out);
-    } else if (ratio === 'lay') sum += feed.length_mm / (1 + (takeUp || 0) / 1e6);
+      if (!about.out_um || !feed.diameter_um) return null;
+      sum += (feed.length_mm * feed.diameter_um * feed.diameter_um) / (about.out_um * about.out_um);
+    } else if (ratio === 'lay') sum += feed.length_mm / takeUp(line.line, feed, about);
     else sum += feed.length_mm;
   }
   return Math.round(sum);
 }
 
 /** The loaded lines of a run by when they run out: [{line, implied, rest}], the next to run out first. */
-export function runningOut(run, ratio, settings) {
+export function runningOut(run, ratio, about) {
   return run.lines.filter((l) => l.feeds.length > 0).map((l) => {
-    const whole = implied(l, ratio, settings);
+    const whole = implied(l, ratio, about);
     return { line: l.line, implied: whole, rest: whole === null ? null : whole - run.length_mm };
   }).sort((a, b) => (a.rest ?? Infinity) - (b.rest ?? Infinity));
 }

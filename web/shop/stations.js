@@ -21,7 +21,7 @@ export const STATIONS = [
   { id: 'heat-treating', page: 'runs', processes: ['patent', 'galvanise'], takes: ['rod', 'coil', 'bobbin'], makes: 'bobbin', lines: ['1'], counts: [1, 12, 24, 36], join: 'weld', ratio: 'diameter', scan: 'scan.load' },
   { id: 'winding', page: 'runs', processes: ['wind'], takes: ['coil', 'bobbin', 'rod'], makes: 'bobbin', lines: ['1'], counts: [], join: 'weld', ratio: 'same', split: true, scan: 'scan.load' },
   { id: 'stranding', page: 'runs', processes: ['strand'], takes: ['bobbin', 'coil', 'core', 'strand'], makes: 'strand', lines: numbered(19), counts: [7, 19, 36], core: true, join: 'braze', ratio: 'lay', scan: 'scan.load' },
-  { id: 'closing', page: 'runs', processes: ['close'], takes: ['strand', 'core', 'rope'], makes: 'rope', lines: ['core', ...numbered(6)], counts: [6, 8, 18], core: true, join: 'tuck', ratio: 'lay', scan: 'scan.load' },
+  { id: 'closing', page: 'runs', processes: ['close'], takes: ['strand', 'core', 'rope'], makes: 'rope', lines: ['CORE', ...numbered(6)], counts: [6, 8, 18], core: true, join: 'tuck', ratio: 'lay', scan: 'scan.load' },
   { id: 'finishing', page: 'runs', processes: ['compact', 'coat'], takes: ['strand', 'rope', 'bobbin'], makes: null, lines: ['1'], counts: [], join: 'tuck', ratio: 'same', scan: 'scan.load' },
   { id: 'cutting', page: 'cut', processes: ['cut'], takes: ['rope', 'strand', 'reel'], makes: 'reel', scan: 'scan.cutting' },
   { id: 'testing', page: 'testing', processes: [], takes: ['rod', 'coil', 'bobbin', 'strand', 'core', 'rope', 'reel'], makes: null, scan: 'scan.testing' },
@@ -33,7 +33,7 @@ function numbered(n) {
 }
 
 /** The lines of a run with so many, and a core or not. */
-export const linesOf = (n, core) => (core ? ['core', ...numbered(n)] : numbered(n));
+export const linesOf = (n, core) => (core ? ['CORE', ...numbered(n)] : numbered(n));
 
 export const stationOf = (id) => STATIONS.find((s) => s.id === id) || null;
 

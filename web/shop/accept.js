@@ -1,0 +1,47 @@
+// Guard rails: an entry is shown to the server before it is recorded. A bar is shown as STOP; a warning is shown in the operator's words with both
+// figures, and goes on only with a reason, which the entry keeps. Without the server there is nobody to ask, and that is said.
+
+import { el } from '../dom.js';
+import * as queue from '../queue.js';
+import { choose } from './ask.js';
+import { check } from './server.js';
+import { stop } from './stop.js';
+import { t } from './say.js';
+import { known } from '../words.js';
+
+const REASONS = ['reason.measured', 'reason.foreman', 'reason.counter', 'reason.trial'];
+const KEEPS = new Set(['load', 'doff', 'close', 'run']);
+
+const barWords = (slug) => (known(`bar.${slug}`) ? t(`bar.${slug}`) : t('bar.other'));
+
+/** Ask for the reason to go on in spite of a finding. null: not gone on. */
+function overrule(finding) {
+  return choose({
+    title: known(`finding.${finding.code}`) ? t(`finding.${finding.code}`) : t('finding.other'),
+    about: el('div', { class: 'warn-big' }, el('p', null, finding.text), el('p', { class: 'quiet' }, t('finding.go-on'))),
+    options: REASONS.map((key) => ({ value: t(key), label: t(key), cls: 'reason' })),
+    typed: (text) => (text.length >= 3 ? text : null), label: t('finding.reason'), first: false,
+  });
+}
+
+/**
+ * Check an entry {kind, body, ...}. Returns it, with what was accepted, and `unchecked` when the server could not be asked; null when it is
+ * barred or not gone on with.
+ */
+export async function accepted(entry) {
+  const sent = await queue.settled(1500);
+  const said = sent && !queue.link.away ? await check({ key: entry.key || crypto.randomUUID?.() || '00000000-0000-4000-8000-000000000000', kind: entry.kind, body: entry.body }) : null;
+  if (!said) return { ...entry, unchecked: true };
+  if (said.problem) {
+    await stop({ code: entry.say?.lot?.lot || entry.body.lot || entry.body.run || null, why: barWords(said.problem.slug), detail: [said.problem.message] });
+    return null;
+  }
+  const reasons = [];
+  for (const finding of said.findings) {
+    if (!KEEPS.has(entry.kind)) break;
+    const reason = await overrule(finding);
+    if (reason === null) return null;
+    reasons.push({ code: finding.code, reason });
+  }
+  return reasons.length > 0 ? { ...entry, body: { ...entry.body, accepted: reasons } } : entry;
+}

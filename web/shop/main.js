@@ -1,0 +1,230 @@
+// The shop terminal: one scan box, one question at a time, the floor below it, and the count of what waits always in view.
+
+import { byId, el, put } from '../dom.js';
+import { setUnits } from '../format.js';
+import { languages, translate } from '../words.js';
+import * as queue from '../queue.js';
+import { accepted } from './accept.js';
+import * as ask from './ask.js';
+import * as back from './back.js';
+import * as batch from './batch.js';
+import * as cut from './cut.js';
+import * as floor from './floor.js';
+import * as goods from './goods.js';
+import * as runs from './runs.js';
+import * as stores from './stores.js';
+import * as testing from './testing.js';
+import * as undo from './undo.js';
+import * as where from './where.js';
+import { asCode } from './codes.js';
+import { ask as askServer } from './server.js';
+import { STATIONS } from './stations.js';
+import { stop } from './stop.js';
+import { language, system, t } from './say.js';
+
+const PAGES = { goods, batch, runs, cut, testing, stores };
+const station = where.station();
+const page = station && where.name() ? PAGES[station.page] : null;
+
+let chain = Promise.resolve(); /* scans and steps, one after the other */
+
+/** Say something below the box; what is done is seen in the row with the undo, and only said here. */
+function say(text, cls = 'good') {
+  const place = byId('said');
+  place.className = cls === 'done' ? 'visually-hidden' : cls;
+  put(place, cls === 'done' ? null : el('span', { 'aria-hidden': 'true' }, { good: '\u2713 ', warn: '\u25b2 ', bad: '\u2715 ' }[cls]), text);
+}
+
+/** What the pages of the stations work with. */
+const shop = {
+  station, say, stop,
+  cancel: ask.cancel,
+  ready: ask.ready,
+  draw() {
+    page.draw(byId('work'));
+  },
+
+  /** Do one thing after what is being done; a question that is open is left for it. */
+  doing(work) {
+    if (ask.asking()) ask.cancel();
+    chain = chain.then(work).catch((cause) => {
+      console.error(cause);
+      say(t('went-wrong', { text: cause.message }), 'bad');
+    }).finally(() => {
+      ask.ready();
+    });
+    return chain;
+  },
+
+  /** Check and record an entry; `text` says what was done. Whether it was. */
+  async record(entry, text, { unknown = false } = {}) {
+    const checked = await accepted({ ...entry, say: { ...entry.say, text } });
+    if (!checked) return false;
+    const { unchecked, ...row } = checked;
+    await queue.add(row);
+    await floor.update();
+    say(unchecked ? t(unknown ? 'said.unknown' : 'said.unchecked', { text }) : text, unchecked ? 'warn' : 'done');
+    return true;
+  },
+};
+
+function scanned(event) {
+  event.preventDefault();
+  const field = byId('scan');
+  const text = field.value.trim();
+  if (ask.asking()) {
+    ask.answer(text);
+    return;
+  }
+  field.value = '';
+  if (!text) return;
+  const code = asCode(text);
+  if (!code) {
+    say(t('scan.no-code', { text }), 'warn');
+    return;
+  }
+  shop.doing(() => page.scanned(code));
+}
+
+/* --- the bar ------------------------------------------------------------------------------------ */
+
+async function drawQueue() {
+  const rows = await queue.waiting();
+  const back1 = rows.filter((r) => r.problem).length;
+  const wait = rows.length - back1;
+  const chip = byId('count');
+  chip.className = back1 > 0 ? 'chip came-back' : wait > 0 ? 'chip waits' : 'chip none';
+  chip.dataset.waiting = String(wait);
+  chip.dataset.back = String(back1);
+  put(chip, el('span', { 'aria-hidden': 'true' }, back1 > 0 ? '\u25b2 ' : wait > 0 ? '\u29d6 ' : '\u2713 '), back1 > 0 ? t('queue.back', { n: back1 }) : t('queue.waiting', { n: wait }));
+  const state = byId('link');
+  const refused = queue.link.stopped;
+  state.className = `chip ${queue.link.away ? 'away' : 'here'}`;
+  put(state, el('span', { 'aria-hidden': 'true' }, queue.link.away ? '\u25b2 ' : '\u25cf '), t(refused ? 'link.stopped' : queue.link.away ? 'link.away' : 'link.here'));
+  byId('queue-title').textContent = t('queue.title', { n: wait, back: back1 });
+  if (back1 > 0 && !byId('queue').dataset.seen) {
+    byId('queue').open = true;
+    byId('queue').dataset.seen = 'yes';
+  } else if (back1 === 0) delete byId('queue').dataset.seen;
+  back.draw(byId('queue-list'));
+}
+
+function bar() {
+  put(byId('bar'),
+    el('a', { class: 'brand', href: 'index.html' }, el('img', { src: 'mark.svg', alt: '', width: 32, height: 32 }), el('span', null, 'kinwire')),
+    el('h1', null, page ? t(`station.${station.id}`) : t('choose.title')),
+    page ? el('div', { class: 'chips' },
+      el('span', { id: 'link', class: 'chip', role: 'status' }),
+      el('button', { type: 'button', id: 'count', class: 'chip', click: () => {
+        byId('queue').open = true;
+        byId('queue-title').focus();
+        byId('queue').scrollIntoView();
+      } })) : null,
+    page ? el('button', { type: 'button', id: 'change', click: () => choosing(true) }, el('span', null, where.name()), el('span', { class: 'visually-hidden' }, ` ${t('choose.change')}`), el('span', { 'aria-hidden': 'true' }, ' \u2699')) : null);
+}
+
+/* --- where this terminal stands ----------------------------------------------------------------- */
+
+const LANGUAGE_NAMES = { en: 'English', es: 'Espa\u00f1ol' };
+
+function choosing(again = false) {
+  const name = el('input', { id: 'terminal-name', class: 'code-in', maxlength: 40, value: where.name() || '', 'aria-describedby': 'terminal-wrong', autocomplete: 'off' });
+  const wrong = el('span', { class: 'wrong', id: 'terminal-wrong' });
+  const pick = (label, options, now, change) => el('div', { class: 'field' }, el('span', { class: 'label' }, label), el('div', { class: 'pick', role: 'group', 'aria-label': label }, options.map(([value, text]) => el('button', { type: 'button', lang: LANGUAGE_NAMES[value] ? value : null, 'aria-pressed': String(value === now), click: () => change(value) }, text))));
+  const keepName = () => {
+    const code = asCode(name.value);
+    if (code) where.setName(code);
+    return code;
+  };
+  const go = (id) => {
+    if (!keepName()) {
+      wrong.textContent = t('choose.name-wrong');
+      name.setAttribute('aria-invalid', 'true');
+      name.focus();
+      return;
+    }
+    where.setStation(id);
+    location.assign(`shop.html?station=${id}`);
+  };
+  const reload = (change) => (value) => {
+    change(value);
+    keepName();
+    location.reload();
+  };
+  byId('floor').hidden = true;
+  byId('choose').hidden = false;
+  put(byId('choose'),
+    again ? el('h2', null, t('choose.title')) : null,
+    el('div', { class: 'fields' },
+      el('div', { class: 'field' }, el('label', { for: 'terminal-name' }, t('choose.name')), name, wrong),
+      pick(t('choose.language'), languages.map((l) => [l, LANGUAGE_NAMES[l] || l]), language, reload((v) => localStorage.setItem('kinwire.language', v))),
+      pick(t('units'), ['si', 'us'].map((s) => [s, t(`units.${s}.full`)]), system(), reload(setUnits))),
+    el('h3', null, t('choose.station')),
+    el('div', { class: 'stations' }, STATIONS.map((s) => el('button', { type: 'button', 'data-station': s.id, 'aria-pressed': String(s.id === station?.id), click: () => go(s.id) }, el('strong', null, t(`station.${s.id}`)), el('small', null, t(`station.${s.id}.what`))))),
+    el('p', null, el('a', { class: 'button', href: 'log.html?kind=run' }, t('choose.paper')), ' ', again ? el('button', { type: 'button', click: () => location.assign('shop.html') }, t('cancel')) : null));
+  if (!where.name()) name.focus();
+}
+
+/** Keys that go to the box wherever the focus is; Escape leaves a question. */
+function keys(event) {
+  if (document.body.classList.contains('stopped')) return;
+  if (event.key === 'Escape' && ask.asking()) {
+    event.preventDefault();
+    ask.cancel();
+    return;
+  }
+  if (event.ctrlKey || event.altKey || event.metaKey || event.key.length !== 1 || event.key === ' ') return;
+  if (event.target.matches?.('input, textarea, select') || byId('scan').disabled) return;
+  byId('scan').focus();
+}
+
+async function begin() {
+  document.documentElement.lang = language;
+  document.title = t('title', { page: page ? t(`station.${station.id}`) : t('choose.title') });
+  translate(document);
+  bar();
+  if (navigator.serviceWorker) navigator.serviceWorker.register('sw.js').catch(() => {});
+  if (!page) {
+    choosing();
+    return;
+  }
+  byId('floor').hidden = false;
+  byId('scan-form').addEventListener('submit', scanned);
+  document.addEventListener('keydown', keys);
+  document.addEventListener('click', (event) => {
+    if (!event.target.closest('a, button, input, select, textarea, summary, label, [tabindex="0"]') && !String(getSelection())) ask.ready();
+  });
+  const field = byId('scan');
+  if (matchMedia('(pointer: coarse)').matches) field.inputMode = 'none';
+  byId('keys').addEventListener('click', () => {
+    field.inputMode = field.inputMode === 'none' ? 'text' : 'none';
+    field.blur();
+    field.focus();
+  });
+  page.begin(shop);
+  ask.idleText(() => t(station.scan));
+  queue.onChange(() => {
+    drawQueue();
+    undo.draw();
+  });
+  floor.onFloor(() => {
+    if (page !== testing) shop.draw();
+  });
+  await drawQueue();
+  undo.draw();
+  shop.draw();
+  ask.ready();
+  floor.begin();
+  queue.begin();
+  try {
+    const { body } = await askServer('/api/me');
+    if (body.open) {
+      byId('banner').hidden = false;
+      put(byId('banner'), el('strong', null, t('open-mode')), ' ', t('open-mode.what'));
+    }
+  } catch {
+    /* Without the server there is nobody to ask; the page goes on. */
+  }
+}
+
+begin();

@@ -1,0 +1,52 @@
+// Asking the server from the terminal: with the terminal's name (so that what was kept may answer when the server does not), in little time.
+
+import { Problem, terminal, url } from '../api.js';
+import { heard } from '../queue.js';
+
+const PATIENCE = 6000; /* ms; the worker gives what it has kept after 4000 */
+
+async function read(answer) {
+  try {
+    return await answer.json();
+  } catch {
+    return {};
+  }
+}
+
+/**
+ * GET: { body, kept } where kept is the time from which the answer is when the server did not give it now, else null.
+ * Throws Problem: status 0 when there is neither server nor kept answer.
+ */
+export async function ask(path, query) {
+  let answer;
+  try {
+    answer = await fetch(url(path, query), { headers: { Accept: 'application/json', 'Kinwire-Terminal': terminal() }, signal: AbortSignal.timeout(PATIENCE) });
+  } catch {
+    heard(false);
+    throw new Problem(0, { type: 'no-answer', detail: '' });
+  }
+  const kept = answer.headers.get('Kinwire-Kept');
+  heard(!kept);
+  const body = await read(answer);
+  if (!answer.ok) throw new Problem(answer.status, body);
+  return { body, kept };
+}
+
+/** POST /api/check: what the server would say to an entry; nothing is recorded. null: it can't be asked now. */
+export async function check(entry) {
+  let answer;
+  try {
+    answer = await fetch('/api/check', {
+      method: 'POST', headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': terminal() },
+      body: JSON.stringify(entry), signal: AbortSignal.timeout(2500),
+    });
+  } catch {
+    heard(false);
+    return null;
+  }
+  const body = await read(answer);
+  if (answer.ok) return { findings: body.findings || [] };
+  if (answer.status === 404 && !body.type) return null;
+  if (answer.status >= 500 || answer.status === 401 || answer.status === 403 || /\/not-found$/.test(body.type || '')) return null;
+  return { problem: new Problem(answer.status, body) };
+}
