@@ -62,6 +62,16 @@ int kw_answer_thing(struct kw_ledger *ledger, const char *type, const char *code
                     struct kw_error *err);
 int kw_answer_find(struct kw_ledger *ledger, const char *text, struct kw_buf *out, struct kw_error *err);
 int kw_answer_attention(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
+/** Labels of things, for printing. */
+struct kw_label_question {
+        const char *lots, *welds, *batches; /* codes with commas between them; NULL: none */
+        const char *size;                   /* "100x60", "100x150", "62" */
+        bool pdf;                           /* else SVG */
+        bool us;                            /* lengths in feet, diameters in inches; else metres and millimetres */
+};
+int kw_answer_labels(struct kw_ledger *ledger, const struct kw_label_question *q, struct kw_buf *out,
+                     struct kw_error *err);
+
 /** What runs on the floor, on @machine only where that is not NULL, and which machines there are. */
 int kw_answer_floor(struct kw_ledger *ledger, const char *machine, struct kw_buf *out, struct kw_error *err);
 int kw_answer_orders(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);

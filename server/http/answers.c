@@ -182,6 +182,35 @@ enum MHD_Result kw_answer_ask(struct kw_request *r)
         return kw_reply_problem(r, rc, &err);
 }
 
+enum MHD_Result kw_answer_label_sheet(struct kw_request *r)
+{
+        const char *as = kw_request_query(r, "as"), *units = kw_request_query(r, "units"),
+                   *size = kw_request_query(r, "size");
+        struct kw_label_question q = {.lots = kw_request_query(r, "lots"),
+                                      .welds = kw_request_query(r, "welds"),
+                                      .batches = kw_request_query(r, "batches"),
+                                      .size = size ? size : "100x60",
+                                      .pdf = as && strcmp(as, "pdf") == 0,
+                                      .us = units && strcmp(units, "us") == 0};
+        struct kw_buf out = {0};
+        struct kw_error err = {0};
+        struct kw_ledger *ledger;
+        int rc = 0;
+
+        if (as && !q.pdf && strcmp(as, "svg") != 0)
+                rc = kw_refuse(&err, KW_BAD_REQUEST, NULL, "labels come as svg or pdf, not as \"%.20s\"", as);
+        if (!rc)
+                rc = kw_reader_take(r->http, &ledger, &err);
+        if (!rc) {
+                rc = kw_answer_labels(ledger, &q, &out, &err);
+                kw_reader_give(r->http, ledger);
+        }
+        if (!rc)
+                return kw_reply(r, MHD_HTTP_OK, q.pdf ? "application/pdf" : "image/svg+xml", &out);
+        kw_buf_free(&out);
+        return kw_reply_problem(r, rc, &err);
+}
+
 static const struct {
         unsigned bit;
         const char *name;

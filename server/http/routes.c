@@ -42,6 +42,7 @@ const struct kw_route kw_routes[] = {
         {GET, "/api/attention", READS, {NULL}, .ask = kw_ask_attention},
         {GET, "/api/holds", READS, {NULL}, .ask = kw_ask_holds},
         {GET, "/api/floor", READS, {"machine"}, .ask = kw_ask_floor},
+        {GET, "/api/labels", READS, {"lots", "welds", "batches", "size", "as", "units"}, .answer = kw_answer_label_sheet},
         {GET, "/api/orders", READS, {NULL}, .ask = kw_ask_orders},
 
         {GET, "/api/entries", READS, {"before", "limit", "kind", "by", "q"}, .ask = kw_ask_entries},

@@ -236,6 +236,7 @@ int kw_ask_balance(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf
 int kw_ask_thing(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_find(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_attention(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+enum MHD_Result kw_answer_label_sheet(struct kw_request *r);
 int kw_ask_floor(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_orders(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);

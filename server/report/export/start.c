@@ -1,0 +1,175 @@
+/*
+ * The table of forms, and the beginning of an export: its trace, and which entries it holds.
+ */
+#include "inside.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+static const struct kw_form_row forms[] = {
+        {{"entries", "application/x-ndjson", "ndjson", "the stored entries, one a line; kinwire load reads them"},
+         .next = kw_entries_next},
+        {{"csv", "text/csv; charset=utf-8; header=present", "csv", "the lots with their places, for a spreadsheet"},
+         .next = kw_csv_next},
+};
+
+#define FORMS (sizeof(forms) / sizeof(*forms))
+
+const struct kw_export_form *kw_export_form(size_t i)
+{
+        return i < FORMS ? &forms[i].form : NULL;
+}
+
+const struct kw_export_form *kw_export_form_named(const char *name)
+{
+        for (size_t i = 0; i < FORMS; i++) {
+                if (strcmp(forms[i].form.name, name) == 0)
+                        return &forms[i].form;
+        }
+        return NULL;
+}
+
+/* --- which entries ------------------------------------------------------------------------------ */
+
+static bool is_wanted(void *ctx, const char *code)
+{
+        const struct kw_trace_answer *a = ((struct kw_export *)ctx)->answer;
+
+        for (size_t i = 0; i < a->n_rows; i++) {
+                if (strcmp(a->rows[i].lot->code, code) == 0)
+                        return true;
+        }
+        return false;
+}
+
+static int select_of_trace(struct kw_export *x)
+{
+        const struct kw_trace_answer *a = x->answer;
+        int rc = kw_select_thing(x->reader, a->question.type, a->question.code, &x->entries);
+
+        for (size_t i = 0; rc == 0 && i < a->n_rows; i++)
+                rc = kw_select_lot(x->reader, a->rows[i].lot->id, &x->entries);
+        return rc ? rc : kw_select_put_right(x->reader, is_wanted, x, &x->entries);
+}
+
+static int select_entries(struct kw_export *x)
+{
+        int rc = kw_selection_new(x->head.size, &x->entries);
+
+        if (rc)
+                return rc;
+        switch (x->scope.what) {
+        case KW_SCOPE_ALL:
+                for (int64_t seq = 1; seq <= x->head.size; seq++)
+                        kw_select(&x->entries, seq);
+                return 0;
+        case KW_SCOPE_MONTH:
+                rc = kw_select_times(x->reader, x->scope.since, x->scope.until, &x->entries);
+                break;
+        case KW_SCOPE_ORIGIN:
+                rc = select_of_trace(x);
+                break;
+        }
+        return rc ? rc : kw_select_close(x->reader, &x->entries);
+}
+
+/* --- beginning and end -------------------------------------------------------------------------- */
+
+static void choose_direction(struct kw_export *x)
+{
+        static const char *const finished[] = {"lot", "certificate", "consignment"};
+
+        if (x->scope.direction_said || !x->form->back_by_default)
+                return;
+        for (size_t i = 0; i < sizeof(finished) / sizeof(*finished); i++) {
+                if (strcmp(x->scope.question.type, finished[i]) == 0)
+                        x->scope.question.direction = KW_BACK;
+        }
+}
+
+static int read_created(struct kw_export *x)
+{
+        struct kw_entry_row last;
+        int rc;
+
+        snprintf(x->created, sizeof(x->created), "1970-01-01T00:00:00Z");
+        if (!x->head.size)
+                return 0;
+        rc = kw_read_entry(x->reader, x->head.size, &last, NULL);
+        if (rc == 0)
+                snprintf(x->created, sizeof(x->created), "%s", last.logged);
+        return rc;
+}
+
+static int begin(struct kw_export *x, struct kw_error *err)
+{
+        int rc = kw_ledger_head(x->ledger, &x->head, err);
+
+        if (rc == 0 && x->scope.what == KW_SCOPE_ORIGIN)
+                rc = kw_trace_ask(x->ledger, &x->scope.question, &x->answer, err);
+        if (rc == 0)
+                rc = kw_reader_new(x->ledger, &x->reader);
+        if (rc)
+                return rc;
+        rc = read_created(x);
+        if (rc == 0)
+                rc = select_entries(x);
+        rc = kw_reader_failed(x->reader, rc, err);
+        kw_reader_free(x->reader);
+        x->reader = NULL;
+        return rc;
+}
+
+int kw_export_start(struct kw_ledger *ledger, const struct kw_scope *scope, const struct kw_export_form *form,
+                    struct kw_export **out, struct kw_error *err)
+{
+        /* the form is the first member of its row */
+        const struct kw_form_row *row = (const struct kw_form_row *)form;
+        struct kw_export *x;
+        int rc;
+
+        if (row->of_origin && scope->what != KW_SCOPE_ORIGIN)
+                return kw_refuse(err, KW_BAD_REQUEST, "", "a %s is of one origin, as in lot:RL-0001; %s is too much for it",
+                                 form->name, scope->name);
+        x = calloc(1, sizeof(*x));
+        if (!x)
+                return -ENOMEM;
+        x->ledger = ledger;
+        x->scope = *scope;
+        x->form = row;
+        choose_direction(x);
+        rc = begin(x, err);
+        if (rc) {
+                kw_export_end(x);
+                return rc;
+        }
+        *out = x;
+        return 0;
+}
+
+int kw_export_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
+{
+        int rc = kw_reader_new(x->ledger, &x->reader);
+
+        if (rc == 0)
+                rc = x->form->next(x, out, err);
+        if (x->reader)
+                rc = kw_reader_failed(x->reader, rc, err);
+        kw_reader_free(x->reader);
+        x->reader = NULL;
+        return rc >= 0 && out->failed ? -ENOMEM : rc;
+}
+
+void kw_export_end(struct kw_export *x)
+{
+        if (!x)
+                return;
+        if (x->form->end)
+                x->form->end(x);
+        kw_reader_free(x->reader);
+        kw_trace_answer_free(x->answer);
+        kw_selection_free(&x->entries);
+        free(x);
+}
