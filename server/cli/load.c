@@ -14,7 +14,7 @@
 #include <sys/stat.h>
 #include <time.h>
 
-#define LINE_MAX_BYTES ((size_t)1 << 20)
+#define LINE_MAX_BYTES ((size_t)1 << 21)
 
 struct load {
         const struct kw_command *self;
@@ -55,12 +55,36 @@ static bool is_blank(const char *text)
         return text[strspn(text, " \t\r")] == '\0';
 }
 
+/*
+ * An entry as another ledger stored it says its number there, and when and by whom it was logged. Here it gets its own,
+ * so those four are taken off. Whatever else is odd about the line is for kw_draft_read() to say.
+ */
+static int take_off_stored(struct load *in)
+{
+        static const char *const stored[] = {"seq", "logged", "by", "terminal"};
+        cJSON *json;
+        int rc = kw_json_read(kw_buf_text(&in->text), in->text.n, &kw_json_entry_limits, &json, NULL);
+
+        if (rc)
+                return rc < 0 ? rc : 0;
+        if (cJSON_IsObject(json) && kw_json_get(json, "seq")) {
+                for (size_t i = 0; i < sizeof stored / sizeof stored[0]; i++)
+                        cJSON_DeleteItemFromObjectCaseSensitive(json, stored[i]);
+                kw_buf_clear(&in->text);
+                kw_json_canonical(json, &in->text);
+        }
+        cJSON_Delete(json);
+        return in->text.failed ? -ENOMEM : 0;
+}
+
 static int take_line(struct load *in, struct kw_error *err)
 {
         struct kw_receipt receipt = {0};
         struct kw_draft draft;
-        int rc = kw_draft_read(kw_buf_text(&in->text), in->text.n, &draft, err);
+        int rc = strstr(kw_buf_text(&in->text), "\"seq\"") ? take_off_stored(in) : 0;
 
+        if (!rc)
+                rc = kw_draft_read(kw_buf_text(&in->text), in->text.n, &draft, err);
         if (rc)
                 return rc;
         rc = kw_ledger_append(in->ledger, &draft, &in->sender, (int64_t)time(NULL), &receipt, err);
@@ -209,7 +233,8 @@ const struct kw_command kw_load = {
         .usage = "--ledger FILE [--as NAME] ENTRIES.ndjson",
         .help = "  --ledger FILE    the ledger; made when it isn't there\n"
                 "  --as NAME        who is said to have recorded them (default: load)\n"
-                "  ENTRIES.ndjson   one entry a line; \"-\" reads standard input; blank lines don't count\n"
+                "  ENTRIES.ndjson   one entry a line, as sent or as kinwire export gives it; \"-\" reads standard\n"
+                "                   input; blank lines don't count\n"
                 "\n"
                 "Entries that are there already, with the same key and content, are passed over. A daemon on\n"
                 "the same ledger waits while a file is being loaded.\n"

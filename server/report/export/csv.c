@@ -10,10 +10,10 @@
 #include <string.h>
 
 static const char *const columns[] = {
-        "lot",      "kind",   "entry",    "made_at",  "run",         "process",     "machine",   "s0_mm",
-        "s1_mm",    "heat",   "supply",   "supplier", "grade",       "length_mm",   "mass_g",    "diameter_um",
-        "state",    "left_mm", "location", "consignment", "consignee", "holds",     "certificates", "taken",
-        "verdict",  "certain", "possible",
+        "lot",    "kind",         "entry", "made_at", "run",      "process",     "machine",
+        "s0_mm",  "s1_mm",        "heat",  "supply",  "supplier", "grade",       "length_mm",
+        "mass_g", "diameter_um",  "state", "left_mm", "location", "consignment", "consignee",
+        "holds",  "certificates", "taken", "verdict", "certain",  "possible",
 };
 
 #define COLUMNS (sizeof(columns) / sizeof(*columns))

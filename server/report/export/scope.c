@@ -25,7 +25,8 @@ static int read_month(const char *text, struct kw_scope *out, struct kw_error *e
                 month = (text[5] - '0') * 10 + (text[6] - '0');
         }
         if (month < 1 || month > 12)
-                return kw_refuse(err, KW_BAD_REQUEST, "", "'%.40s' is not a month: say for example month:2026-09", text);
+                return kw_refuse(err, KW_BAD_REQUEST, "", "'%.40s' is not a month: say for example month:2026-09",
+                                 text);
         out->what = KW_SCOPE_MONTH;
         snprintf(out->since, sizeof(out->since), "%04u-%02u-01T00:00:00Z", (unsigned)year % 10000,
                  (unsigned)month % 100);

@@ -1,0 +1,70 @@
+#ifndef KINWIRE_EXPORT_H
+#define KINWIRE_EXPORT_H
+/*
+ * Exports: what leaves the mill for someone who has no access to it, piece by piece, so that memory does not grow with
+ * what is exported.
+ *
+ *      entries   the stored entries as they are hashed, one a line; `kinwire load` reads them back
+ *      csv       the lots, with their places on runs and what was taken of them (RFC 4180)
+ *      epcis     EPCIS 2.0, JSON-LD; positions as members in kinwire's own namespace
+ *      prov      W3C PROV-JSON
+ *      report    a genealogy report, PDF
+ *      pack      all that an auditor needs, in one zip
+ *
+ * All functions of one export are called in one view of the ledger (kw_ledger_look()), so that it holds together.
+ */
+#include "kinwire/answer.h"
+
+enum kw_scope_what { KW_SCOPE_ORIGIN, KW_SCOPE_MONTH, KW_SCOPE_ALL };
+
+/** What of the ledger is exported. */
+struct kw_scope {
+        enum kw_scope_what what;
+        struct kw_question question;                           /* of an origin */
+        bool direction_said;                                   /* of an origin: else the export chooses */
+        char since[KW_STAMP_LEN + 1], until[KW_STAMP_LEN + 1]; /* of a month */
+        char name[96];                                         /* for a file: "lot-RL-1", "2026-09", "all" */
+};
+
+/**
+ * kw_scope_read - "all", "month:2026-09", or an origin with a direction ("" or NULL: not said)
+ * Return: 0; KW_BAD_REQUEST.
+ */
+int kw_scope_read(const char *origin, const char *direction, struct kw_scope *out, struct kw_error *err);
+
+/** One row a form in which things are exported. */
+struct kw_export_form {
+        const char *name, *media, *ending;
+        const char *does; /* for help */
+};
+/** kw_export_form - form number @i in the order above, NULL past the last. */
+const struct kw_export_form *kw_export_form(size_t i);
+/** kw_export_form_named - NULL when there is none. */
+const struct kw_export_form *kw_export_form_named(const char *name);
+
+struct kw_export;
+
+/**
+ * kw_export_start - begin an export
+ * @scope: a report and a pack are of an origin; of a lot, a certificate or a consignment they go back unless told
+ *
+ * Return: 0; KW_NOT_FOUND, KW_BAD_REQUEST, KW_OUT_OF_RANGE; a negative errno.
+ */
+int kw_export_start(struct kw_ledger *ledger, const struct kw_scope *scope, const struct kw_export_form *form,
+                    struct kw_export **out, struct kw_error *err);
+/** kw_export_next - append the next piece (about 64 KiB; a report comes whole). Return: 1, more to come; 0, that was
+ * the last; a refusal other than 1; a negative errno. */
+int kw_export_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
+void kw_export_end(struct kw_export *x);
+
+/**
+ * kw_pack_check - whether a pack is as it was made
+ * @path:  the zip
+ * @wrong: receives the file in the pack that is wrong, and the entry where it is one, in words
+ *
+ * Checked are the sums, every entry's proof against the head, and that nothing is missing and nothing added.
+ * Return: 0; KW_BAD_VALUE with the sentence that says what is wrong; KW_NOT_FOUND when it can't be read; -errno.
+ */
+int kw_pack_check(const char *path, struct kw_head *head, int64_t *entries, struct kw_error *err);
+
+#endif

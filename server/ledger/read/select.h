@@ -1,0 +1,50 @@
+#ifndef KW_READ_SELECT_H
+#define KW_READ_SELECT_H
+/*
+ * A selection of entries: which of the ledger's entries an export holds.
+ *
+ * One bit an entry, so that a selection of a million entries takes an eighth of a megabyte. A selection is *closed*
+ * when every entry has with it what it needs to be taken into an empty ledger: the lots that it takes, the heats that
+ * those are of, the hold that it releases, the entry that it puts right, and whatever put any of these right.
+ */
+#include "read.h"
+
+/** All zero is empty; free with kw_selection_free(). */
+struct kw_selection {
+        unsigned char *bits;
+        int64_t size; /* entries of the ledger: 1 .. size can be selected */
+        int64_t n;    /* selected */
+};
+
+/** kw_selection_new - an empty one over the first @size entries. Return: 0; -ENOMEM. */
+int kw_selection_new(int64_t size, struct kw_selection *out);
+void kw_selection_free(struct kw_selection *s);
+/** kw_select - add an entry; numbers outside the ledger are passed over. */
+void kw_select(struct kw_selection *s, int64_t seq);
+bool kw_selected(const struct kw_selection *s, int64_t seq);
+/** kw_selected_next - the first selected after @seq, 0 when there is none. */
+int64_t kw_selected_next(const struct kw_selection *s, int64_t seq);
+
+/** kw_select_times - every entry of what happened from @since up to, not including, @until (RFC 3339, UTC). */
+int kw_select_times(struct kw_reader *r, const char *since, const char *until, struct kw_selection *s);
+/** kw_select_thing - the entry of a thing and the notes about it; a machine and an instrument have notes only. */
+int kw_select_thing(struct kw_reader *r, const char *type, const char *code, struct kw_selection *s);
+/** kw_select_lot - everything recorded of a lot: what made it, tests, claims other than feeds, holds, papers, places,
+ * notes. */
+int kw_select_lot(struct kw_reader *r, int64_t lot, struct kw_selection *s);
+/**
+ * kw_select_put_right - entries that were put right since and named one of the lots before
+ * A test that was voided has no place in the tables any more; an auditor asks for it all the same.
+ * @wanted: called with a code that such an entry named, says whether it is one of the export's lots
+ */
+int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const char *code), void *ctx,
+                        struct kw_selection *s);
+/** kw_select_close - add what the selected ones need, and what those need. */
+int kw_select_close(struct kw_reader *r, struct kw_selection *s);
+
+/** kw_read_lots_of_entry - the lots that an entry made or received, as it stands. */
+int kw_read_lots_of_entry(struct kw_reader *r, int64_t seq, const int64_t **lots, size_t *n);
+/** kw_read_run_of_entry - the run that an entry logged or opened, as it stands; 0: none. */
+int kw_read_run_of_entry(struct kw_reader *r, int64_t seq, int64_t *run);
+
+#endif
