@@ -21,7 +21,7 @@ static int put_feed(struct kw_reader *r, const struct kw_run_row *run, size_t li
         if (rc == 0)
                 rc = kw_read_grade(r, feed->lot, &grade);
         if (rc == 0)
-                rc = kw_read_heats_in(r, feed->lot, HEATS_SHOWN, &heats, &n);
+                rc = kw_read_heats_in(r, lot, &heats, &n);
         if (rc)
                 return rc;
         kw_put_object(out, NULL);
@@ -34,7 +34,7 @@ static int put_feed(struct kw_reader *r, const struct kw_run_row *run, size_t li
         kw_put_string(out, "join", made_by);
         kw_put_number(out, "diameter_um", lot->diameter_um);
         kw_put_string(out, "grade", grade);
-        kw_put_texts(out, "heats", heats, n);
+        kw_put_texts(out, "heats", heats, n < HEATS_SHOWN ? n : HEATS_SHOWN);
         kw_put_object_end(out);
         return 0;
 }

@@ -53,17 +53,17 @@ static const char *kind_text(struct sheet *s, bool *failed, const char *kind)
         return kw_arena_text(kw_reader_arena(s->r), text, failed);
 }
 
-static int heats_text(struct sheet *s, int64_t lot, const char **out)
+static int heats_text(struct sheet *s, const struct kw_lot_row *lot, const char **out)
 {
         const char *const *codes;
         char text[HEATS_ON_LABEL * (KW_CODE_MAX + 2) + 8] = "";
-        size_t n, at = 0;
+        size_t n = 0, at = 0;
         bool failed = false;
-        int rc = kw_read_heats_in(s->r, lot, HEATS_ON_LABEL, &codes, &n);
+        int rc = kw_read_heats_in(s->r, lot, &codes, &n);
 
-        for (size_t i = 0; rc == 0 && i < n; i++)
+        for (size_t i = 0; rc == 0 && i < n && i < HEATS_ON_LABEL; i++)
                 at += (size_t)snprintf(text + at, sizeof(text) - at, "%s%s", i ? ", " : "", codes[i]);
-        if (n == HEATS_ON_LABEL)
+        if (n > HEATS_ON_LABEL)
                 snprintf(text + at, sizeof(text) - at, ", ...");
         *out = rc == 0 && n ? kw_arena_text(kw_reader_arena(s->r), text, &failed) : NULL;
         return failed ? -ENOMEM : rc;
@@ -122,7 +122,7 @@ static int label_lot(struct sheet *s, const char *code, struct kw_label *label, 
         label->length = length_text(s, &failed, lot->length_mm);
         rc = failed ? -ENOMEM : kw_read_grade(s->r, lot->id, &label->grade);
         if (rc == 0)
-                rc = heats_text(s, lot->id, &label->heat);
+                rc = heats_text(s, lot, &label->heat);
         if (rc == 0 && label->what == KW_LABEL_REEL)
                 rc = rope_text(s, lot, label);
         return rc ? rc : entry_texts(s, lot->seq, label, err);

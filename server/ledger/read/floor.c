@@ -93,31 +93,6 @@ int kw_read_grade(struct kw_reader *r, int64_t lot, const char **out)
         return one_text(r, "SELECT grade FROM lot WHERE id = ?1", lot, out);
 }
 
-int kw_read_heats_in(struct kw_reader *r, int64_t lot, size_t most, const char *const **codes, size_t *n)
-{
-        struct kw_list list = {0};
-        bool failed = false;
-        struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "WITH RECURSIVE up (lot) AS (SELECT ?1 UNION"
-                        " SELECT feed.lot FROM up JOIN lot ON lot.id = up.lot JOIN feed ON feed.run = lot.run)"
-                        " SELECT DISTINCT heat.code FROM up JOIN lot ON lot.id = up.lot JOIN heat ON heat.id = lot.heat"
-                        " ORDER BY 1 LIMIT ?2",
-                        "ii", lot, (int64_t)most);
-
-        while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
-                const char **code = kw_list_more(&r->arena, &list, sizeof(*code));
-
-                rc = code ? 0 : -ENOMEM;
-                if (code)
-                        *code = kw_keep_text(r, &q, 0, &failed);
-        }
-        kw_end(&q);
-        *codes = list.at;
-        *n = list.n;
-        return failed ? -ENOMEM : rc;
-}
-
 int kw_read_machines(struct kw_reader *r, const struct kw_machine_row **machines, size_t *n)
 {
         struct kw_list list = {0};

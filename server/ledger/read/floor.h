@@ -17,9 +17,6 @@ int kw_read_steps(struct kw_reader *r, const struct kw_run_row *run, const struc
 int kw_read_order_of(struct kw_reader *r, const struct kw_run_row *run, const char **out);
 /** kw_read_grade - of a lot, NULL when it is not one. */
 int kw_read_grade(struct kw_reader *r, int64_t lot, const char **out);
-/** kw_read_heats_in - the heats a lot is made of, by membership, the first @most in order of code. */
-int kw_read_heats_in(struct kw_reader *r, int64_t lot, size_t most, const char *const **codes, size_t *n);
-
 struct kw_machine_row {
         const char *machine, *process;
         int64_t last;

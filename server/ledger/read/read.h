@@ -94,6 +94,14 @@ int kw_read_source(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_
 int kw_read_weld_before(struct kw_reader *r, const struct kw_run_row *run, size_t line, size_t feed, const char **code,
                         const char **made_by);
 
+/**
+ * kw_read_heats_of - the heats that what is in @hits is made of, surely or possibly, in order of code
+ * @hits: the spans asked about; extended by the trace back
+ */
+int kw_read_heats_of(struct kw_reader *r, struct kw_hits *hits, const char *const **codes, size_t *n);
+/** kw_read_heats_in - the same of a whole lot. */
+int kw_read_heats_in(struct kw_reader *r, const struct kw_lot_row *lot, const char *const **codes, size_t *n);
+
 /* --- where a trace starts ----------------------------------------------------------------------- */
 
 /** What a trace starts from. */
