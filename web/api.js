@@ -5,7 +5,9 @@ export class Problem extends Error {
   constructor(status, body) {
     super(body.detail || body.title || `HTTP ${status}`);
     this.status = status;
-    this.slug = String(body.type || '').split('/').pop();
+    this.slug = String(body.type || '')
+      .split('/')
+      .pop();
     this.title = body.title || '';
     this.pointer = body.pointer ?? null;
   }
@@ -104,4 +106,5 @@ export function pageOf(type, code) {
 }
 
 /** The page of a question. */
-export const recallOf = (type, code, direction = 'forward') => url('recall.html', { origin: `${type}:${code}`, direction });
+export const recallOf = (type, code, direction = 'forward') =>
+  url('recall.html', { origin: `${type}:${code}`, direction });

@@ -8,8 +8,22 @@ import { t, term } from './words.js';
 
 /** Members that name another thing, and its type. */
 const NAMES = {
-  heat: 'heat', supply: 'supply', lot: 'lot', batch: 'batch', run: 'run', weld: 'weld', test: 'test', hold: 'hold', certificate: 'certificate',
-  consignment: 'consignment', machine: 'machine', instrument: 'instrument', reels: 'lot', lots: 'lot', tests: 'test', supplies: 'supply',
+  heat: 'heat',
+  supply: 'supply',
+  lot: 'lot',
+  batch: 'batch',
+  run: 'run',
+  weld: 'weld',
+  test: 'test',
+  hold: 'hold',
+  certificate: 'certificate',
+  consignment: 'consignment',
+  machine: 'machine',
+  instrument: 'instrument',
+  reels: 'lot',
+  lots: 'lot',
+  tests: 'test',
+  supplies: 'supply',
 };
 
 const link = (type, code) => el('a', { class: 'code', href: api.pageOf(type, code) }, code);
@@ -18,7 +32,14 @@ const plain = (it) => it === null || typeof it !== 'object';
 const flat = (it) => !plain(it) && !Array.isArray(it) && Object.values(it).every(plain);
 
 /** Members whose value is one of the trade's own terms. */
-const TERMS = { process: 'process', kind: 'kind', off: 'off', join: 'join', verdict: 'verdict', disposition: 'disposition' };
+const TERMS = {
+  process: 'process',
+  kind: 'kind',
+  off: 'off',
+  join: 'join',
+  verdict: 'verdict',
+  disposition: 'disposition',
+};
 
 /** Members in the order in which one fills them in. */
 const ORDER = Object.values(KINDS).flatMap(function names(kind) {
@@ -39,14 +60,27 @@ function scalar(name, it) {
 /** Things of one shape, a row each. */
 function rows(name, list) {
   const columns = inOrder(new Set(list.flatMap(Object.keys)));
-  return table([t('column.number'), ...columns.map((c) => term('field', c))], list.map((it, i) => [String(i + 1), ...columns.map((c) => (c in it ? scalar(c, it[c]) : ''))]));
+  return table(
+    [t('column.number'), ...columns.map((c) => term('field', c))],
+    list.map((it, i) => [String(i + 1), ...columns.map((c) => (c in it ? scalar(c, it[c]) : ''))]),
+  );
 }
 
 function value(name, it) {
   if (plain(it)) return scalar(name, it);
   if (!Array.isArray(it)) {
-    return el('dl', { class: 'facts rows' }, inOrder(Object.keys(it)).map((n) => el('div', { class: plain(it[n]) || flat(it[n]) ? null : 'deep' },
-      el('dt', null, term('field', n)), el('dd', null, value(n, it[n])))));
+    return el(
+      'dl',
+      { class: 'facts rows' },
+      inOrder(Object.keys(it)).map((n) =>
+        el(
+          'div',
+          { class: plain(it[n]) || flat(it[n]) ? null : 'deep' },
+          el('dt', null, term('field', n)),
+          el('dd', null, value(n, it[n])),
+        ),
+      ),
+    );
   }
   if (it.every(plain)) return it.map((x) => [scalar(name, x), ' ']);
   if (it.every(flat)) return rows(name, it);

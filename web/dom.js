@@ -31,18 +31,45 @@ export function put(node, ...kids) {
 /** A list of facts: [[name, value], ...]; a fact without a value is left out. */
 export function facts(pairs, cls = 'facts') {
   const known = pairs.filter(([, value]) => value !== null && value !== undefined && value !== '');
-  return el('dl', { class: cls }, known.map(([name, value]) => el('div', null, el('dt', null, name), el('dd', null, value))));
+  return el(
+    'dl',
+    { class: cls },
+    known.map(([name, value]) => el('div', null, el('dt', null, name), el('dd', null, value))),
+  );
 }
 
 /** A plain table: heads are texts, rows are arrays of cells (text or node). `numbers`: the columns set to the right. */
 export function table(heads, rows, { caption = null, numbers = [], cls = '' } = {}) {
   const side = (i) => (numbers.includes(i) ? 'num' : null);
-  return el('div', { class: 'scroll', tabindex: '0', role: 'group', 'aria-label': caption || heads.join(', ') },
-    el('table', { class: cls },
+  return el(
+    'div',
+    { class: 'scroll', tabindex: '0', role: 'group', 'aria-label': caption || heads.join(', ') },
+    el(
+      'table',
+      { class: cls },
       caption && el('caption', null, caption),
-      el('thead', null, el('tr', null, heads.map((h, i) => el('th', { scope: 'col', class: side(i) }, h)))),
-      el('tbody', null, rows.map((cells) => el('tr', null,
-        cells.map((c, i) => el(i === 0 ? 'th' : 'td', { class: side(i), scope: i === 0 ? 'row' : null }, c)))))));
+      el(
+        'thead',
+        null,
+        el(
+          'tr',
+          null,
+          heads.map((h, i) => el('th', { scope: 'col', class: side(i) }, h)),
+        ),
+      ),
+      el(
+        'tbody',
+        null,
+        rows.map((cells) =>
+          el(
+            'tr',
+            null,
+            cells.map((c, i) => el(i === 0 ? 'th' : 'td', { class: side(i), scope: i === 0 ? 'row' : null }, c)),
+          ),
+        ),
+      ),
+    ),
+  );
 }
 
 /** Wait until typing pauses. */

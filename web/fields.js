@@ -1,8 +1,8 @@
 // The fields of a form: each kind of field is drawn, read into the stored form and filled from it.
 //
-// A field is { node, read(wrong), fill(value) }: read gives undefined when it was left empty, and pushes {box, text} on `wrong` for
-// what can't be right. Every box, and every row, says its own step of the JSON pointer (data-step), so that a refusal of the server
-// finds its way to the box it is about wherever rows have been added or taken away (boxFor).
+// A field is { node, read(wrong), fill(value) }: read gives undefined when it was left empty, and pushes {box, text} on
+// `wrong` for what can't be right. Every box, and every row, says its own step of the JSON pointer (data-step), so that
+// a refusal of the server finds its way to the box it is about wherever rows have been added or taken away (boxFor).
 
 import { el, put } from './dom.js';
 import * as fmt from './format.js';
@@ -27,9 +27,14 @@ function boxed(spec, box, { wide = false, hint = null } = {}) {
   box.dataset.step = spec.name;
   box.setAttribute('aria-describedby', `${id}-hint ${id}-wrong`);
   if (spec.need) box.setAttribute('aria-required', 'true');
-  const node = el('div', { class: wide ? 'field wide' : 'field' },
+  const node = el(
+    'div',
+    { class: wide ? 'field wide' : 'field' },
     el('label', { for: id }, nameOf(spec), spec.need ? el('span', { class: 'soft' }, ` ${t('needed')}`) : null),
-    el('span', { class: 'hint', id: `${id}-hint` }, words || ''), box, el('span', { class: 'wrong', id: `${id}-wrong` }));
+    el('span', { class: 'hint', id: `${id}-hint` }, words || ''),
+    box,
+    el('span', { class: 'wrong', id: `${id}-wrong` }),
+  );
   return node;
 }
 
@@ -78,7 +83,12 @@ function area(spec, toValue, toText, cls = null) {
 }
 
 function choice(spec) {
-  const box = el('select', null, el('option', { value: '' }, t('choose')), spec.options.map((o) => el('option', { value: o }, term(spec.group, o))));
+  const box = el(
+    'select',
+    null,
+    el('option', { value: '' }, t('choose')),
+    spec.options.map((o) => el('option', { value: o }, term(spec.group, o))),
+  );
   return {
     node: boxed(spec, box),
     fill(value) {
@@ -112,8 +122,13 @@ function several(specs, whole = {}) {
 
 function group(spec) {
   const inner = several(spec.fields);
-  const node = el('fieldset', { class: 'wide rows-box', 'data-step': spec.name, tabindex: '-1' }, el('legend', null, term('field', spec.name)), el('div', { class: 'fields' }, inner.parts),
-    el('span', { class: 'wrong' }));
+  const node = el(
+    'fieldset',
+    { class: 'wide rows-box', 'data-step': spec.name, tabindex: '-1' },
+    el('legend', null, term('field', spec.name)),
+    el('div', { class: 'fields' }, inner.parts),
+    el('span', { class: 'wrong' }),
+  );
   return {
     node,
     fill: (value) => inner.fill(value),
@@ -149,9 +164,15 @@ function rows(spec) {
   function add(value, focus) {
     const row = { inner: several(spec.fields), name: el('h3') };
     row.drop = el('button', { type: 'button', click: () => drop(row) }, t('row.take-away'));
-    row.node = el('div', { class: 'rows-box', 'data-step': '#' }, el('div', { class: 'rows-head' }, row.name, row.drop),
-      el('div', { class: 'fields' }, row.inner.parts));
-    const numbered = Object.fromEntries(spec.fields.filter((f) => f.numbered).map((f) => [f.name, String(list.length + 1)]));
+    row.node = el(
+      'div',
+      { class: 'rows-box', 'data-step': '#' },
+      el('div', { class: 'rows-head' }, row.name, row.drop),
+      el('div', { class: 'fields' }, row.inner.parts),
+    );
+    const numbered = Object.fromEntries(
+      spec.fields.filter((f) => f.numbered).map((f) => [f.name, String(list.length + 1)]),
+    );
     row.inner.fill(value || numbered);
     list.push(row);
     holder.append(row.node);
@@ -160,8 +181,14 @@ function rows(spec) {
   }
 
   const more = el('button', { type: 'button', click: () => add(null, true) }, t(`row.add.${spec.name}`));
-  const node = el('fieldset', { class: 'wide', 'data-step': spec.name, tabindex: '-1' }, el('legend', null, term('field', spec.name)), holder, more,
-    el('span', { class: 'wrong' }));
+  const node = el(
+    'fieldset',
+    { class: 'wide', 'data-step': spec.name, tabindex: '-1' },
+    el('legend', null, term('field', spec.name)),
+    holder,
+    more,
+    el('span', { class: 'wrong' }),
+  );
   for (let i = 0; i < spec.least; i += 1) add(null, false);
   return {
     node,
@@ -176,19 +203,46 @@ function rows(spec) {
 
 /** Names and values, a line each: "C 8200". */
 function pairs(spec) {
-  const read = (text) => Object.fromEntries(text.split('\n').map((l) => l.trim()).filter(Boolean).map((l) => {
-    const cut = l.search(/[\s:=]/);
-    const name = cut < 0 ? l : l.slice(0, cut);
-    const value = cut < 0 ? '' : l.slice(cut + 1).replace(/^[\s:=]+/, '');
-    return [name, /^-?\d+$/.test(value) ? Number(value) : value];
-  }));
-  return area(spec, read, (value) => Object.entries(value).map(([n, v]) => `${n} ${v}`).join('\n'));
+  const read = (text) =>
+    Object.fromEntries(
+      text
+        .split('\n')
+        .map((l) => l.trim())
+        .filter(Boolean)
+        .map((l) => {
+          const cut = l.search(/[\s:=]/);
+          const name = cut < 0 ? l : l.slice(0, cut);
+          const value = cut < 0 ? '' : l.slice(cut + 1).replace(/^[\s:=]+/, '');
+          return [name, /^-?\d+$/.test(value) ? Number(value) : value];
+        }),
+    );
+  return area(spec, read, (value) =>
+    Object.entries(value)
+      .map(([n, v]) => `${n} ${v}`)
+      .join('\n'),
+  );
 }
 
 /** What a note is about: a type of thing and its code. */
 function origin(spec) {
-  const types = ['lot', 'heat', 'run', 'batch', 'weld', 'test', 'certificate', 'machine', 'instrument', 'consignment', 'supply'];
-  const type = el('select', { 'aria-label': t('question.type') }, types.map((o) => el('option', { value: o }, t(`type.${o}`))));
+  const types = [
+    'lot',
+    'heat',
+    'run',
+    'batch',
+    'weld',
+    'test',
+    'certificate',
+    'machine',
+    'instrument',
+    'consignment',
+    'supply',
+  ];
+  const type = el(
+    'select',
+    { 'aria-label': t('question.type') },
+    types.map((o) => el('option', { value: o }, t(`type.${o}`))),
+  );
   const inner = line(spec, { class: 'code-in' }, upper, same, '');
   inner.node.querySelector('.combo').before(type);
   return {
@@ -206,7 +260,9 @@ function origin(spec) {
   };
 }
 
-/** An entry, typed as its number and kept as its key. What it is is said below the box; a form of its body follows it. */
+/**
+ * An entry, typed as its number and kept as its key. What it is is said below the box; a form of its body follows it.
+ */
 function entry(spec, whole) {
   let found = null;
   const said = el('div', { class: 'quiet', 'aria-live': 'polite' });
@@ -242,14 +298,25 @@ function entry(spec, whole) {
 
 /** The right body of an entry that is corrected: the form of its kind, filled with what was recorded. */
 function body(spec, whole) {
-  const node = el('fieldset', { class: 'wide', 'data-step': spec.name, tabindex: '-1' }, el('legend', null, t('field.body')), el('p', { class: 'quiet' }, t('hint.body')), el('span', { class: 'wrong' }));
+  const node = el(
+    'fieldset',
+    { class: 'wide', 'data-step': spec.name, tabindex: '-1' },
+    el('legend', null, t('field.body')),
+    el('p', { class: 'quiet' }, t('hint.body')),
+    el('span', { class: 'wrong' }),
+  );
   let inner = null;
   const own = {
     node,
     fill() {},
     show(entry) {
       inner = several(KINDS[entry.kind].fields);
-      put(node, el('legend', null, t('body-of', { kind: term('entry', entry.kind) })), el('div', { class: 'fields' }, inner.parts), el('span', { class: 'wrong' }));
+      put(
+        node,
+        el('legend', null, t('body-of', { kind: term('entry', entry.kind) })),
+        el('div', { class: 'fields' }, inner.parts),
+        el('span', { class: 'wrong' }),
+      );
       inner.fill(entry.body);
     },
     read(wrong) {
@@ -268,15 +335,49 @@ const MAKERS = {
   code: (s) => line(s, { class: 'code-in', maxlength: 40 }, upper, same, s.of ? s.of : undefined),
   text: (s) => line(s, { maxlength: 2000 }, same, same),
   long: (s) => area(s, (text) => text.trim(), same),
-  whole: (s) => line(s, { inputmode: 'numeric' }, (text) => (Number.isInteger(fmt.readNumber(text)) ? fmt.readNumber(text) : NaN), String),
-  quantity: (s) => line(s, { inputmode: 'decimal' }, (text) => fmt.readQuantity(text, s.quantity), (value) => fmt.typed(value, s.quantity)),
+  whole: (s) =>
+    line(
+      s,
+      { inputmode: 'numeric' },
+      (text) => (Number.isInteger(fmt.readNumber(text)) ? fmt.readNumber(text) : NaN),
+      String,
+    ),
+  quantity: (s) =>
+    line(
+      s,
+      { inputmode: 'decimal' },
+      (text) => fmt.readQuantity(text, s.quantity),
+      (value) => fmt.typed(value, s.quantity),
+    ),
   time: (s) => line(s, { type: 'datetime-local', step: 1 }, readTime, boxTime),
-  codes: (s) => area(s, (text) => text.toUpperCase().split(/[\s,;]+/).filter(Boolean), (list) => list.join('\n'), 'code-in'),
-  figures: (s) => line(s, {}, (text) => {
-    const list = text.split(/[\s;]+/).map((one) => fmt.readQuantity(one, s.quantity));
-    return list.some(Number.isNaN) ? NaN : list;
-  }, (list) => list.map((one) => fmt.typed(one, s.quantity)).join(' ')),
-  choice, group, rows, pairs, origin, entry, body,
+  codes: (s) =>
+    area(
+      s,
+      (text) =>
+        text
+          .toUpperCase()
+          .split(/[\s,;]+/)
+          .filter(Boolean),
+      (list) => list.join('\n'),
+      'code-in',
+    ),
+  figures: (s) =>
+    line(
+      s,
+      {},
+      (text) => {
+        const list = text.split(/[\s;]+/).map((one) => fmt.readQuantity(one, s.quantity));
+        return list.some(Number.isNaN) ? NaN : list;
+      },
+      (list) => list.map((one) => fmt.typed(one, s.quantity)).join(' '),
+    ),
+  choice,
+  group,
+  rows,
+  pairs,
+  origin,
+  entry,
+  body,
 };
 
 /** A field for a row of the table of kinds. `whole` is shared by the fields of one form. */

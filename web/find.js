@@ -12,10 +12,27 @@ const link = (type, code) => el('a', { class: 'code', href: api.pageOf(type, cod
 const go = (found) => location.assign(api.pageOf(found.type, found.code));
 
 function showFound(answer) {
-  if (answer.found.length === 0) return put(byId('found'), el('div', { class: 'warn' }, t('find.nothing', { q: answer.q })));
-  return put(byId('found'), el('h3', null, t('find.several', { n: answer.found.length, q: answer.q })),
-    el('ul', { class: 'links' }, answer.found.map((f) => el('li', null, link(f.type, f.code), ' ',
-      el('span', { class: 'tag' }, term('type', f.type)), ' ', el('span', { class: 'soft' }, f.text)))));
+  if (answer.found.length === 0)
+    return put(byId('found'), el('div', { class: 'warn' }, t('find.nothing', { q: answer.q })));
+  return put(
+    byId('found'),
+    el('h3', null, t('find.several', { n: answer.found.length, q: answer.q })),
+    el(
+      'ul',
+      { class: 'links' },
+      answer.found.map((f) =>
+        el(
+          'li',
+          null,
+          link(f.type, f.code),
+          ' ',
+          el('span', { class: 'tag' }, term('type', f.type)),
+          ' ',
+          el('span', { class: 'soft' }, f.text),
+        ),
+      ),
+    ),
+  );
 }
 
 /** Where a code leads: to its page when it is one thing, to a list when it may be several. */
@@ -39,27 +56,89 @@ async function search(q) {
 const heading = (key, n) => el('h3', null, t(key), el('span', { class: n ? 'count' : 'count none' }, fmt.count(n)));
 
 function group(key, list, draw, linkAll = null) {
-  return [heading(key, list.length), list.length === 0 ? el('p', { class: 'quiet' }, t(`${key}.none`))
-    : el('ul', { class: 'links' }, list.slice(0, 8).map((item) => el('li', null, draw(item)))),
-  list.length > 8 ? el('p', { class: 'quiet' }, t('and-more', { n: list.length - 8 })) : null, linkAll];
+  return [
+    heading(key, list.length),
+    list.length === 0
+      ? el('p', { class: 'quiet' }, t(`${key}.none`))
+      : el(
+          'ul',
+          { class: 'links' },
+          list.slice(0, 8).map((item) => el('li', null, draw(item))),
+        ),
+    list.length > 8 ? el('p', { class: 'quiet' }, t('and-more', { n: list.length - 8 })) : null,
+    linkAll,
+  ];
 }
 
 function showAttention(now) {
-  const held = (h) => [link('hold', h.hold), ' ', el('span', { class: 'state on-hold' }, t('lots', { n: h.lots })), ' ',
-    fmt.length(h.left_mm), el('div', { class: 'soft' }, h.reason), el('div', { class: 'quiet' }, fmt.stamp(h.at))];
-  const failed = (f) => [link('test', f.test), ' ', el('span', { class: 'verdict fail' }, t('verdict.fail')), ' ', link('lot', f.lot),
-    el('div', { class: 'quiet' }, fmt.stamp(f.at))];
-  const finding = (f) => [el('a', { href: api.pageOf('entry', f.seq) }, t('entry-n', { seq: f.seq })), ' ', f.text,
-    el('div', { class: 'quiet' }, fmt.stamp(f.at))];
-  put(byId('attention'), group('attention.holds', now.holds, held), group('attention.failed', now.failed_tests, failed),
-    group('attention.findings', now.findings, finding));
-  put(byId('stock'), now.stock.length === 0 ? el('p', { class: 'quiet' }, t('find.stock.none'))
-    : el('div', { class: 'stock' }, inOrder(now.stock).map((s) => el('div', null, el('span', { class: 'soft' }, term('kind', s.kind)),
-      el('strong', null, fmt.count(s.lots)), el('span', { class: 'quiet' }, fmt.length(s.left_mm)), el('br'),
-      el('span', { class: 'quiet' }, fmt.mass(s.left_g))))));
-  put(byId('last'), now.last.length === 0 ? el('p', { class: 'quiet' }, t('find.last.none'))
-    : el('ul', { class: 'links' }, now.last.map((e) => el('li', null, el('a', { href: api.pageOf('entry', e.seq) }, term('entry', e.kind)), ' ',
-      el('span', { class: 'code' }, e.what), el('div', { class: 'quiet' }, t('by-at', { by: e.by, at: fmt.stamp(e.at) }))))));
+  const held = (h) => [
+    link('hold', h.hold),
+    ' ',
+    el('span', { class: 'state on-hold' }, t('lots', { n: h.lots })),
+    ' ',
+    fmt.length(h.left_mm),
+    el('div', { class: 'soft' }, h.reason),
+    el('div', { class: 'quiet' }, fmt.stamp(h.at)),
+  ];
+  const failed = (f) => [
+    link('test', f.test),
+    ' ',
+    el('span', { class: 'verdict fail' }, t('verdict.fail')),
+    ' ',
+    link('lot', f.lot),
+    el('div', { class: 'quiet' }, fmt.stamp(f.at)),
+  ];
+  const finding = (f) => [
+    el('a', { href: api.pageOf('entry', f.seq) }, t('entry-n', { seq: f.seq })),
+    ' ',
+    f.text,
+    el('div', { class: 'quiet' }, fmt.stamp(f.at)),
+  ];
+  put(
+    byId('attention'),
+    group('attention.holds', now.holds, held),
+    group('attention.failed', now.failed_tests, failed),
+    group('attention.findings', now.findings, finding),
+  );
+  put(
+    byId('stock'),
+    now.stock.length === 0
+      ? el('p', { class: 'quiet' }, t('find.stock.none'))
+      : el(
+          'div',
+          { class: 'stock' },
+          inOrder(now.stock).map((s) =>
+            el(
+              'div',
+              null,
+              el('span', { class: 'soft' }, term('kind', s.kind)),
+              el('strong', null, fmt.count(s.lots)),
+              el('span', { class: 'quiet' }, fmt.length(s.left_mm)),
+              el('br'),
+              el('span', { class: 'quiet' }, fmt.mass(s.left_g)),
+            ),
+          ),
+        ),
+  );
+  put(
+    byId('last'),
+    now.last.length === 0
+      ? el('p', { class: 'quiet' }, t('find.last.none'))
+      : el(
+          'ul',
+          { class: 'links' },
+          now.last.map((e) =>
+            el(
+              'li',
+              null,
+              el('a', { href: api.pageOf('entry', e.seq) }, term('entry', e.kind)),
+              ' ',
+              el('span', { class: 'code' }, e.what),
+              el('div', { class: 'quiet' }, t('by-at', { by: e.by, at: fmt.stamp(e.at) })),
+            ),
+          ),
+        ),
+  );
 }
 
 async function main() {

@@ -1,5 +1,6 @@
 // Figures as a person reads and types them. The ledger keeps integers (mm, um, g, ...); here they become metres and
-// kilograms, or feet and pounds, and back. 1 ft = 304.8 mm, 1 in = 25.4 mm, 1 lb = 453.592 37 g, each exact by definition.
+// kilograms, or feet and pounds, and back. 1 ft = 304.8 mm, 1 in = 25.4 mm, 1 lb = 453.592 37 g, each exact by
+// definition.
 
 import { locale, t } from './words.js';
 
@@ -122,4 +123,7 @@ export function day(text) {
 }
 
 /** The first digits of a hash, enough to compare by eye. */
-export const shortHash = (hex) => String(hex || '').replace(/(.{8})(?=.)/g, '$1 ').slice(0, 17);
+export const shortHash = (hex) =>
+  String(hex || '')
+    .replace(/(.{8})(?=.)/g, '$1 ')
+    .slice(0, 17);

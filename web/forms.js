@@ -1,5 +1,5 @@
-// The kinds of entry that a person makes, each described by its fields. Drawing, reading and checking a form is the same for all
-// (fields.js); a new kind is a row here and its words.
+// The kinds of entry that a person makes, each described by its fields. Drawing, reading and checking a form is the
+// same for all (fields.js); a new kind is a row here and its words.
 
 export const KINDS_OF_LOT = ['rod', 'coil', 'bobbin', 'strand', 'core', 'rope', 'reel'];
 export const PROCESSES = ['clean', 'draw', 'patent', 'galvanise', 'wind', 'strand', 'close', 'compact', 'coat', 'cut'];
@@ -20,53 +20,150 @@ const lotPart = rows('lots', [code('lot', 'lot', { need: true }), ...part], { le
 const settings = { name: 'settings', as: 'pairs' };
 
 const feed = [
-  code('lot', 'lot', { need: true }), figure('from_mm', 'length'), figure('to_mm', 'length'), figure('take_mm', 'length'),
-  choice('off', 'off', ['outer', 'inner']), code('weld', null), choice('join', 'join', ['weld', 'braze', 'tuck']),
-  figure('seen_at_mm', 'length'), figure('affected_mm', 'short'),
+  code('lot', 'lot', { need: true }),
+  figure('from_mm', 'length'),
+  figure('to_mm', 'length'),
+  figure('take_mm', 'length'),
+  choice('off', 'off', ['outer', 'inner']),
+  code('weld', null),
+  choice('join', 'join', ['weld', 'braze', 'tuck']),
+  figure('seen_at_mm', 'length'),
+  figure('affected_mm', 'short'),
 ];
 
 const packed = [
-  code('lot', null), choice('kind', 'kind', KINDS_OF_LOT), figure('length_mm', 'length'), figure('mass_g', 'mass'), figure('diameter_um', 'diameter'),
-  text('construction'), time('doffed'), text('location'), figure('scrap_mm', 'length'), text('reason'),
+  code('lot', null),
+  choice('kind', 'kind', KINDS_OF_LOT),
+  figure('length_mm', 'length'),
+  figure('mass_g', 'mass'),
+  figure('diameter_um', 'diameter'),
+  text('construction'),
+  time('doffed'),
+  text('location'),
+  figure('scrap_mm', 'length'),
+  text('reason'),
 ];
 
 const results = {
-  name: 'results', as: 'group', need: true, fields: [
-    figure('diameter_um', 'diameter'), figure('tensile_kpa', 'stress'), whole('torsions'), whole('bends'), figure('breaking_n', 'force'),
-    whole('zinc_mg_m2'), figure('lay_um', 'diameter'),
+  name: 'results',
+  as: 'group',
+  need: true,
+  fields: [
+    figure('diameter_um', 'diameter'),
+    figure('tensile_kpa', 'stress'),
+    whole('torsions'),
+    whole('bends'),
+    figure('breaking_n', 'force'),
+    whole('zinc_mg_m2'),
+    figure('lay_um', 'diameter'),
   ],
 };
 
 /** Kind of entry: its fields in the order one fills them in, and the caution that goes with it, if any. */
 export const KINDS = {
-  receive: { fields: [
-    fresh('lot'), choice('kind', 'kind', KINDS_OF_LOT), code('heat', 'heat'), code('supply', 'supply'), figure('diameter_um', 'diameter', { need: true }),
-    figure('length_mm', 'length'), figure('mass_g', 'mass'), { name: 'measured_um', as: 'figures', quantity: 'diameter' }, text('order'), text('location')] },
-  heat: { fields: [fresh('heat'), text('supplier', { need: true }), text('grade', { need: true }), text('mill_certificate'), { name: 'analysis_ppm', as: 'pairs', numbers: true }] },
-  supply: { fields: [fresh('supply'), text('what', { need: true }), text('supplier', { need: true }), text('supplier_lot'), settings] },
-  batch: { fields: [
-    fresh('batch'), choice('process', 'process', PROCESSES, { need: true }), code('machine', 'machine', { need: true }), time('started'), time('ended'),
-    rows('lots', [code('lot', 'lot', { need: true }), ...part]), settings] },
-  run: { fields: [
-    fresh('run'), choice('process', 'process', PROCESSES, { need: true }), code('machine', 'machine', { need: true }), time('started'), time('ended'), code('batch', 'batch'),
-    whole('tolerance_ppm'), codes('supplies', 'supply'),
-    rows('lines', [text('line', { need: true, numbered: true }), rows('feeds', feed, { least: 1 })], { least: 1 }),
-    rows('packages', packed, { least: 1 }), settings, { name: 'override', as: 'group', fields: [text('reason')] }] },
-  test: { fields: [
-    fresh('test'), code('lot', 'lot', { need: true }), figure('at_mm', 'length'), figure('sample_mm', 'short'), code('instrument', 'instrument'), results,
-    choice('verdict', 'verdict', ['pass', 'fail'])] },
+  receive: {
+    fields: [
+      fresh('lot'),
+      choice('kind', 'kind', KINDS_OF_LOT),
+      code('heat', 'heat'),
+      code('supply', 'supply'),
+      figure('diameter_um', 'diameter', { need: true }),
+      figure('length_mm', 'length'),
+      figure('mass_g', 'mass'),
+      { name: 'measured_um', as: 'figures', quantity: 'diameter' },
+      text('order'),
+      text('location'),
+    ],
+  },
+  heat: {
+    fields: [
+      fresh('heat'),
+      text('supplier', { need: true }),
+      text('grade', { need: true }),
+      text('mill_certificate'),
+      { name: 'analysis_ppm', as: 'pairs', numbers: true },
+    ],
+  },
+  supply: {
+    fields: [
+      fresh('supply'),
+      text('what', { need: true }),
+      text('supplier', { need: true }),
+      text('supplier_lot'),
+      settings,
+    ],
+  },
+  batch: {
+    fields: [
+      fresh('batch'),
+      choice('process', 'process', PROCESSES, { need: true }),
+      code('machine', 'machine', { need: true }),
+      time('started'),
+      time('ended'),
+      rows('lots', [code('lot', 'lot', { need: true }), ...part]),
+      settings,
+    ],
+  },
+  run: {
+    fields: [
+      fresh('run'),
+      choice('process', 'process', PROCESSES, { need: true }),
+      code('machine', 'machine', { need: true }),
+      time('started'),
+      time('ended'),
+      code('batch', 'batch'),
+      whole('tolerance_ppm'),
+      codes('supplies', 'supply'),
+      rows('lines', [text('line', { need: true, numbered: true }), rows('feeds', feed, { least: 1 })], { least: 1 }),
+      rows('packages', packed, { least: 1 }),
+      settings,
+      { name: 'override', as: 'group', fields: [text('reason')] },
+    ],
+  },
+  test: {
+    fields: [
+      fresh('test'),
+      code('lot', 'lot', { need: true }),
+      figure('at_mm', 'length'),
+      figure('sample_mm', 'short'),
+      code('instrument', 'instrument'),
+      results,
+      choice('verdict', 'verdict', ['pass', 'fail']),
+    ],
+  },
   hold: { caution: 'caution.hold', fields: [fresh('hold'), reason, lotPart] },
-  release: { caution: 'caution.release', fields: [
-    code('hold', 'hold', { need: true }), choice('disposition', 'disposition', ['release', 'concession', 'rework', 'regrade', 'scrap'], { need: true }), reason,
-    rows('lots', [code('lot', 'lot', { need: true }), ...part])] },
+  release: {
+    caution: 'caution.release',
+    fields: [
+      code('hold', 'hold', { need: true }),
+      choice('disposition', 'disposition', ['release', 'concession', 'rework', 'regrade', 'scrap'], { need: true }),
+      reason,
+      rows('lots', [code('lot', 'lot', { need: true }), ...part]),
+    ],
+  },
   scrap: { fields: [code('lot', 'lot', { need: true }), ...part, reason] },
-  certify: { caution: 'caution.certify', fields: [
-    fresh('certificate'), choice('type', 'certificate-type', ['2.2', '3.1', '3.2'], { need: true }), codes('reels', 'lot', { need: true }), codes('tests', 'test'),
-    { name: 'statement', as: 'long' }] },
+  certify: {
+    caution: 'caution.certify',
+    fields: [
+      fresh('certificate'),
+      choice('type', 'certificate-type', ['2.2', '3.1', '3.2'], { need: true }),
+      codes('reels', 'lot', { need: true }),
+      codes('tests', 'test'),
+      { name: 'statement', as: 'long' },
+    ],
+  },
   withdraw: { caution: 'caution.withdraw', fields: [code('certificate', 'certificate', { need: true }), reason] },
-  dispatch: { caution: 'caution.dispatch', fields: [fresh('consignment'), text('consignee', { need: true }), codes('lots', 'lot', { need: true })] },
+  dispatch: {
+    caution: 'caution.dispatch',
+    fields: [fresh('consignment'), text('consignee', { need: true }), codes('lots', 'lot', { need: true })],
+  },
   move: { fields: [codes('lots', 'lot', { need: true }), text('location', { need: true })] },
-  note: { fields: [{ name: 'about', as: 'origin', need: true }, { name: 'text', as: 'long', need: true }] },
+  note: {
+    fields: [
+      { name: 'about', as: 'origin', need: true },
+      { name: 'text', as: 'long', need: true },
+    ],
+  },
   correct: { fields: [{ name: 'entry', as: 'entry', need: true }, reason, { name: 'body', as: 'body', need: true }] },
   void: { caution: 'caution.void', fields: [{ name: 'entry', as: 'entry', need: true }, reason] },
 };

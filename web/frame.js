@@ -1,4 +1,5 @@
-// What every page has around it: the way from page to page, the open-mode banner, units, and the words of the page itself.
+// What every page has around it: the way from page to page, the open-mode banner, units, and the words of the page
+// itself.
 
 import { byId, el, put } from './dom.js';
 import { setUnits, units } from './format.js';
@@ -13,15 +14,20 @@ const PAGES = [
 ];
 
 function unitSwitch() {
-  const choice = (system) => el('button', {
-    type: 'button',
-    'aria-pressed': String(units() === system),
-    title: t(`units.${system}.long`),
-    click: () => {
-      setUnits(system);
-      location.reload();
-    },
-  }, t(`units.${system}`));
+  const choice = (system) =>
+    el(
+      'button',
+      {
+        type: 'button',
+        'aria-pressed': String(units() === system),
+        title: t(`units.${system}.long`),
+        click: () => {
+          setUnits(system);
+          location.reload();
+        },
+      },
+      t(`units.${system}`),
+    );
   return el('div', { class: 'segment', role: 'group', 'aria-label': t('units') }, choice('si'), choice('us'));
 }
 
@@ -38,12 +44,29 @@ export async function frame(page) {
   document.documentElement.lang = language;
   document.title = t('title', { page: t(`page.${page}`) });
   translate(document);
-  const nav = el('nav', { 'aria-label': t('nav') }, el('ul', null, PAGES.map(([name, href]) => el('li', null,
-    el('a', { href, 'aria-current': name === page ? 'page' : null }, t(`nav.${name}`))))));
-  put(byId('frame'),
+  const nav = el(
+    'nav',
+    { 'aria-label': t('nav') },
+    el(
+      'ul',
+      null,
+      PAGES.map(([name, href]) =>
+        el('li', null, el('a', { href, 'aria-current': name === page ? 'page' : null }, t(`nav.${name}`))),
+      ),
+    ),
+  );
+  put(
+    byId('frame'),
     el('a', { class: 'skip', href: '#main' }, t('skip')),
-    el('a', { class: 'brand', href: 'index.html' }, el('img', { src: 'mark.svg', alt: '', width: 32, height: 32 }), 'kinwire'),
-    nav, unitSwitch());
+    el(
+      'a',
+      { class: 'brand', href: 'index.html' },
+      el('img', { src: 'mark.svg', alt: '', width: 32, height: 32 }),
+      'kinwire',
+    ),
+    nav,
+    unitSwitch(),
+  );
   document.body.append(el('footer', null, t('footer')));
   try {
     banner(await api.me());

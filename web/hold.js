@@ -20,8 +20,11 @@ export function meet(one, other) {
 
 /** What a hold on an answer bars: of each lot, the part that may be affected and is left. */
 export function toHold(rows) {
-  return rows.flatMap((row) => meet(row.possible, row.left || []).map(([from, to]) => (
-    from === 0 && to === row.length_mm ? { lot: row.lot } : { lot: row.lot, from_mm: from, to_mm: to })));
+  return rows.flatMap((row) =>
+    meet(row.possible, row.left || []).map(([from, to]) =>
+      from === 0 && to === row.length_mm ? { lot: row.lot } : { lot: row.lot, from_mm: from, to_mm: to },
+    ),
+  );
 }
 
 function proposedCode(origin) {
@@ -49,32 +52,65 @@ export function holdDialog(origin, sentence, rows, held) {
     send.disabled = true;
     put(said);
     try {
-      const receipt = await api.append({ key, kind: 'hold', body: { hold: code.value.trim().toUpperCase(), reason: reason.value.trim(), lots } });
-      put(said, el('div', { class: 'done' }, el('strong', null, t('hold.done', { n: affected, hold: receipt.body.hold })), ' ',
-        el('a', { href: api.pageOf('hold', receipt.body.hold) }, t('hold.see')), el('p', { class: 'hash' }, t('receipt.head', { seq: receipt.seq, head: receipt.head })),
-        (receipt.findings || []).map((f) => el('p', null, f.text))));
+      const receipt = await api.append({
+        key,
+        kind: 'hold',
+        body: { hold: code.value.trim().toUpperCase(), reason: reason.value.trim(), lots },
+      });
+      put(
+        said,
+        el(
+          'div',
+          { class: 'done' },
+          el('strong', null, t('hold.done', { n: affected, hold: receipt.body.hold })),
+          ' ',
+          el('a', { href: api.pageOf('hold', receipt.body.hold) }, t('hold.see')),
+          el('p', { class: 'hash' }, t('receipt.head', { seq: receipt.seq, head: receipt.head })),
+          (receipt.findings || []).map((f) => el('p', null, f.text)),
+        ),
+      );
       send.hidden = true;
       close.textContent = t('close');
       close.focus();
       held(receipt);
     } catch (problem) {
-      const at = /^\/body\/hold\b/.test(problem.pointer || '') || problem.slug === 'code-taken' ? code
-        : /^\/body\/reason\b/.test(problem.pointer || '') ? reason : null;
+      const at =
+        /^\/body\/hold\b/.test(problem.pointer || '') || problem.slug === 'code-taken'
+          ? code
+          : /^\/body\/reason\b/.test(problem.pointer || '')
+            ? reason
+            : null;
       for (const box of [code, reason]) box.setAttribute('aria-invalid', String(box === at));
-      put(said, el('div', { class: 'trouble' }, el('strong', null, t('refused')), ' ', problem.status === 0 ? t('no-answer') : problem.message));
+      put(
+        said,
+        el(
+          'div',
+          { class: 'trouble' },
+          el('strong', null, t('refused')),
+          ' ',
+          problem.status === 0 ? t('no-answer') : problem.message,
+        ),
+      );
       send.disabled = false;
       at?.focus();
     }
   }
 
-  const dialog = el('dialog', { 'aria-labelledby': 'hold-title', close: () => dialog.remove() },
-    el('form', { submit: put1, novalidate: true },
+  const dialog = el(
+    'dialog',
+    { 'aria-labelledby': 'hold-title', close: () => dialog.remove() },
+    el(
+      'form',
+      { submit: put1, novalidate: true },
       el('h2', { id: 'hold-title' }, t('hold.title')),
       el('p', null, t('hold.what', { n: affected, length: fmt.length(total) })),
       el('p', { class: 'caution' }, t('caution.hold')),
       el('div', { class: 'field' }, el('label', { for: 'hold-code' }, t('field.hold')), code),
       el('div', { class: 'field' }, el('label', { for: 'hold-reason' }, t('field.reason')), reason),
-      said, el('div', { class: 'actions' }, send, close)));
+      said,
+      el('div', { class: 'actions' }, send, close),
+    ),
+  );
   document.body.append(dialog);
   dialog.showModal();
   reason.focus();

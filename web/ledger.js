@@ -1,4 +1,5 @@
-// Ledger: the entries, newest first; the head; and the proof that they are what was recorded, by the server and by this browser.
+// Ledger: the entries, newest first; the head; and the proof that they are what was recorded, by the server and by this
+// browser.
 
 import { byId, el, facts, put } from './dom.js';
 import * as fmt from './format.js';
@@ -10,16 +11,38 @@ import * as merkle from './merkle.js';
 import { t, term } from './words.js';
 
 const PAGE = 50;
-const filter = Object.fromEntries(['kind', 'by', 'q', 'seq'].map((name) => [name, new URLSearchParams(location.search).get(name) || '']));
+const filter = Object.fromEntries(
+  ['kind', 'by', 'q', 'seq'].map((name) => [name, new URLSearchParams(location.search).get(name) || '']),
+);
 
 /* --- entries -------------------------------------------------------------------------------------- */
 
 /** What an entry is about, in a line: the codes its body names first. */
 function gist(entry) {
   const b = entry.body;
-  const code = b.run || b.batch || b.test || b.hold || b.certificate || b.consignment || b.lot || b.heat || b.supply || b.about || b.entry
-    || (Array.isArray(b.lots) ? b.lots.slice(0, 3).map((l) => l.lot || l).join(' ') : '');
-  return [el('span', { class: entry.standing === 'stands' ? 'code' : 'code struck' }, code), ' ', el('span', { class: 'soft' }, b.reason || b.text || b.what || '')];
+  const code =
+    b.run ||
+    b.batch ||
+    b.test ||
+    b.hold ||
+    b.certificate ||
+    b.consignment ||
+    b.lot ||
+    b.heat ||
+    b.supply ||
+    b.about ||
+    b.entry ||
+    (Array.isArray(b.lots)
+      ? b.lots
+          .slice(0, 3)
+          .map((l) => l.lot || l)
+          .join(' ')
+      : '');
+  return [
+    el('span', { class: entry.standing === 'stands' ? 'code' : 'code struck' }, code),
+    ' ',
+    el('span', { class: 'soft' }, b.reason || b.text || b.what || ''),
+  ];
 }
 
 async function prove(entry, place) {
@@ -30,10 +53,21 @@ async function prove(entry, place) {
     const leaf = await merkle.leafHash(full.leaf);
     const root = await merkle.rootOf(leaf, entry.seq - 1, head.size, proof.proof.map(merkle.unhex));
     const good = root !== null && merkle.hex(root) === head.root;
-    return put(place, el('div', { class: good ? 'done' : 'trouble', role: 'status' }, el('strong', null, t(good ? 'proof.good' : 'proof.bad', { seq: entry.seq, size: head.size })),
-      el('p', null, t('proof.leaf'), ' ', el('span', { class: 'hash' }, merkle.hex(leaf))),
-      el('ol', { class: 'hash' }, proof.proof.map((step) => el('li', null, step))),
-      el('p', null, t('root'), ' ', el('span', { class: 'hash' }, head.root))));
+    return put(
+      place,
+      el(
+        'div',
+        { class: good ? 'done' : 'trouble', role: 'status' },
+        el('strong', null, t(good ? 'proof.good' : 'proof.bad', { seq: entry.seq, size: head.size })),
+        el('p', null, t('proof.leaf'), ' ', el('span', { class: 'hash' }, merkle.hex(leaf))),
+        el(
+          'ol',
+          { class: 'hash' },
+          proof.proof.map((step) => el('li', null, step)),
+        ),
+        el('p', null, t('root'), ' ', el('span', { class: 'hash' }, head.root)),
+      ),
+    );
   } catch (problem) {
     return trouble(place, problem);
   }
@@ -42,21 +76,65 @@ async function prove(entry, place) {
 function inside(entry) {
   const proof = el('div');
   const raw = el('pre', null, JSON.stringify(entry.body, null, 2));
-  return el('div', { class: 'inside' },
-    entry.standing === 'stands' ? null : el('p', { class: 'warn' }, t(`standing.${entry.standing}`), ' ',
-      (entry.corrections || []).map((c) => [el('a', { href: api.pageOf('entry', c.seq) }, t('entry-n', { seq: c.seq })), ' ', c.reason, ' '])),
-    facts([[t('column.at-time'), fmt.stamp(entry.at)], [t('column.logged'), fmt.stamp(entry.logged)], [t('column.by'), entry.by], [t('column.terminal'), entry.terminal],
-      [t('column.key'), el('span', { class: 'hash' }, entry.key)]]),
+  return el(
+    'div',
+    { class: 'inside' },
+    entry.standing === 'stands'
+      ? null
+      : el(
+          'p',
+          { class: 'warn' },
+          t(`standing.${entry.standing}`),
+          ' ',
+          (entry.corrections || []).map((c) => [
+            el('a', { href: api.pageOf('entry', c.seq) }, t('entry-n', { seq: c.seq })),
+            ' ',
+            c.reason,
+            ' ',
+          ]),
+        ),
+    facts([
+      [t('column.at-time'), fmt.stamp(entry.at)],
+      [t('column.logged'), fmt.stamp(entry.logged)],
+      [t('column.by'), entry.by],
+      [t('column.terminal'), entry.terminal],
+      [t('column.key'), el('span', { class: 'hash' }, entry.key)],
+    ]),
     (entry.findings || []).map((f) => el('p', { class: 'warn' }, el('strong', null, t('finding')), ' ', f.text)),
-    bodyOf(entry.kind, entry.body), el('details', null, el('summary', null, t('ledger.raw')), raw),
-    el('div', { class: 'actions' }, el('button', { type: 'button', click: () => prove(entry, proof) }, t('ledger.prove')),
-      ['correct', 'void'].map((kind) => el('a', { class: 'button', href: api.url('log.html', { kind, seq: entry.seq }) }, t(`ledger.${kind}`)))), proof);
+    bodyOf(entry.kind, entry.body),
+    el('details', null, el('summary', null, t('ledger.raw')), raw),
+    el(
+      'div',
+      { class: 'actions' },
+      el('button', { type: 'button', click: () => prove(entry, proof) }, t('ledger.prove')),
+      ['correct', 'void'].map((kind) =>
+        el('a', { class: 'button', href: api.url('log.html', { kind, seq: entry.seq }) }, t(`ledger.${kind}`)),
+      ),
+    ),
+    proof,
+  );
 }
 
 function entryItem(entry, open) {
-  const fold = el('details', { open }, el('summary', null, el('span', { class: 'seq' }, String(entry.seq)), el('span', { class: 'tag' }, term('entry', entry.kind)),
-    el('span', null, gist(entry), (entry.findings || []).length > 0 ? el('span', { class: 'tag' }, t('findings', { n: entry.findings.length })) : null),
-    el('span', { class: 'quiet when' }, t('by-at', { by: entry.by, at: fmt.stamp(entry.at) }))));
+  const fold = el(
+    'details',
+    { open },
+    el(
+      'summary',
+      null,
+      el('span', { class: 'seq' }, String(entry.seq)),
+      el('span', { class: 'tag' }, term('entry', entry.kind)),
+      el(
+        'span',
+        null,
+        gist(entry),
+        (entry.findings || []).length > 0
+          ? el('span', { class: 'tag' }, t('findings', { n: entry.findings.length }))
+          : null,
+      ),
+      el('span', { class: 'quiet when' }, t('by-at', { by: entry.by, at: fmt.stamp(entry.at) })),
+    ),
+  );
   const fill = () => fold.open && !fold.querySelector('.inside') && fold.append(inside(entry));
   fold.addEventListener('toggle', fill);
   if (open) fill();
@@ -73,7 +151,13 @@ async function load(more) {
       byId('more').hidden = true;
       return;
     }
-    const answer = await api.entries({ before: more ? next : undefined, limit: PAGE, kind: filter.kind, by: filter.by, q: filter.q });
+    const answer = await api.entries({
+      before: more ? next : undefined,
+      limit: PAGE,
+      kind: filter.kind,
+      by: filter.by,
+      q: filter.q,
+    });
     const items = answer.entries.map((e) => entryItem(e, false));
     if (more) byId('entries').append(...items);
     else put(byId('entries'), items.length > 0 ? items : el('li', null, t('ledger.none')));
@@ -92,11 +176,32 @@ function filters() {
     history.replaceState(null, '', api.url('ledger.html', filter));
     load(false);
   };
-  const box = (name, attrs = {}) => el('div', { class: 'field' }, el('label', { for: `f-${name}` }, t(`filter.${name}`)), el('input', { id: `f-${name}`, value: filter[name], change: change(name), ...attrs }));
-  put(byId('filters'),
-    el('div', { class: 'field' }, el('label', { for: 'f-kind' }, t('filter.kind')), el('select', { id: 'f-kind', change: change('kind') }, el('option', { value: '' }, t('filter.any')),
-      Object.keys(KINDS).map((kind) => el('option', { value: kind, selected: filter.kind === kind }, term('entry', kind))))),
-    box('by'), box('q', { class: 'code-in' }), box('seq', { inputmode: 'numeric' }));
+  const box = (name, attrs = {}) =>
+    el(
+      'div',
+      { class: 'field' },
+      el('label', { for: `f-${name}` }, t(`filter.${name}`)),
+      el('input', { id: `f-${name}`, value: filter[name], change: change(name), ...attrs }),
+    );
+  put(
+    byId('filters'),
+    el(
+      'div',
+      { class: 'field' },
+      el('label', { for: 'f-kind' }, t('filter.kind')),
+      el(
+        'select',
+        { id: 'f-kind', change: change('kind') },
+        el('option', { value: '' }, t('filter.any')),
+        Object.keys(KINDS).map((kind) =>
+          el('option', { value: kind, selected: filter.kind === kind }, term('entry', kind)),
+        ),
+      ),
+    ),
+    box('by'),
+    box('q', { class: 'code-in' }),
+    box('seq', { inputmode: 'numeric' }),
+  );
   byId('filters').addEventListener('submit', (event) => event.preventDefault());
 }
 
@@ -105,7 +210,12 @@ function filters() {
 async function showHead() {
   try {
     const head = await api.head();
-    put(byId('head'), el('p', null, t('ledger.size', { n: head.size })), el('p', { class: 'hash' }, head.root), el('p', { class: 'quiet' }, t('ledger.head.what')));
+    put(
+      byId('head'),
+      el('p', null, t('ledger.size', { n: head.size })),
+      el('p', { class: 'hash' }, head.root),
+      el('p', { class: 'quiet' }, t('ledger.head.what')),
+    );
   } catch (problem) {
     trouble(byId('head'), problem);
   }
@@ -132,8 +242,15 @@ async function verify() {
   put(place, bar);
   try {
     const theirs = await api.verify();
-    const said = [el('div', { class: theirs.ok ? 'done' : 'trouble' }, theirs.ok ? t('verify.server.good', { n: theirs.size, ms: theirs.ms })
-      : t('verify.server.bad', { seq: theirs.wrong, text: theirs.text }))];
+    const said = [
+      el(
+        'div',
+        { class: theirs.ok ? 'done' : 'trouble' },
+        theirs.ok
+          ? t('verify.server.good', { n: theirs.size, ms: theirs.ms })
+          : t('verify.server.bad', { seq: theirs.wrong, text: theirs.text }),
+      ),
+    ];
     if (!merkle.able()) said.push(el('div', { class: 'warn' }, t('verify.unable')));
     else {
       const began = performance.now();
@@ -143,7 +260,14 @@ async function verify() {
       });
       const mine = merkle.hex(await tree.root());
       const good = tree.size === head.size && mine === head.root;
-      said.push(el('div', { class: good ? 'done' : 'trouble' }, t(good ? 'verify.here.good' : 'verify.here.bad', { n: tree.size, ms: Math.round(performance.now() - began) }), el('p', { class: 'hash' }, mine)));
+      said.push(
+        el(
+          'div',
+          { class: good ? 'done' : 'trouble' },
+          t(good ? 'verify.here.good' : 'verify.here.bad', { n: tree.size, ms: Math.round(performance.now() - began) }),
+          el('p', { class: 'hash' }, mine),
+        ),
+      );
     }
     put(place, said);
   } catch (problem) {

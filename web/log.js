@@ -1,5 +1,5 @@
-// Log: a plain form for each kind of entry that a person makes. What the server refuses is said at the field it is about; the
-// entry's key is kept until there is an answer, so that pressing twice never records twice.
+// Log: a plain form for each kind of entry that a person makes. What the server refuses is said at the field it is
+// about; the entry's key is kept until there is an answer, so that pressing twice never records twice.
 
 import { byId, el, put } from './dom.js';
 import * as api from './api.js';
@@ -34,31 +34,88 @@ function sayAt(box, text) {
   place.textContent = text;
 }
 
-const subject = { hold: 'hold', heat: 'heat', supply: 'supply', receive: 'lot', batch: 'batch', run: 'run', test: 'test', scrap: 'lot', certify: 'certificate', withdraw: 'certificate', dispatch: 'consignment', release: 'hold' };
-const typeOf = { receive: 'lot', scrap: 'lot', certify: 'certificate', withdraw: 'certificate', dispatch: 'consignment', release: 'hold' };
+const subject = {
+  hold: 'hold',
+  heat: 'heat',
+  supply: 'supply',
+  receive: 'lot',
+  batch: 'batch',
+  run: 'run',
+  test: 'test',
+  scrap: 'lot',
+  certify: 'certificate',
+  withdraw: 'certificate',
+  dispatch: 'consignment',
+  release: 'hold',
+};
+const typeOf = {
+  receive: 'lot',
+  scrap: 'lot',
+  certify: 'certificate',
+  withdraw: 'certificate',
+  dispatch: 'consignment',
+  release: 'hold',
+};
 
 function showReceipt(receipt) {
   const code = receipt.body?.[subject[kind]];
-  put(byId('receipt'), el('div', { class: 'done', tabindex: '-1', id: 'done' },
-    el('strong', null, t(receipt.again ? 'receipt.again' : 'receipt.done', { kind: term('entry', kind), seq: receipt.seq })), ' ',
-    code ? el('a', { class: 'code', href: api.pageOf(typeOf[kind] || kind, code) }, code) : null, ' ',
-    el('a', { href: api.pageOf('entry', receipt.seq) }, t('entry-n', { seq: receipt.seq })),
-    el('p', { class: 'hash' }, t('receipt.head', { seq: receipt.seq, head: receipt.head })),
-    (receipt.findings || []).map((f) => el('p', { class: 'warn' }, el('strong', null, t('finding')), ' ', f.text)),
-    el('details', null, el('summary', null, t('receipt.body')), bodyOf(kind, receipt.body))));
+  put(
+    byId('receipt'),
+    el(
+      'div',
+      { class: 'done', tabindex: '-1', id: 'done' },
+      el(
+        'strong',
+        null,
+        t(receipt.again ? 'receipt.again' : 'receipt.done', { kind: term('entry', kind), seq: receipt.seq }),
+      ),
+      ' ',
+      code ? el('a', { class: 'code', href: api.pageOf(typeOf[kind] || kind, code) }, code) : null,
+      ' ',
+      el('a', { href: api.pageOf('entry', receipt.seq) }, t('entry-n', { seq: receipt.seq })),
+      el('p', { class: 'hash' }, t('receipt.head', { seq: receipt.seq, head: receipt.head })),
+      (receipt.findings || []).map((f) => el('p', { class: 'warn' }, el('strong', null, t('finding')), ' ', f.text)),
+      el('details', null, el('summary', null, t('receipt.body')), bodyOf(kind, receipt.body)),
+    ),
+  );
   byId('done').focus();
 }
 
 function draw(body) {
   let key = api.newKey();
   const fields = formOf(kind);
-  const at = el('input', { type: 'datetime-local', step: 1, id: 'when', 'data-step': 'at', 'aria-describedby': 'when-hint when-wrong' });
+  const at = el('input', {
+    type: 'datetime-local',
+    step: 1,
+    id: 'when',
+    'data-step': 'at',
+    'aria-describedby': 'when-hint when-wrong',
+  });
   const said = el('div', { role: 'alert' });
-  const send = el('button', { class: 'main', type: 'submit', id: 'record' }, t('log.record', { kind: term('entry', kind) }));
-  const form = el('form', { novalidate: true, id: 'form' },
+  const send = el(
+    'button',
+    { class: 'main', type: 'submit', id: 'record' },
+    t('log.record', { kind: term('entry', kind) }),
+  );
+  const form = el(
+    'form',
+    { novalidate: true, id: 'form' },
     el('div', { class: 'fields', 'data-step': 'body' }, fields.parts),
-    el('div', { class: 'fields spaced' }, el('div', { class: 'field' }, el('label', { for: 'when' }, t('field.at')), el('span', { class: 'hint', id: 'when-hint' }, t('hint.at')), at, el('span', { class: 'wrong', id: 'when-wrong' }))),
-    said, el('div', { class: 'actions' }, send));
+    el(
+      'div',
+      { class: 'fields spaced' },
+      el(
+        'div',
+        { class: 'field' },
+        el('label', { for: 'when' }, t('field.at')),
+        el('span', { class: 'hint', id: 'when-hint' }, t('hint.at')),
+        at,
+        el('span', { class: 'wrong', id: 'when-wrong' }),
+      ),
+    ),
+    said,
+    el('div', { class: 'actions' }, send),
+  );
   fields.fill(body);
 
   function refuse(list) {
@@ -69,7 +126,16 @@ function draw(body) {
       else loose.push(text);
       first ||= box;
     }
-    put(said, el('div', { class: 'trouble' }, el('strong', null, t('refused')), ' ', loose.length > 0 ? loose.join(' ') : t('refused.see', { n: list.length })));
+    put(
+      said,
+      el(
+        'div',
+        { class: 'trouble' },
+        el('strong', null, t('refused')),
+        ' ',
+        loose.length > 0 ? loose.join(' ') : t('refused.see', { n: list.length }),
+      ),
+    );
     first?.focus();
   }
 
@@ -90,20 +156,40 @@ function draw(body) {
       draw({});
       showReceipt(receipt);
     } catch (problem) {
-      refuse([{ box: boxFor(form, problem.pointer), text: problem.status === 0 ? t('no-answer.log') : problem.message }]);
+      refuse([
+        { box: boxFor(form, problem.pointer), text: problem.status === 0 ? t('no-answer.log') : problem.message },
+      ]);
     } finally {
       send.disabled = false;
     }
     return undefined;
   });
 
-  put(byId('sheet'), el('h2', { id: 'form-title' }, t(`log.${kind}`)), el('p', { class: 'quiet' }, t(`log.${kind}.what`)),
-    KINDS[kind].caution ? el('p', { class: 'caution' }, t(KINDS[kind].caution)) : null, form);
+  put(
+    byId('sheet'),
+    el('h2', { id: 'form-title' }, t(`log.${kind}`)),
+    el('p', { class: 'quiet' }, t(`log.${kind}.what`)),
+    KINDS[kind].caution ? el('p', { class: 'caution' }, t(KINDS[kind].caution)) : null,
+    form,
+  );
 }
 
 function main() {
   frame('log');
-  put(byId('kinds'), Object.keys(KINDS).map((name) => el('li', null, el('a', { href: api.url('log.html', { kind: name }), 'aria-current': name === kind ? 'page' : null }, term('entry', name)))));
+  put(
+    byId('kinds'),
+    Object.keys(KINDS).map((name) =>
+      el(
+        'li',
+        null,
+        el(
+          'a',
+          { href: api.url('log.html', { kind: name }), 'aria-current': name === kind ? 'page' : null },
+          term('entry', name),
+        ),
+      ),
+    ),
+  );
   draw(given());
 }
 

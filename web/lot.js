@@ -7,15 +7,21 @@ import { frame, trouble } from './frame.js';
 import { Ribbon, anywhere, bandSign, bands, patterns } from './ribbon.js';
 import { t, term } from './words.js';
 
-const link = (type, code, text = code) => (code ? el('a', { class: 'code', href: api.pageOf(type, code) }, text) : null);
-const sheet = (id, title, ...kids) => el('section', { class: 'sheet', 'aria-labelledby': id }, el('h2', { id }, title), kids);
+const link = (type, code, text = code) =>
+  code ? el('a', { class: 'code', href: api.pageOf(type, code) }, text) : null;
+const sheet = (id, title, ...kids) =>
+  el('section', { class: 'sheet', 'aria-labelledby': id }, el('h2', { id }, title), kids);
 
 /** What a test measured, each figure in the unit its name ends in. */
-const results = (list) => Object.entries(list || {}).map(([name, value]) => `${term('field', name)} ${fmt.figure(name, value)}`).join(', ');
+const results = (list) =>
+  Object.entries(list || {})
+    .map(([name, value]) => `${term('field', name)} ${fmt.figure(name, value)}`)
+    .join(', ');
 
 function took(use) {
   const at = fmt.spans([[use.from_mm, use.to_mm]]);
-  if (use.what === 'feed') return t('took.feed', { run: use.run, process: term('process', use.process), line: use.line, at });
+  if (use.what === 'feed')
+    return t('took.feed', { run: use.run, process: term('process', use.process), line: use.line, at });
   if (use.what === 'sample') return t('took.sample', { test: use.test, at });
   if (use.what === 'dispatch') return t('took.dispatch', { consignee: use.consignee, at });
   return t('took.scrap', { reason: use.reason || t('not-known'), at });
@@ -33,7 +39,9 @@ function model(lot, makeup, joints) {
     bandsName: t(byHeat ? 'ribbon.heats' : 'ribbon.lots'),
     bands: bands(makeup.parts, byHeat ? heatName : (part) => part.lot),
     joints: joints.joints,
-    samples: lot.tests.filter((x) => x.at_mm !== null && x.at_mm !== undefined).map((x) => ({ ...x, from: x.at_mm, to: x.at_mm + (x.sample_mm || 0) })),
+    samples: lot.tests
+      .filter((x) => x.at_mm !== null && x.at_mm !== undefined)
+      .map((x) => ({ ...x, from: x.at_mm, to: x.at_mm + (x.sample_mm || 0) })),
     holds: lot.holds.filter((h) => h.open).map((h) => ({ hold: h.hold, spans: h.open_spans })),
     left: lot.left,
     taken: lot.to.map((use) => ({ from_mm: use.from_mm, to_mm: use.to_mm, text: took(use) })),
@@ -41,17 +49,43 @@ function model(lot, makeup, joints) {
 }
 
 function bandTable(drawn, byHeat) {
-  const rows = drawn.bands.map((b) => [el('span', null, bandSign(b), ' ', byHeat ? (b.heat ? link('heat', b.heat) : link('supply', b.supply) || b.name) : link('lot', b.lot)),
-    byHeat ? [b.supplier, b.grade].filter(Boolean).join(', ') : term('kind', b.kind), fmt.spans(b.certain), fmt.spans(b.possible)]);
-  return table([t(byHeat ? 'type.heat' : 'type.lot'), t(byHeat ? 'column.supplier' : 'column.kind'), t('verdict.certain'), t('verdict.possible')], rows, { caption: drawn.bandsName });
+  const rows = drawn.bands.map((b) => [
+    el(
+      'span',
+      null,
+      bandSign(b),
+      ' ',
+      byHeat ? (b.heat ? link('heat', b.heat) : link('supply', b.supply) || b.name) : link('lot', b.lot),
+    ),
+    byHeat ? [b.supplier, b.grade].filter(Boolean).join(', ') : term('kind', b.kind),
+    fmt.spans(b.certain),
+    fmt.spans(b.possible),
+  ]);
+  return table(
+    [
+      t(byHeat ? 'type.heat' : 'type.lot'),
+      t(byHeat ? 'column.supplier' : 'column.kind'),
+      t('verdict.certain'),
+      t('verdict.possible'),
+    ],
+    rows,
+    { caption: drawn.bandsName },
+  );
 }
 
 function jointTable(joints) {
   const made = { weld: 'made.weld', braze: 'made.braze', tuck: 'made.tuck' };
-  return table([t('column.at'), t('type.weld'), t('column.how'), t('column.path'), t('column.range')], joints.map((j) => [
-    j.at_mm === null ? t('not-known') : fmt.lengthExact(j.at_mm), link('weld', j.weld), t(made[j.made_by] || 'made.weld'),
-    el('span', null, link('run', j.made_in), (j.path || []).length > 0 ? ` \u2190 ${j.path.join(' \u2190 ')}` : ''), fmt.spans([j.possible])]),
-  { caption: t('joints.caption'), numbers: [0] });
+  return table(
+    [t('column.at'), t('type.weld'), t('column.how'), t('column.path'), t('column.range')],
+    joints.map((j) => [
+      j.at_mm === null ? t('not-known') : fmt.lengthExact(j.at_mm),
+      link('weld', j.weld),
+      t(made[j.made_by] || 'made.weld'),
+      el('span', null, link('run', j.made_in), (j.path || []).length > 0 ? ` \u2190 ${j.path.join(' \u2190 ')}` : ''),
+      fmt.spans([j.possible]),
+    ]),
+    { caption: t('joints.caption'), numbers: [0] },
+  );
 }
 
 /** The ribbon's sheet: choose what the bands are; below it the same in tables. */
@@ -61,24 +95,47 @@ function ribbonSheet(lot, makeup, joints) {
   const draw = (made) => {
     const drawn = model(lot, made, joints);
     new Ribbon(place, drawn);
-    put(text, bandTable(drawn, made.by === 'heat'), joints.joints.length > 0 ? jointTable(joints.joints) : el('p', { class: 'quiet' }, t('joints.none')));
+    put(
+      text,
+      bandTable(drawn, made.by === 'heat'),
+      joints.joints.length > 0 ? jointTable(joints.joints) : el('p', { class: 'quiet' }, t('joints.none')),
+    );
   };
-  const choice = el('select', {
-    id: 'bands',
-    change: async () => {
-      const [by, kind] = choice.value.split(':');
-      try {
-        draw({ by, ...await api.makeup(lot.lot, { by, kind }) });
-      } catch (problem) {
-        trouble(text, problem);
-      }
+  const choice = el(
+    'select',
+    {
+      id: 'bands',
+      change: async () => {
+        const [by, kind] = choice.value.split(':');
+        try {
+          draw({ by, ...(await api.makeup(lot.lot, { by, kind })) });
+        } catch (problem) {
+          trouble(text, problem);
+        }
+      },
     },
-  }, [['heat', t('bands.heat')], ...['rod', 'coil', 'bobbin', 'strand', 'core', 'rope'].map((k) => [`lot:${k}`, t('bands.lots', { kind: term('many', k) })])]
-    .map(([value, words]) => el('option', { value }, words)));
+    [
+      ['heat', t('bands.heat')],
+      ...['rod', 'coil', 'bobbin', 'strand', 'core', 'rope'].map((k) => [
+        `lot:${k}`,
+        t('bands.lots', { kind: term('many', k) }),
+      ]),
+    ].map(([value, words]) => el('option', { value }, words)),
+  );
   const loose = joints.joints.filter((j) => anywhere(j, lot.length_mm)).length;
-  const node = el('section', { class: 'sheet', 'aria-labelledby': 'ribbon-title' },
-    el('div', { class: 'filters' }, el('h2', { id: 'ribbon-title' }, t('ribbon.title')), el('div', { class: 'field grow' }, el('label', { for: 'bands' }, t('bands')), choice)),
-    place, el('p', { class: 'quiet' }, t('ribbon.key'), ' ', loose > 0 ? t('joints.anywhere', { n: loose }) : null), el('details', null, el('summary', null, t('ribbon.as-table')), text));
+  const node = el(
+    'section',
+    { class: 'sheet', 'aria-labelledby': 'ribbon-title' },
+    el(
+      'div',
+      { class: 'filters' },
+      el('h2', { id: 'ribbon-title' }, t('ribbon.title')),
+      el('div', { class: 'field grow' }, el('label', { for: 'bands' }, t('bands')), choice),
+    ),
+    place,
+    el('p', { class: 'quiet' }, t('ribbon.key'), ' ', loose > 0 ? t('joints.anywhere', { n: loose }) : null),
+    el('details', null, el('summary', null, t('ribbon.as-table')), text),
+  );
   return { node, draw: () => draw({ by: 'heat', ...makeup }) };
 }
 
@@ -86,94 +143,316 @@ function ribbonSheet(lot, makeup, joints) {
 
 function cameFrom(lot) {
   const rows = [];
-  if (lot.received) rows.push([el('strong', null, t('from.received')), ' ', fmt.stamp(lot.received.at), ' ', link('entry', lot.received.seq, t('entry-n', { seq: lot.received.seq }))]);
+  if (lot.received)
+    rows.push([
+      el('strong', null, t('from.received')),
+      ' ',
+      fmt.stamp(lot.received.at),
+      ' ',
+      link('entry', lot.received.seq, t('entry-n', { seq: lot.received.seq })),
+    ]);
   if (lot.heat) rows.push([el('strong', null, t('type.heat')), ' ', link('heat', lot.heat), ' ', lot.grade || '']);
   if (lot.supply) rows.push([el('strong', null, t('type.supply')), ' ', link('supply', lot.supply)]);
   if (lot.from) {
-    rows.push([el('strong', null, term('process', lot.from.process)), ' ', link('run', lot.from.run), el('div', { class: 'soft' },
-      t('from.run', { machine: lot.from.machine, from: fmt.lengthExact(lot.from.s0), to: fmt.lengthExact(lot.from.s1), at: fmt.stamp(lot.from.ended || lot.from.at) }))]);
+    rows.push([
+      el('strong', null, term('process', lot.from.process)),
+      ' ',
+      link('run', lot.from.run),
+      el(
+        'div',
+        { class: 'soft' },
+        t('from.run', {
+          machine: lot.from.machine,
+          from: fmt.lengthExact(lot.from.s0),
+          to: fmt.lengthExact(lot.from.s1),
+          at: fmt.stamp(lot.from.ended || lot.from.at),
+        }),
+      ),
+    ]);
     if (lot.from.machine) rows.push([el('strong', null, t('type.machine')), ' ', link('machine', lot.from.machine)]);
     if (lot.from.batch) rows.push([el('strong', null, t('type.batch')), ' ', link('batch', lot.from.batch)]);
   }
   for (const b of lot.batches || []) {
-    rows.push([el('strong', null, term('process', b.process)), ' ', link('batch', b.batch), el('div', { class: 'soft' },
-      t('from.batch', { machine: b.machine, at: fmt.stamp(b.started || b.ended) }))]);
+    rows.push([
+      el('strong', null, term('process', b.process)),
+      ' ',
+      link('batch', b.batch),
+      el('div', { class: 'soft' }, t('from.batch', { machine: b.machine, at: fmt.stamp(b.started || b.ended) })),
+    ]);
   }
   const inputs = lot.made?.in || [];
-  if (inputs.length > 0) rows.push([el('strong', null, t('from.inputs')), ' ', [...new Set(inputs.map((i) => i.lot))].map((code) => [link('lot', code), ' '])]);
-  return sheet('from-title', t('lot.from'), rows.length === 0 ? el('p', null, t('from.nothing')) : el('ul', { class: 'links' }, rows.map((r) => el('li', null, r))));
+  if (inputs.length > 0)
+    rows.push([
+      el('strong', null, t('from.inputs')),
+      ' ',
+      [...new Set(inputs.map((i) => i.lot))].map((code) => [link('lot', code), ' ']),
+    ]);
+  return sheet(
+    'from-title',
+    t('lot.from'),
+    rows.length === 0
+      ? el('p', null, t('from.nothing'))
+      : el(
+          'ul',
+          { class: 'links' },
+          rows.map((r) => el('li', null, r)),
+        ),
+  );
 }
 
 function wentTo(lot) {
   const uses = lot.to.map((use) => {
-    const target = { feed: ['run', use.run], sample: ['test', use.test], dispatch: ['consignment', use.consignment] }[use.what];
-    return el('li', null, el('strong', null, t(`to.${use.what}`)), ' ', target ? link(...target) : null, el('div', { class: 'soft' }, took(use)), el('div', { class: 'quiet' }, fmt.stamp(use.at)));
+    const target = { feed: ['run', use.run], sample: ['test', use.test], dispatch: ['consignment', use.consignment] }[
+      use.what
+    ];
+    return el(
+      'li',
+      null,
+      el('strong', null, t(`to.${use.what}`)),
+      ' ',
+      target ? link(...target) : null,
+      el('div', { class: 'soft' }, took(use)),
+      el('div', { class: 'quiet' }, fmt.stamp(use.at)),
+    );
   });
   if (lot.consignment && !lot.to.some((u) => u.what === 'dispatch')) {
-    uses.push(el('li', null, el('strong', null, t('to.dispatch')), ' ', link('consignment', lot.consignment.consignment), ' ', lot.consignment.consignee, el('div', { class: 'quiet' }, fmt.stamp(lot.consignment.at))));
+    uses.push(
+      el(
+        'li',
+        null,
+        el('strong', null, t('to.dispatch')),
+        ' ',
+        link('consignment', lot.consignment.consignment),
+        ' ',
+        lot.consignment.consignee,
+        el('div', { class: 'quiet' }, fmt.stamp(lot.consignment.at)),
+      ),
+    );
   }
-  return sheet('to-title', t('lot.to'), uses.length === 0 ? el('p', null, t('to.nothing')) : el('ul', { class: 'links' }, uses),
-    el('p', null, el('strong', null, t('lot.left')), ' ', lot.left_mm > 0 ? `${fmt.length(lot.left_mm)} (${fmt.spans(lot.left)})` : t('to.none-left')));
+  return sheet(
+    'to-title',
+    t('lot.to'),
+    uses.length === 0 ? el('p', null, t('to.nothing')) : el('ul', { class: 'links' }, uses),
+    el(
+      'p',
+      null,
+      el('strong', null, t('lot.left')),
+      ' ',
+      lot.left_mm > 0 ? `${fmt.length(lot.left_mm)} (${fmt.spans(lot.left)})` : t('to.none-left'),
+    ),
+  );
 }
 
 function tests(lot) {
-  return sheet('tests-title', t('lot.tests'), lot.tests.length === 0 ? el('p', null, t('tests.none')) : table(
-    [t('type.test'), t('column.verdict'), t('column.at'), t('column.results'), t('type.instrument'), t('column.when')],
-    lot.tests.map((x) => [link('test', x.test), x.verdict ? el('span', { class: `verdict ${x.verdict}` }, t(`verdict.${x.verdict}`)) : t('verdict.open'),
-      x.at_mm === null || x.at_mm === undefined ? t('not-known') : fmt.lengthExact(x.at_mm), results(x.results), x.instrument ? link('instrument', x.instrument) : '', fmt.stamp(x.at)]), { numbers: [2] }));
+  return sheet(
+    'tests-title',
+    t('lot.tests'),
+    lot.tests.length === 0
+      ? el('p', null, t('tests.none'))
+      : table(
+          [
+            t('type.test'),
+            t('column.verdict'),
+            t('column.at'),
+            t('column.results'),
+            t('type.instrument'),
+            t('column.when'),
+          ],
+          lot.tests.map((x) => [
+            link('test', x.test),
+            x.verdict ? el('span', { class: `verdict ${x.verdict}` }, t(`verdict.${x.verdict}`)) : t('verdict.open'),
+            x.at_mm === null || x.at_mm === undefined ? t('not-known') : fmt.lengthExact(x.at_mm),
+            results(x.results),
+            x.instrument ? link('instrument', x.instrument) : '',
+            fmt.stamp(x.at),
+          ]),
+          { numbers: [2] },
+        ),
+  );
 }
 
 function holds(lot) {
   if (lot.holds.length === 0) return null;
-  return sheet('holds-title', t('lot.holds'), el('ul', { class: 'links' }, lot.holds.map((h) => el('li', null, link('hold', h.hold), ' ',
-    el('span', { class: `state ${h.open ? 'on-hold' : 'in-stock'}` }, t(h.open ? 'hold.open' : 'hold.released')), el('div', null, h.reason),
-    el('div', { class: 'soft' }, fmt.spans(h.open ? h.open_spans : h.spans)), el('div', { class: 'quiet' }, fmt.stamp(h.at)),
-    (h.released || []).map((r) => el('div', { class: 'soft' }, t('hold.released-as', { disposition: term('disposition', r.disposition), reason: r.reason, at: fmt.stamp(r.at) }))),
-    h.open ? el('a', { href: api.url('log.html', { kind: 'release', hold: h.hold }) }, t('hold.release')) : null))));
+  return sheet(
+    'holds-title',
+    t('lot.holds'),
+    el(
+      'ul',
+      { class: 'links' },
+      lot.holds.map((h) =>
+        el(
+          'li',
+          null,
+          link('hold', h.hold),
+          ' ',
+          el('span', { class: `state ${h.open ? 'on-hold' : 'in-stock'}` }, t(h.open ? 'hold.open' : 'hold.released')),
+          el('div', null, h.reason),
+          el('div', { class: 'soft' }, fmt.spans(h.open ? h.open_spans : h.spans)),
+          el('div', { class: 'quiet' }, fmt.stamp(h.at)),
+          (h.released || []).map((r) =>
+            el(
+              'div',
+              { class: 'soft' },
+              t('hold.released-as', {
+                disposition: term('disposition', r.disposition),
+                reason: r.reason,
+                at: fmt.stamp(r.at),
+              }),
+            ),
+          ),
+          h.open ? el('a', { href: api.url('log.html', { kind: 'release', hold: h.hold }) }, t('hold.release')) : null,
+        ),
+      ),
+    ),
+  );
 }
 
 function papers(lot) {
-  const certificates = lot.certificates.map((c) => el('li', null, link('certificate', c.certificate), ' ', t('certificate.type', { type: c.type }), el('div', { class: 'quiet' }, fmt.stamp(c.at)),
-    c.withdrawn ? el('div', { class: 'verdict fail' }, t('certificate.withdrawn', { reason: c.withdrawn.reason, at: fmt.stamp(c.withdrawn.at) })) : null));
-  return sheet('papers-title', t('lot.certificates'), certificates.length === 0 ? el('p', null, t('certificates.none')) : el('ul', { class: 'links' }, certificates));
+  const certificates = lot.certificates.map((c) =>
+    el(
+      'li',
+      null,
+      link('certificate', c.certificate),
+      ' ',
+      t('certificate.type', { type: c.type }),
+      el('div', { class: 'quiet' }, fmt.stamp(c.at)),
+      c.withdrawn
+        ? el(
+            'div',
+            { class: 'verdict fail' },
+            t('certificate.withdrawn', { reason: c.withdrawn.reason, at: fmt.stamp(c.withdrawn.at) }),
+          )
+        : null,
+    ),
+  );
+  return sheet(
+    'papers-title',
+    t('lot.certificates'),
+    certificates.length === 0 ? el('p', null, t('certificates.none')) : el('ul', { class: 'links' }, certificates),
+  );
 }
 
 function notes(lot) {
-  const list = [...(lot.notes || []).map((n) => el('li', null, n.text, el('div', { class: 'quiet' }, t('by-at', { by: n.by, at: fmt.stamp(n.at) })))),
-    ...(lot.findings || []).map((f) => el('li', null, el('strong', null, t('finding')), ' ', f.text, ' ', link('entry', f.seq, t('entry-n', { seq: f.seq }))))];
-  return sheet('notes-title', t('lot.notes'), list.length === 0 ? el('p', null, t('notes.none')) : el('ul', { class: 'links' }, list),
-    el('p', null, el('a', { href: api.url('log.html', { kind: 'note', about: `lot:${lot.lot}` }) }, t('notes.add'))));
+  const list = [
+    ...(lot.notes || []).map((n) =>
+      el('li', null, n.text, el('div', { class: 'quiet' }, t('by-at', { by: n.by, at: fmt.stamp(n.at) }))),
+    ),
+    ...(lot.findings || []).map((f) =>
+      el(
+        'li',
+        null,
+        el('strong', null, t('finding')),
+        ' ',
+        f.text,
+        ' ',
+        link('entry', f.seq, t('entry-n', { seq: f.seq })),
+      ),
+    ),
+  ];
+  return sheet(
+    'notes-title',
+    t('lot.notes'),
+    list.length === 0 ? el('p', null, t('notes.none')) : el('ul', { class: 'links' }, list),
+    el('p', null, el('a', { href: api.url('log.html', { kind: 'note', about: `lot:${lot.lot}` }) }, t('notes.add'))),
+  );
 }
 
 function balance(sum) {
   if (!sum) return null;
-  const own = [...sum.taken.map((x) => [term('balance', x.what), x.code ? el('span', { class: 'code' }, x.code) : '', fmt.length(x.length_mm), fmt.mass(x.mass_g)]),
-    [t('balance.left'), '', fmt.length(sum.left_mm), fmt.mass(sum.left_g)], [t('balance.unaccounted'), '', fmt.length(sum.unaccounted_mm), '']];
+  const own = [
+    ...sum.taken.map((x) => [
+      term('balance', x.what),
+      x.code ? el('span', { class: 'code' }, x.code) : '',
+      fmt.length(x.length_mm),
+      fmt.mass(x.mass_g),
+    ]),
+    [t('balance.left'), '', fmt.length(sum.left_mm), fmt.mass(sum.left_g)],
+    [t('balance.unaccounted'), '', fmt.length(sum.unaccounted_mm), ''],
+  ];
   const heads = [t('column.what'), t('column.code'), t('column.length'), t('column.mass')];
   const made = sum.made_by;
-  return sheet('balance-title', t('lot.balance'), table(heads, own, { caption: t('balance.own', { length: fmt.length(sum.length_mm), mass: fmt.mass(sum.mass_g) }), numbers: [2, 3] }),
-    made ? el('details', null, el('summary', null, t('balance.made', { run: made.run })), table(heads, [
-      ...made.in.map((x) => [t('balance.in'), link('lot', x.lot), fmt.length(x.length_mm), fmt.mass(x.mass_g)]),
-      ...made.out.map((x) => [t(x.lot ? 'balance.out' : 'balance.scrap'), x.lot ? link('lot', x.lot) : '', fmt.length(x.length_mm), fmt.mass(x.mass_g)]),
-      [t('balance.unaccounted'), '', '', fmt.mass(made.unaccounted_g)]], { caption: t('balance.run'), numbers: [2, 3] })) : null);
+  return sheet(
+    'balance-title',
+    t('lot.balance'),
+    table(heads, own, {
+      caption: t('balance.own', { length: fmt.length(sum.length_mm), mass: fmt.mass(sum.mass_g) }),
+      numbers: [2, 3],
+    }),
+    made
+      ? el(
+          'details',
+          null,
+          el('summary', null, t('balance.made', { run: made.run })),
+          table(
+            heads,
+            [
+              ...made.in.map((x) => [t('balance.in'), link('lot', x.lot), fmt.length(x.length_mm), fmt.mass(x.mass_g)]),
+              ...made.out.map((x) => [
+                t(x.lot ? 'balance.out' : 'balance.scrap'),
+                x.lot ? link('lot', x.lot) : '',
+                fmt.length(x.length_mm),
+                fmt.mass(x.mass_g),
+              ]),
+              [t('balance.unaccounted'), '', '', fmt.mass(made.unaccounted_g)],
+            ],
+            { caption: t('balance.run'), numbers: [2, 3] },
+          ),
+        )
+      : null,
+  );
 }
 
 function title(lot) {
-  return [el('div', { class: 'title' }, el('h1', null, term('kind', lot.kind), ' ', el('span', { class: 'code' }, lot.lot)), el('span', { class: `state ${lot.state}` }, t(`state.${lot.state}`))),
-    lot.entry?.corrected ? el('p', { class: 'warn' }, t('lot.corrected'), ' ', link('entry', lot.entry.seq, t('entry-n', { seq: lot.entry.seq }))) : null,
+  return [
+    el(
+      'div',
+      { class: 'title' },
+      el('h1', null, term('kind', lot.kind), ' ', el('span', { class: 'code' }, lot.lot)),
+      el('span', { class: `state ${lot.state}` }, t(`state.${lot.state}`)),
+    ),
+    lot.entry?.corrected
+      ? el(
+          'p',
+          { class: 'warn' },
+          t('lot.corrected'),
+          ' ',
+          link('entry', lot.entry.seq, t('entry-n', { seq: lot.entry.seq })),
+        )
+      : null,
     lot.holds.some((h) => h.open) ? el('p', { class: 'caution' }, t('caution.lot-held')) : null,
-    el('section', { class: 'sheet', 'aria-label': t('lot.facts') }, facts([
-      [t('lot.length'), `${fmt.lengthExact(lot.length_mm)}${lot.length_from === 'mass' ? ` (${t('lot.computed')})` : ''}`],
-      [t('lot.left'), fmt.length(lot.left_mm)],
-      [t('lot.mass'), lot.mass_g === null ? null : `${fmt.mass(lot.mass_g)}${lot.mass_from ? ` (${t(`mass-from.${lot.mass_from}`)})` : ''}`],
-      [t('lot.diameter'), lot.diameter_um ? fmt.diameter(lot.diameter_um) : null],
-      [t('lot.measured'), (lot.measured_um || []).map((um) => fmt.diameter(um)).join(', ')],
-      [t('lot.construction'), lot.construction], [t('lot.grade'), lot.grade],
-      [t('type.heat'), link('heat', lot.heat)], [t('lot.location'), lot.location], [t('lot.order'), lot.order]]),
-    el('div', { class: 'actions' }, el('a', { class: 'button main', href: api.recallOf('lot', lot.lot) }, t('lot.ask.forward')),
-      el('a', { class: 'button', href: api.recallOf('lot', lot.lot, 'back') }, t('lot.ask.back')),
-      el('a', { class: 'button', href: api.url('log.html', { kind: 'hold', lot: lot.lot }) }, t('lot.hold')),
-      el('button', { type: 'button', click: () => print() }, t('print'))))];
+    el(
+      'section',
+      { class: 'sheet', 'aria-label': t('lot.facts') },
+      facts([
+        [
+          t('lot.length'),
+          `${fmt.lengthExact(lot.length_mm)}${lot.length_from === 'mass' ? ` (${t('lot.computed')})` : ''}`,
+        ],
+        [t('lot.left'), fmt.length(lot.left_mm)],
+        [
+          t('lot.mass'),
+          lot.mass_g === null
+            ? null
+            : `${fmt.mass(lot.mass_g)}${lot.mass_from ? ` (${t(`mass-from.${lot.mass_from}`)})` : ''}`,
+        ],
+        [t('lot.diameter'), lot.diameter_um ? fmt.diameter(lot.diameter_um) : null],
+        [t('lot.measured'), (lot.measured_um || []).map((um) => fmt.diameter(um)).join(', ')],
+        [t('lot.construction'), lot.construction],
+        [t('lot.grade'), lot.grade],
+        [t('type.heat'), link('heat', lot.heat)],
+        [t('lot.location'), lot.location],
+        [t('lot.order'), lot.order],
+      ]),
+      el(
+        'div',
+        { class: 'actions' },
+        el('a', { class: 'button main', href: api.recallOf('lot', lot.lot) }, t('lot.ask.forward')),
+        el('a', { class: 'button', href: api.recallOf('lot', lot.lot, 'back') }, t('lot.ask.back')),
+        el('a', { class: 'button', href: api.url('log.html', { kind: 'hold', lot: lot.lot }) }, t('lot.hold')),
+        el('button', { type: 'button', click: () => print() }, t('print')),
+      ),
+    ),
+  ];
 }
 
 async function main() {
@@ -182,13 +461,31 @@ async function main() {
   const code = new URLSearchParams(location.search).get('lot') || '';
   const place = byId('lot');
   try {
-    const [lot, makeup, joints, sum] = await Promise.all([api.lot(code), api.makeup(code, { by: 'heat' }), api.joints(code), api.balance(code).catch(() => null)]);
+    const [lot, makeup, joints, sum] = await Promise.all([
+      api.lot(code),
+      api.makeup(code, { by: 'heat' }),
+      api.joints(code),
+      api.balance(code).catch(() => null),
+    ]);
     document.title = t('title', { page: lot.lot });
     lot.made = sum?.made_by;
     const ribbon = ribbonSheet(lot, makeup, joints);
-    put(place, title(lot), ribbon.node, el('div', { class: 'two' }, cameFrom(lot), wentTo(lot)), el('div', { class: 'spaced' }, tests(lot), holds(lot)),
-      el('div', { class: 'two' }, papers(lot), notes(lot)), el('div', { class: 'spaced' }, balance(sum)),
-      el('p', { class: 'head-line' }, t('at-head', { size: lot.ledger.size }), ' ', el('span', { class: 'code' }, fmt.shortHash(lot.ledger.root))));
+    put(
+      place,
+      title(lot),
+      ribbon.node,
+      el('div', { class: 'two' }, cameFrom(lot), wentTo(lot)),
+      el('div', { class: 'spaced' }, tests(lot), holds(lot)),
+      el('div', { class: 'two' }, papers(lot), notes(lot)),
+      el('div', { class: 'spaced' }, balance(sum)),
+      el(
+        'p',
+        { class: 'head-line' },
+        t('at-head', { size: lot.ledger.size }),
+        ' ',
+        el('span', { class: 'code' }, fmt.shortHash(lot.ledger.root)),
+      ),
+    );
     ribbon.draw();
   } catch (problem) {
     trouble(place, problem);

@@ -1,4 +1,5 @@
-// The ledger's Merkle tree (RFC 9162, section 2.1, SHA-256) computed in the browser, so that a head need not be believed.
+// The ledger's Merkle tree (RFC 9162, section 2.1, SHA-256) computed in the browser, so that a head need not be
+// believed.
 
 const bytes = new TextEncoder();
 const sha256 = async (data) => new Uint8Array(await crypto.subtle.digest('SHA-256', data));
@@ -46,7 +47,9 @@ export class Tree {
   }
 }
 
-/** The root that an inclusion proof leads to, for the leaf at `index` (from 0) of a tree of `size` (RFC 9162, 2.1.3.2). */
+/**
+ * The root that an inclusion proof leads to, for the leaf at `index` (from 0) of a tree of `size` (RFC 9162, 2.1.3.2).
+ */
 export async function rootOf(leaf, index, size, proof) {
   let fn = index;
   let sn = size - 1;

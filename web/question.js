@@ -1,11 +1,24 @@
-// The question of a recall: what is suspected, and which way to look. It lives in the page's address, in the words of the API.
+// The question of a recall: what is suspected, and which way to look. It lives in the page's address, in the words of
+// the API.
 
 import { byId, el, put } from './dom.js';
 import * as fmt from './format.js';
 import { suggest } from './suggest.js';
 import { t } from './words.js';
 
-export const TYPES = ['heat', 'lot', 'batch', 'run', 'weld', 'machine', 'instrument', 'test', 'certificate', 'consignment', 'supply'];
+export const TYPES = [
+  'heat',
+  'lot',
+  'batch',
+  'run',
+  'weld',
+  'machine',
+  'instrument',
+  'test',
+  'certificate',
+  'consignment',
+  'supply',
+];
 const DIRECTIONS = ['forward', 'back', 'kin'];
 const ASKED = ['origin', 'direction', 'from_mm', 'to_mm', 'since', 'until'];
 
@@ -26,7 +39,12 @@ export function inWords(question) {
   const { type, code } = originOf(question);
   const parts = [t('question.about', { type: t(`type.${type}`), code })];
   if (question.from_mm || question.to_mm) {
-    parts.push(t('question.part', { from: fmt.lengthExact(Number(question.from_mm || 0)), to: question.to_mm ? fmt.lengthExact(Number(question.to_mm)) : t('question.end') }));
+    parts.push(
+      t('question.part', {
+        from: fmt.lengthExact(Number(question.from_mm || 0)),
+        to: question.to_mm ? fmt.lengthExact(Number(question.to_mm)) : t('question.end'),
+      }),
+    );
   }
   if (question.since) parts.push(t('question.since', { at: fmt.stamp(question.since) }));
   if (question.until) parts.push(t('question.until', { at: fmt.stamp(question.until) }));
@@ -34,14 +52,23 @@ export function inWords(question) {
 }
 
 function radios(name, values, checked, draw, cls) {
-  return el('div', { class: cls }, values.map((value) => el('label', null,
-    el('input', { type: 'radio', name, value, checked: value === checked }), draw(value))));
+  return el(
+    'div',
+    { class: cls },
+    values.map((value) =>
+      el('label', null, el('input', { type: 'radio', name, value, checked: value === checked }), draw(value)),
+    ),
+  );
 }
 
 function field(id, key, attrs, hint) {
-  return el('div', { class: 'field' }, el('label', { for: id }, t(key)),
+  return el(
+    'div',
+    { class: 'field' },
+    el('label', { for: id }, t(key)),
     hint && el('span', { class: 'hint', id: `${id}-hint` }, hint),
-    el('input', { id, 'aria-describedby': hint ? `${id}-hint` : null, ...attrs }));
+    el('input', { id, 'aria-describedby': hint ? `${id}-hint` : null, ...attrs }),
+  );
 }
 
 /** A time as the box for it takes it, in UTC. */
@@ -51,21 +78,86 @@ const boxTime = (text) => (text ? new Date(text).toISOString().slice(0, 16) : ''
 export function questionForm(form, question, asked) {
   const origin = question ? originOf(question) : { type: 'heat', code: '' };
   const si = (mm) => (mm ? fmt.typed(Number(mm), 'length') : '');
-  const code = el('input', { id: 'code', class: 'code-in', value: origin.code, 'aria-required': 'true', 'aria-describedby': 'code-wrong', enterkeyhint: 'go' });
-  const part = el('fieldset', { hidden: true }, el('legend', null, t('question.part.title')), el('div', { class: 'fields' },
-    field('from', 'question.from', { inputmode: 'decimal', value: si(question?.from_mm) }, t('question.inner', { unit: fmt.unitOf('length') })),
-    field('to', 'question.to', { inputmode: 'decimal', value: si(question?.to_mm) }, t('question.outer', { unit: fmt.unitOf('length') }))));
-  const time = el('fieldset', { hidden: true }, el('legend', null, t('question.window')), el('div', { class: 'fields' },
-    field('since', 'question.since.label', { type: 'datetime-local', value: boxTime(question?.since) }, t('utc')),
-    field('until', 'question.until.label', { type: 'datetime-local', value: boxTime(question?.until) }, t('utc'))));
+  const code = el('input', {
+    id: 'code',
+    class: 'code-in',
+    value: origin.code,
+    'aria-required': 'true',
+    'aria-describedby': 'code-wrong',
+    enterkeyhint: 'go',
+  });
+  const part = el(
+    'fieldset',
+    { hidden: true },
+    el('legend', null, t('question.part.title')),
+    el(
+      'div',
+      { class: 'fields' },
+      field(
+        'from',
+        'question.from',
+        { inputmode: 'decimal', value: si(question?.from_mm) },
+        t('question.inner', { unit: fmt.unitOf('length') }),
+      ),
+      field(
+        'to',
+        'question.to',
+        { inputmode: 'decimal', value: si(question?.to_mm) },
+        t('question.outer', { unit: fmt.unitOf('length') }),
+      ),
+    ),
+  );
+  const time = el(
+    'fieldset',
+    { hidden: true },
+    el('legend', null, t('question.window')),
+    el(
+      'div',
+      { class: 'fields' },
+      field('since', 'question.since.label', { type: 'datetime-local', value: boxTime(question?.since) }, t('utc')),
+      field('until', 'question.until.label', { type: 'datetime-local', value: boxTime(question?.until) }, t('utc')),
+    ),
+  );
   const wrong = el('span', { class: 'wrong', id: 'code-wrong', role: 'alert' });
-  put(form,
-    el('fieldset', null, el('legend', null, t('question.type')), radios('type', TYPES, origin.type, (v) => el('span', null, t(`type.${v}`)), 'choices')),
-    el('fieldset', null, el('div', { class: 'fields' }, el('div', { class: 'field wide' }, el('label', { for: 'code', id: 'code-label' }, t('question.code')), code, wrong))),
-    part, time,
-    el('fieldset', null, el('legend', null, t('question.direction')), radios('direction', DIRECTIONS, question?.direction || 'forward',
-      (v) => el('span', null, t(`direction.${v}`), el('small', null, t(`direction.${v}.what`))), 'choices wide')),
-    el('div', { class: 'actions' }, el('button', { class: 'main', type: 'submit' }, t('question.ask'))));
+  put(
+    form,
+    el(
+      'fieldset',
+      null,
+      el('legend', null, t('question.type')),
+      radios('type', TYPES, origin.type, (v) => el('span', null, t(`type.${v}`)), 'choices'),
+    ),
+    el(
+      'fieldset',
+      null,
+      el(
+        'div',
+        { class: 'fields' },
+        el(
+          'div',
+          { class: 'field wide' },
+          el('label', { for: 'code', id: 'code-label' }, t('question.code')),
+          code,
+          wrong,
+        ),
+      ),
+    ),
+    part,
+    time,
+    el(
+      'fieldset',
+      null,
+      el('legend', null, t('question.direction')),
+      radios(
+        'direction',
+        DIRECTIONS,
+        question?.direction || 'forward',
+        (v) => el('span', null, t(`direction.${v}`), el('small', null, t(`direction.${v}.what`))),
+        'choices wide',
+      ),
+    ),
+    el('div', { class: 'actions' }, el('button', { class: 'main', type: 'submit' }, t('question.ask'))),
+  );
 
   const picked = (name) => form.querySelector(`input[name="${name}"]:checked`).value;
   const list = suggest(code, {
@@ -90,7 +182,10 @@ export function questionForm(form, question, asked) {
     const type = picked('type');
     const made = { origin: `${type}:${code.value.trim().toUpperCase()}`, direction: picked('direction') };
     if (!part.hidden) {
-      for (const [id, name] of [['from', 'from_mm'], ['to', 'to_mm']]) {
+      for (const [id, name] of [
+        ['from', 'from_mm'],
+        ['to', 'to_mm'],
+      ]) {
         const text = byId(id).value.trim();
         const mm = text === '' ? undefined : fmt.readQuantity(text, 'length');
         byId(id).setAttribute('aria-invalid', String(Number.isNaN(mm)));
@@ -100,7 +195,11 @@ export function questionForm(form, question, asked) {
         }
         if (mm !== undefined) made[name] = String(mm);
       }
-      const [given, other] = [['from_mm', 'to'], ['to_mm', 'from']].find(([name]) => made[name]) || [];
+      const [given, other] =
+        [
+          ['from_mm', 'to'],
+          ['to_mm', 'from'],
+        ].find(([name]) => made[name]) || [];
       if (given && !(made.from_mm && made.to_mm)) {
         wrong.textContent = t('question.part.both');
         byId(other).setAttribute('aria-invalid', 'true');

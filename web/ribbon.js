@@ -1,8 +1,8 @@
 // The ribbon: a lot drawn to scale along its length. Coordinate 0, the inner end, is on the left.
 //
-// Solid is certain, hatched is only possible; a band carries a letter beside its colour, a mark has its own shape, so that
-// nothing is said by colour alone. The large ribbon has a reading line, moved by pointer or keys, that says in words what is at
-// that place.
+// Solid is certain, hatched is only possible; a band carries a letter beside its colour, a mark has its own shape, so
+// that nothing is said by colour alone. The large ribbon has a reading line, moved by pointer or keys, that says in
+// words what is at that place.
 
 import { el, put, svg } from './dom.js';
 import * as fmt from './format.js';
@@ -11,31 +11,67 @@ import { t } from './words.js';
 /** Patterns that every ribbon of the page draws with; once a page. */
 export function patterns() {
   if (document.getElementById('k-patterns')) return;
-  const stripes = (id, step, angle, cls) => svg('pattern', {
-    id, width: step, height: step, patternUnits: 'userSpaceOnUse', patternTransform: `rotate(${angle})`,
-  }, svg('rect', { width: step, height: step, class: `${cls}-ground` }), svg('rect', { width: step / 2, height: step, class: cls }));
-  document.body.append(svg('svg', { id: 'k-patterns', width: 0, height: 0, 'aria-hidden': 'true', focusable: 'false' },
-    svg('defs', null, stripes('k-possible', 6, 45, 'hatch-possible'), stripes('k-hold', 8, -45, 'hatch-hold'),
-      stripes('k-veil', 6, 45, 'hatch-veil'), stripes('k-gone', 5, 90, 'hatch-gone'))));
+  const stripes = (id, step, angle, cls) =>
+    svg(
+      'pattern',
+      {
+        id,
+        width: step,
+        height: step,
+        patternUnits: 'userSpaceOnUse',
+        patternTransform: `rotate(${angle})`,
+      },
+      svg('rect', { width: step, height: step, class: `${cls}-ground` }),
+      svg('rect', { width: step / 2, height: step, class: cls }),
+    );
+  document.body.append(
+    svg(
+      'svg',
+      { id: 'k-patterns', width: 0, height: 0, 'aria-hidden': 'true', focusable: 'false' },
+      svg(
+        'defs',
+        null,
+        stripes('k-possible', 6, 45, 'hatch-possible'),
+        stripes('k-hold', 8, -45, 'hatch-hold'),
+        stripes('k-veil', 6, 45, 'hatch-veil'),
+        stripes('k-gone', 5, 90, 'hatch-gone'),
+      ),
+    ),
+  );
 }
 
 const share = (mm, length) => `${((100 * mm) / Math.max(length, 1)).toFixed(4)}%`;
 
 /** A row of a table: what of the lot is affected, and under it what is still there. */
 export function rowRibbon(row) {
-  const bar = (list, y, height, cls, fill) => (list || []).map(([a, b]) => svg('rect', {
-    x: share(a, row.length_mm), width: share(b - a, row.length_mm), y, height, class: cls, fill,
-  }));
-  return svg('svg', { class: 'row-ribbon', height: 26, width: '100%', role: 'img', 'aria-label': inWords(row) },
+  const bar = (list, y, height, cls, fill) =>
+    (list || []).map(([a, b]) =>
+      svg('rect', {
+        x: share(a, row.length_mm),
+        width: share(b - a, row.length_mm),
+        y,
+        height,
+        class: cls,
+        fill,
+      }),
+    );
+  return svg(
+    'svg',
+    { class: 'row-ribbon', height: 26, width: '100%', role: 'img', 'aria-label': inWords(row) },
     svg('rect', { x: 0, y: 2, width: '100%', height: 16, class: 'lot-ground' }),
     bar(row.possible, 2, 16, 'lot-possible', 'url(#k-possible)'),
     bar(row.certain, 2, 16, 'lot-certain'),
-    bar(row.left, 21, 4, 'lot-left'));
+    bar(row.left, 21, 4, 'lot-left'),
+  );
 }
 
 /** The same row in words. */
 export function inWords(row) {
-  return t('row-in-words', { length: fmt.length(row.length_mm), certain: fmt.spans(row.certain), possible: fmt.spans(row.possible) });
+  return t('row-in-words', {
+    length: fmt.length(row.length_mm),
+    certain: fmt.spans(row.certain),
+    possible: fmt.spans(row.possible),
+  });
 }
 
 /* --- bands: one a heat or a source lot ------------------------------------------------------------ */
@@ -67,7 +103,10 @@ export const bandSign = (band) => el('span', { class: `sign band-${band.colour}`
 
 const overlap = (one, other) => one.some(([a, b]) => other.some(([c, d]) => a < d && c < b));
 
-/** Bands into few lanes. Two share a lane unless one is possible where the other is certain: a weld's doubtful zone is shared. */
+/**
+ * Bands into few lanes. Two share a lane unless one is possible where the other is certain: a weld's doubtful zone is
+ * shared.
+ */
 function lanes(list) {
   const rows = [];
   const fits = (a, b) => !overlap(a.certain, b.possible) && !overlap(a.possible, b.certain);
@@ -101,7 +140,8 @@ const MOST_LINES = 30;
  * A large ribbon in `place`.
  *
  * model: { lot, length, bands: [{name, letter, colour, certain, possible}], joints: [{weld, at_mm, possible}],
- *          samples: [{test, from, to, verdict}], left: [[a,b]], taken: [{from_mm, to_mm, text}], holds: [{hold, spans}] }
+ *          samples: [{test, from, to, verdict}], left: [[a,b]], taken: [{from_mm, to_mm, text}],
+ *          holds: [{hold, spans}] }
  */
 export class Ribbon {
   constructor(place, model) {
@@ -112,15 +152,39 @@ export class Ribbon {
     this.stops = stopsOf(model);
     this.drawing = el('div', { class: 'ribbon-drawing' });
     this.readout = el('div', { class: 'readout' });
-    this.slider = el('div', {
-      class: 'ribbon-slider', role: 'slider', tabindex: '0', 'aria-label': t('ribbon.reading', { lot: model.lot }),
-      'aria-valuemin': '0', 'aria-valuemax': String(model.length), 'aria-orientation': 'horizontal',
-      keydown: (e) => this.key(e), pointermove: (e) => this.point(e), pointerdown: (e) => this.point(e),
-    }, this.drawing);
+    this.slider = el(
+      'div',
+      {
+        class: 'ribbon-slider',
+        role: 'slider',
+        tabindex: '0',
+        'aria-label': t('ribbon.reading', { lot: model.lot }),
+        'aria-valuemin': '0',
+        'aria-valuemax': String(model.length),
+        'aria-orientation': 'horizontal',
+        keydown: (e) => this.key(e),
+        pointermove: (e) => this.point(e),
+        pointerdown: (e) => this.point(e),
+      },
+      this.drawing,
+    );
     const button = (name, change) => el('button', { type: 'button', class: 'small', click: change }, t(name));
-    put(place, this.slider, el('div', { class: 'ribbon-below' }, this.readout, el('div', { class: 'ribbon-zoom' },
-      button('ribbon.closer', () => this.zoom(1 / 4)), button('ribbon.wider', () => this.zoom(4)),
-      button('ribbon.whole', () => this.zoom(Infinity)))));
+    put(
+      place,
+      this.slider,
+      el(
+        'div',
+        { class: 'ribbon-below' },
+        this.readout,
+        el(
+          'div',
+          { class: 'ribbon-zoom' },
+          button('ribbon.closer', () => this.zoom(1 / 4)),
+          button('ribbon.wider', () => this.zoom(4)),
+          button('ribbon.whole', () => this.zoom(Infinity)),
+        ),
+      ),
+    );
     new ResizeObserver(() => this.draw()).observe(place);
     this.draw();
   }
@@ -169,15 +233,24 @@ export class Ribbon {
     const lines = whatIsAt(this.model, this.at);
     this.slider.setAttribute('aria-valuenow', String(this.at));
     this.slider.setAttribute('aria-valuetext', [fmt.lengthExact(this.at), ...lines.map((l) => l.text)].join('. '));
-    put(this.readout, el('strong', null, t('ribbon.at', { at: fmt.lengthExact(this.at) })),
-      el('ul', null, lines.slice(0, MOST_LINES).map((l) => el('li', null, l.band && bandSign(l.band), l.band && ' ', l.text)),
-        lines.length > MOST_LINES ? el('li', null, t('and-more', { n: lines.length - MOST_LINES })) : null));
+    put(
+      this.readout,
+      el('strong', null, t('ribbon.at', { at: fmt.lengthExact(this.at) })),
+      el(
+        'ul',
+        null,
+        lines.slice(0, MOST_LINES).map((l) => el('li', null, l.band && bandSign(l.band), l.band && ' ', l.text)),
+        lines.length > MOST_LINES ? el('li', null, t('and-more', { n: lines.length - MOST_LINES })) : null,
+      ),
+    );
     const x = this.x(this.at);
     if (this.line) for (const end of ['x1', 'x2']) this.line.setAttribute(end, x);
   }
 
   x(mm) {
-    return this.gutter + ((mm - this.view[0]) / (this.view[1] - this.view[0])) * (this.width - this.gutter - this.margin);
+    return (
+      this.gutter + ((mm - this.view[0]) / (this.view[1] - this.view[0])) * (this.width - this.gutter - this.margin)
+    );
   }
 
   draw() {
@@ -191,9 +264,20 @@ export class Ribbon {
     const parts = [this.scale(), this.bandRows(), this.jointRow(), this.sampleRow(), this.holdRow(), this.leftRow()];
     const height = this.y + 6;
     this.line = svg('line', { class: 'reading', y1: 0, y2: height, x1: 0, x2: 0 });
-    put(this.drawing, svg('svg', { width, height, viewBox: `0 0 ${width} ${height}`, 'aria-hidden': 'true', focusable: 'false' },
-      svg('clipPath', { id: 'k-clip' }, svg('rect', { x: this.gutter - 4, y: 0, width: width - this.gutter, height })),
-      parts, this.line));
+    put(
+      this.drawing,
+      svg(
+        'svg',
+        { width, height, viewBox: `0 0 ${width} ${height}`, 'aria-hidden': 'true', focusable: 'false' },
+        svg(
+          'clipPath',
+          { id: 'k-clip' },
+          svg('rect', { x: this.gutter - 4, y: 0, width: width - this.gutter, height }),
+        ),
+        parts,
+        this.line,
+      ),
+    );
     this.read(this.at);
   }
 
@@ -223,12 +307,19 @@ export class Ribbon {
     const parts = marks.map((mm) => {
       const x = this.x(mm);
       const anchor = x > right - 30 ? 'end' : x < this.gutter + 20 ? 'start' : 'middle';
-      return [svg('line', { class: 'tick', x1: x, x2: x, y1: 20, y2: 27 }),
-        svg('text', { class: 'tick-name', x, y: 14, 'text-anchor': anchor }, fmt.lengthFigure(mm))];
+      return [
+        svg('line', { class: 'tick', x1: x, x2: x, y1: 20, y2: 27 }),
+        svg('text', { class: 'tick-name', x, y: 14, 'text-anchor': anchor }, fmt.lengthFigure(mm)),
+      ];
     });
     this.y = 34;
-    return [svg('line', { class: 'tick', x1: this.gutter, x2: right, y1: 27, y2: 27 }), parts,
-      this.narrow ? null : svg('text', { class: 'row-name', x: 0, y: 14 }, t('ribbon.scale', { unit: fmt.unitOf('length') }))];
+    return [
+      svg('line', { class: 'tick', x1: this.gutter, x2: right, y1: 27, y2: 27 }),
+      parts,
+      this.narrow
+        ? null
+        : svg('text', { class: 'row-name', x: 0, y: 14 }, t('ribbon.scale', { unit: fmt.unitOf('length') })),
+    ];
   }
 
   bandRows() {
@@ -239,7 +330,11 @@ export class Ribbon {
       if (this.narrow && i > 0) this.y -= 18;
       const top = this.narrow && i > 0 ? y - 18 : y;
       if (all.length > 4) this.y -= 4;
-      return [label, this.box([0, this.model.length], top, height, 'lot-ground'), lane.map((band) => this.band(band, lane, top, height))];
+      return [
+        label,
+        this.box([0, this.model.length], top, height, 'lot-ground'),
+        lane.map((band) => this.band(band, lane, top, height)),
+      ];
     });
   }
 
@@ -253,9 +348,12 @@ export class Ribbon {
       return [this.box(s, top, high, `band-${band.colour}`), this.box(s, top, high, 'veil', 'url(#k-veil)')];
     });
     const sure = band.certain.map((s) => this.box(s, y, height, `band-${band.colour}`));
-    const widest = (boxes) => boxes.filter(Boolean).sort((a, b) => b.getAttribute('width') - a.getAttribute('width'))[0];
+    const widest = (boxes) =>
+      boxes.filter(Boolean).sort((a, b) => b.getAttribute('width') - a.getAttribute('width'))[0];
     const named = widest(sure) || widest(veil.map(([box]) => box));
-    const letters = [...sure, ...(sure.some(Boolean) ? [] : [named])].map((box) => this.bandName(band, box, box === named, sure.includes(box)));
+    const letters = [...sure, ...(sure.some(Boolean) ? [] : [named])].map((box) =>
+      this.bandName(band, box, box === named, sure.includes(box)),
+    );
     return [veil, sure, letters];
   }
 
@@ -265,20 +363,34 @@ export class Ribbon {
     if (width < 16) return null;
     const [x, y, height] = ['x', 'y', 'height'].map((name) => Number(box.getAttribute(name)));
     const long = full && width > 16 + band.name.length * 8.5;
-    return svg('text', { class: solid ? `band-name on-${band.colour}` : 'band-name on-veil', x: x + 6, y: y + Math.min(height, 26) / 2 + 4.5 },
-      long ? `${band.letter} ${band.name}` : band.letter);
+    return svg(
+      'text',
+      {
+        class: solid ? `band-name on-${band.colour}` : 'band-name on-veil',
+        x: x + 6,
+        y: y + Math.min(height, 26) / 2 + 4.5,
+      },
+      long ? `${band.letter} ${band.name}` : band.letter,
+    );
   }
 
   jointRow() {
     const { joints } = this.model;
     if (joints.length === 0) return null;
     const { label, y } = this.row(t('ribbon.joints'), 26);
-    return [label, svg('line', { class: 'rail', x1: this.gutter, x2: this.width - this.margin, y1: y + 13, y2: y + 13 }),
-      joints.filter((j) => !anywhere(j, this.model.length)).map((j) => this.box(j.possible, y + 9, 8, 'joint-range', 'url(#k-possible)')),
-      joints.filter((j) => this.seen(j.at_mm)).map((j) => {
-        const x = this.x(j.at_mm);
-        return svg('path', { class: 'joint', d: `M${x} ${y + 3}l5 10l-5 10l-5 -10z` });
-      })];
+    return [
+      label,
+      svg('line', { class: 'rail', x1: this.gutter, x2: this.width - this.margin, y1: y + 13, y2: y + 13 }),
+      joints
+        .filter((j) => !anywhere(j, this.model.length))
+        .map((j) => this.box(j.possible, y + 9, 8, 'joint-range', 'url(#k-possible)')),
+      joints
+        .filter((j) => this.seen(j.at_mm))
+        .map((j) => {
+          const x = this.x(j.at_mm);
+          return svg('path', { class: 'joint', d: `M${x} ${y + 3}l5 10l-5 10l-5 -10z` });
+        }),
+    ];
   }
 
   seen(mm) {
@@ -289,29 +401,40 @@ export class Ribbon {
     const { samples } = this.model;
     if (samples.length === 0) return null;
     const { label, y } = this.row(t('ribbon.samples'), 22);
-    return [label, svg('line', { class: 'rail', x1: this.gutter, x2: this.width - this.margin, y1: y + 20, y2: y + 20 }),
-      samples.filter((s) => this.seen(s.from)).map((s) => {
-        const x = this.x(s.from);
-        return s.verdict === 'fail'
-          ? svg('path', { class: 'sample-fail', d: `M${x - 6} ${y + 4}l12 12M${x + 6} ${y + 4}l-12 12` })
-          : svg('path', { class: 'sample-pass', d: `M${x - 6} ${y + 18}l6 -13l6 13z` });
-      })];
+    return [
+      label,
+      svg('line', { class: 'rail', x1: this.gutter, x2: this.width - this.margin, y1: y + 20, y2: y + 20 }),
+      samples
+        .filter((s) => this.seen(s.from))
+        .map((s) => {
+          const x = this.x(s.from);
+          return s.verdict === 'fail'
+            ? svg('path', { class: 'sample-fail', d: `M${x - 6} ${y + 4}l12 12M${x + 6} ${y + 4}l-12 12` })
+            : svg('path', { class: 'sample-pass', d: `M${x - 6} ${y + 18}l6 -13l6 13z` });
+        }),
+    ];
   }
 
   holdRow() {
     const { holds } = this.model;
     if (holds.length === 0) return null;
     const { label, y } = this.row(t('ribbon.holds'), 20);
-    return [label, this.box([0, this.model.length], y, 20, 'lot-ground'),
-      holds.map((h) => h.spans.map((s) => this.box(s, y, 20, 'on-hold', 'url(#k-hold)')))];
+    return [
+      label,
+      this.box([0, this.model.length], y, 20, 'lot-ground'),
+      holds.map((h) => h.spans.map((s) => this.box(s, y, 20, 'on-hold', 'url(#k-hold)'))),
+    ];
   }
 
   leftRow() {
     const { label, y } = this.row(t('ribbon.left'), 20);
     const { taken } = this.model;
-    return [label, this.box([0, this.model.length], y, 20, 'gone', 'url(#k-gone)'),
+    return [
+      label,
+      this.box([0, this.model.length], y, 20, 'gone', 'url(#k-gone)'),
       taken.map((u) => this.box([u.from_mm, u.to_mm], y, 20, 'gone-edge', 'none')),
-      this.model.left.map((s) => this.box(s, y, 20, 'lot-left'))];
+      this.model.left.map((s) => this.box(s, y, 20, 'lot-left')),
+    ];
   }
 }
 
@@ -348,7 +471,10 @@ function whatIsAt(model, mm) {
   }
   const near = model.length / 500;
   for (const s of model.samples) {
-    if (Math.abs(s.from - mm) <= near) lines.push({ text: t(`at.sample.${s.verdict === 'fail' ? 'fail' : 'pass'}`, { test: s.test, at: fmt.lengthExact(s.from) }) });
+    if (Math.abs(s.from - mm) <= near)
+      lines.push({
+        text: t(`at.sample.${s.verdict === 'fail' ? 'fail' : 'pass'}`, { test: s.test, at: fmt.lengthExact(s.from) }),
+      });
   }
   for (const h of model.holds) if (inside(h.spans, mm)) lines.push({ text: t('at.hold', { hold: h.hold }) });
   const used = model.taken.find((u) => u.from_mm <= mm && mm <= u.to_mm);

@@ -1,5 +1,5 @@
-// A table of many rows of one height, of which only those near the window are made; the rest is two gaps of the right height.
-// Ten thousand lots scroll like ten, and printing makes them all.
+// A table of many rows of one height, of which only those near the window are made; the rest is two gaps of the right
+// height. Ten thousand lots scroll like ten, and printing makes them all.
 
 import { el } from './dom.js';
 
@@ -36,7 +36,11 @@ export class Rows {
   }
 
   gap(columns) {
-    return el('tr', { class: 'gap', role: 'presentation' }, el('td', { colspan: columns, height: 0, role: 'presentation' }));
+    return el(
+      'tr',
+      { class: 'gap', role: 'presentation' },
+      el('td', { colspan: columns, height: 0, role: 'presentation' }),
+    );
   }
 
   whole(all) {

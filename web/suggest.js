@@ -1,4 +1,5 @@
-// A box for a code that suggests what the ledger knows, for keyboard, touch and screen reader (a combobox with a listbox).
+// A box for a code that suggests what the ledger knows, for keyboard, touch and screen reader (a combobox with a
+// listbox).
 
 import { el, paused, put } from './dom.js';
 import * as api from './api.js';
@@ -7,8 +8,8 @@ import { t, term } from './words.js';
 let made = 0;
 
 /**
- * Make `input` suggest. `types()` gives the types of thing that fit (null: any); `chosen(found)` is called when one is picked.
- * The list is drawn after the input, inside the element that holds it.
+ * Make `input` suggest. `types()` gives the types of thing that fit (null: any); `chosen(found)` is called when one is
+ * picked. The list is drawn after the input, inside the element that holds it.
  */
 export function suggest(input, { types = () => null, chosen = () => {} } = {}) {
   const id = `suggest-${(made += 1)}`;
@@ -16,8 +17,15 @@ export function suggest(input, { types = () => null, chosen = () => {} } = {}) {
   const holder = el('div', { class: 'combo' });
   input.replaceWith(holder);
   holder.append(input, list);
-  for (const [name, value] of [['role', 'combobox'], ['aria-autocomplete', 'list'], ['aria-expanded', 'false'],
-    ['aria-controls', id], ['autocomplete', 'off'], ['autocapitalize', 'characters'], ['spellcheck', 'false']]) {
+  for (const [name, value] of [
+    ['role', 'combobox'],
+    ['aria-autocomplete', 'list'],
+    ['aria-expanded', 'false'],
+    ['aria-controls', id],
+    ['autocomplete', 'off'],
+    ['autocapitalize', 'characters'],
+    ['spellcheck', 'false'],
+  ]) {
     input.setAttribute(name, value);
   }
   let found = [];
@@ -50,16 +58,28 @@ export function suggest(input, { types = () => null, chosen = () => {} } = {}) {
     const fit = types();
     found = all.filter((f) => !fit || fit.includes(f.type)).slice(0, 8);
     if (found.length === 0 || document.activeElement !== input) return close();
-    put(list, found.map((f, i) => el('li', {
-      id: `${id}-${i}`,
-      role: 'option',
-      'aria-selected': 'false',
-      mousedown: (event) => {
-        event.preventDefault();
-        pick(i);
-      },
-    }, el('span', { class: 'code' }, f.code), ' ', el('span', { class: 'tag' }, term('type', f.type)), ' ',
-    el('span', { class: 'soft' }, f.text))));
+    put(
+      list,
+      found.map((f, i) =>
+        el(
+          'li',
+          {
+            id: `${id}-${i}`,
+            role: 'option',
+            'aria-selected': 'false',
+            mousedown: (event) => {
+              event.preventDefault();
+              pick(i);
+            },
+          },
+          el('span', { class: 'code' }, f.code),
+          ' ',
+          el('span', { class: 'tag' }, term('type', f.type)),
+          ' ',
+          el('span', { class: 'soft' }, f.text),
+        ),
+      ),
+    );
     list.hidden = false;
     input.setAttribute('aria-expanded', 'true');
     return mark(-1);

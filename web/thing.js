@@ -1,5 +1,5 @@
-// Thing: a heat, batch, run, weld, test, hold, certificate, consignment, supply, machine or instrument: its entry as it stands,
-// what it is linked with, and the way to a recall from it.
+// Thing: a heat, batch, run, weld, test, hold, certificate, consignment, supply, machine or instrument: its entry as it
+// stands, what it is linked with, and the way to a recall from it.
 
 import { byId, el, facts, put } from './dom.js';
 import * as fmt from './format.js';
@@ -9,7 +9,8 @@ import { frame, trouble } from './frame.js';
 import { t, term } from './words.js';
 
 const link = (type, code, text = code) => el('a', { class: 'code', href: api.pageOf(type, code) }, text);
-const sheet = (id, title, ...kids) => el('section', { class: 'sheet', 'aria-labelledby': id }, el('h2', { id }, title), kids);
+const sheet = (id, title, ...kids) =>
+  el('section', { class: 'sheet', 'aria-labelledby': id }, el('h2', { id }, title), kids);
 
 const MOST = 40;
 
@@ -17,27 +18,85 @@ const MOST = 40;
 function linked(links) {
   const by = new Map();
   for (const l of links) by.set(l.rel, [...(by.get(l.rel) || []), l]);
-  const item = (l) => el('li', null, link(l.type, l.code), ' ', l.type === l.rel ? null : [el('span', { class: 'tag' }, term('type', l.type)), ' '], el('span', { class: 'soft' }, l.text));
-  const list = [...by].map(([rel, all]) => [el('h3', null, term('rel', rel), el('span', { class: 'count none' }, fmt.count(all.length))),
+  const item = (l) =>
+    el(
+      'li',
+      null,
+      link(l.type, l.code),
+      ' ',
+      l.type === l.rel ? null : [el('span', { class: 'tag' }, term('type', l.type)), ' '],
+      el('span', { class: 'soft' }, l.text),
+    );
+  const list = [...by].map(([rel, all]) => [
+    el('h3', null, term('rel', rel), el('span', { class: 'count none' }, fmt.count(all.length))),
     el('ul', { class: 'links' }, all.slice(0, MOST).map(item)),
-    all.length > MOST ? el('details', null, el('summary', null, t('and-more', { n: all.length - MOST })), el('ul', { class: 'links' }, all.slice(MOST).map(item))) : null]);
+    all.length > MOST
+      ? el(
+          'details',
+          null,
+          el('summary', null, t('and-more', { n: all.length - MOST })),
+          el('ul', { class: 'links' }, all.slice(MOST).map(item)),
+        )
+      : null,
+  ]);
   return sheet('links-title', t('thing.links'), list.length === 0 ? el('p', null, t('thing.links.none')) : list);
 }
 
 function entrySheet(entry) {
   if (!entry) return sheet('entry-title', t('thing.entry'), el('p', null, t('thing.entry.none')));
-  const standing = entry.standing === 'stands' ? null : el('p', { class: 'warn' }, t(`standing.${entry.standing}`), ' ',
-    (entry.corrections || []).map((c) => [link('entry', c.seq, t('entry-n', { seq: c.seq })), ' ', c.reason, ' ']));
-  return sheet('entry-title', t('thing.entry'), standing, facts([
-    [t('column.entry'), link('entry', entry.seq, t('entry-n', { seq: entry.seq }))], [t('column.at-time'), fmt.stamp(entry.at)], [t('column.logged'), fmt.stamp(entry.logged)],
-    [t('column.by'), entry.by], [t('column.terminal'), entry.terminal]]), bodyOf(entry.kind, entry.body));
+  const standing =
+    entry.standing === 'stands'
+      ? null
+      : el(
+          'p',
+          { class: 'warn' },
+          t(`standing.${entry.standing}`),
+          ' ',
+          (entry.corrections || []).map((c) => [
+            link('entry', c.seq, t('entry-n', { seq: c.seq })),
+            ' ',
+            c.reason,
+            ' ',
+          ]),
+        );
+  return sheet(
+    'entry-title',
+    t('thing.entry'),
+    standing,
+    facts([
+      [t('column.entry'), link('entry', entry.seq, t('entry-n', { seq: entry.seq }))],
+      [t('column.at-time'), fmt.stamp(entry.at)],
+      [t('column.logged'), fmt.stamp(entry.logged)],
+      [t('column.by'), entry.by],
+      [t('column.terminal'), entry.terminal],
+    ]),
+    bodyOf(entry.kind, entry.body),
+  );
 }
 
 function notes(thing, about) {
-  const list = [...(thing.notes || []).map((n) => el('li', null, n.text, el('div', { class: 'quiet' }, t('by-at', { by: n.by, at: fmt.stamp(n.at) })))),
-    ...(thing.findings || []).map((f) => el('li', null, el('strong', null, t('finding')), ' ', f.text, ' ', link('entry', f.seq, t('entry-n', { seq: f.seq }))))];
-  return sheet('notes-title', t('lot.notes'), list.length === 0 ? el('p', null, t('notes.none')) : el('ul', { class: 'links' }, list),
-    el('p', null, el('a', { href: api.url('log.html', { kind: 'note', about }) }, t('notes.add'))));
+  const list = [
+    ...(thing.notes || []).map((n) =>
+      el('li', null, n.text, el('div', { class: 'quiet' }, t('by-at', { by: n.by, at: fmt.stamp(n.at) }))),
+    ),
+    ...(thing.findings || []).map((f) =>
+      el(
+        'li',
+        null,
+        el('strong', null, t('finding')),
+        ' ',
+        f.text,
+        ' ',
+        link('entry', f.seq, t('entry-n', { seq: f.seq })),
+      ),
+    ),
+  ];
+  return sheet(
+    'notes-title',
+    t('lot.notes'),
+    list.length === 0 ? el('p', null, t('notes.none')) : el('ul', { class: 'links' }, list),
+    el('p', null, el('a', { href: api.url('log.html', { kind: 'note', about }) }, t('notes.add'))),
+  );
 }
 
 /** What one may do next with a thing of a type. */
@@ -45,10 +104,21 @@ function actions(type, code) {
   const next = [];
   if (type !== 'hold') {
     next.push(el('a', { class: 'button main', href: api.recallOf(type, code) }, t('thing.ask.forward')));
-    if (type !== 'heat' && type !== 'supply') next.push(el('a', { class: 'button', href: api.recallOf(type, code, 'back') }, t('thing.ask.back')));
+    if (type !== 'heat' && type !== 'supply')
+      next.push(el('a', { class: 'button', href: api.recallOf(type, code, 'back') }, t('thing.ask.back')));
   }
-  if (type === 'hold') next.push(el('a', { class: 'button', href: api.url('log.html', { kind: 'release', hold: code }) }, t('hold.release')));
-  if (type === 'certificate') next.push(el('a', { class: 'button', href: api.url('log.html', { kind: 'withdraw', certificate: code }) }, t('certificate.withdraw')));
+  if (type === 'hold')
+    next.push(
+      el('a', { class: 'button', href: api.url('log.html', { kind: 'release', hold: code }) }, t('hold.release')),
+    );
+  if (type === 'certificate')
+    next.push(
+      el(
+        'a',
+        { class: 'button', href: api.url('log.html', { kind: 'withdraw', certificate: code }) },
+        t('certificate.withdraw'),
+      ),
+    );
   return el('div', { class: 'actions' }, next, el('button', { type: 'button', click: () => print() }, t('print')));
 }
 
@@ -63,9 +133,22 @@ async function main() {
   try {
     const thing = await api.thing(type, code);
     document.title = t('title', { page: thing.code });
-    put(place, el('div', { class: 'title' }, el('h1', null, term('type', thing.type), ' ', el('span', { class: 'code' }, thing.code))),
-      CAUTIONS[thing.type] ? el('p', { class: 'caution' }, t(CAUTIONS[thing.type])) : null, actions(thing.type, thing.code),
-      el('div', { class: 'two wide-left' }, entrySheet(thing.entry), el('div', null, linked(thing.links), notes(thing, `${thing.type}:${thing.code}`))));
+    put(
+      place,
+      el(
+        'div',
+        { class: 'title' },
+        el('h1', null, term('type', thing.type), ' ', el('span', { class: 'code' }, thing.code)),
+      ),
+      CAUTIONS[thing.type] ? el('p', { class: 'caution' }, t(CAUTIONS[thing.type])) : null,
+      actions(thing.type, thing.code),
+      el(
+        'div',
+        { class: 'two wide-left' },
+        entrySheet(thing.entry),
+        el('div', null, linked(thing.links), notes(thing, `${thing.type}:${thing.code}`)),
+      ),
+    );
   } catch (problem) {
     trouble(place, problem);
     place.append(el('p', null, el('a', { href: 'index.html' }, t('back-to-find'))));

@@ -18,8 +18,14 @@ after(async () => {
 });
 
 for (const [scanned, page1] of [
-  ['BB-2', /lot\.html\?lot=BB-2$/], ['bb-2', /lot\.html\?lot=BB-2$/], ['H-A', /thing\.html\?type=heat&code=H-A$/], ['W-1', /type=weld&code=W-1$/],
-  ['DR-1', /type=run&code=DR-1$/], ['T-1', /type=test&code=T-1$/], ['DN-1', /type=consignment&code=DN-1$/], ['BLOCK-3', /type=machine&code=BLOCK-3$/],
+  ['BB-2', /lot\.html\?lot=BB-2$/],
+  ['bb-2', /lot\.html\?lot=BB-2$/],
+  ['H-A', /thing\.html\?type=heat&code=H-A$/],
+  ['W-1', /type=weld&code=W-1$/],
+  ['DR-1', /type=run&code=DR-1$/],
+  ['T-1', /type=test&code=T-1$/],
+  ['DN-1', /type=consignment&code=DN-1$/],
+  ['BLOCK-3', /type=machine&code=BLOCK-3$/],
   ['TT-2', /type=instrument&code=TT-2$/],
 ]) {
   test(`scanned ${scanned}`, async () => {
@@ -65,7 +71,10 @@ test('the ledger: entries newest first, filters, the head, verified by server an
   assert.equal(await page.locator('#entries .seq').first().textContent(), String(head.size));
   await page.click('#verify');
   await page.waitForSelector('#verified .done >> nth=1');
-  assert.match(await page.textContent('#verified'), /The server: 10 entries.*This browser: 10 entries give the same head/s);
+  assert.match(
+    await page.textContent('#verified'),
+    /The server: 10 entries.*This browser: 10 entries give the same head/s,
+  );
   assert.ok((await page.textContent('#verified')).includes(head.root));
   await page.selectOption('#f-kind', 'test');
   await page.waitForFunction(() => document.querySelectorAll('#entries > li').length === 2);

@@ -1,4 +1,5 @@
-// The forms: what is filled in is what is recorded, what is refused is said at its field, and nothing is recorded twice.
+// The forms: what is filled in is what is recorded, what is refused is said at its field, and nothing is recorded
+// twice.
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
@@ -22,7 +23,7 @@ const box = (page, step) => page.locator(`[data-step="${step}"]`).first();
 async function record(page, fill) {
   for (const [step, value] of Object.entries(fill)) {
     const field = box(page, step);
-    if (await field.evaluate((n) => n.tagName) === 'SELECT') await field.selectOption(value);
+    if ((await field.evaluate((n) => n.tagName)) === 'SELECT') await field.selectOption(value);
     else await field.fill(value);
   }
   await page.click('#record');
@@ -40,12 +41,28 @@ test('a heat and a receipt, in the units shown', async () => {
   const page = await form('heat');
   await record(page, { heat: 'h-c', supplier: 'Oxvale', grade: 'C86D', analysis_ppm: 'C 8600\nMn 6500' });
   await page.waitForSelector('#done');
-  assert.deepEqual((await last('heat')).body, { analysis_ppm: { C: 8600, Mn: 6500 }, grade: 'C86D', heat: 'H-C', supplier: 'Oxvale' });
+  assert.deepEqual((await last('heat')).body, {
+    analysis_ppm: { C: 8600, Mn: 6500 },
+    grade: 'C86D',
+    heat: 'H-C',
+    supplier: 'Oxvale',
+  });
   await page.goto(`${mill.url}/log.html?kind=receive`);
-  await record(page, { lot: 'RC-9', heat: 'H-C', diameter_um: '5.5', length_mm: '1,234.567', mass_g: '230.5', measured_um: '5.48 5.52', location: 'Yard 2' });
+  await record(page, {
+    lot: 'RC-9',
+    heat: 'H-C',
+    diameter_um: '5.5',
+    length_mm: '1,234.567',
+    mass_g: '230.5',
+    measured_um: '5.48 5.52',
+    location: 'Yard 2',
+  });
   await page.waitForSelector('#done');
   const { body } = await last('receive');
-  assert.deepEqual([body.lot, body.diameter_um, body.length_mm, body.mass_g, body.measured_um], ['RC-9', 5500, 1234567, 230500, [5480, 5520]]);
+  assert.deepEqual(
+    [body.lot, body.diameter_um, body.length_mm, body.mass_g, body.measured_um],
+    ['RC-9', 5500, 1234567, 230500, [5480, 5520]],
+  );
   await page.click('button[title*=Feet]');
   await page.waitForSelector('#record');
   await record(page, { lot: 'RC-10', heat: 'H-C', diameter_um: '0.2165', length_mm: '1000', mass_g: '100' });

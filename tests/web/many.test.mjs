@@ -27,7 +27,10 @@ after(async () => {
 /** The demo mill's suspected heat: the one a note was written about. */
 async function suspected() {
   const { entries } = await demo.get('/api/entries?kind=note&limit=200');
-  return entries.map((e) => e.body.about).find((about) => about.startsWith('heat:')).slice(5);
+  return entries
+    .map((e) => e.body.about)
+    .find((about) => about.startsWith('heat:'))
+    .slice(5);
 }
 
 const middle = (list) => [...list].sort((a, b) => a - b)[Math.floor(list.length / 2)];
@@ -52,7 +55,9 @@ for (const size of Object.keys(SIZES)) {
     const heat = await suspected();
     const small = await drawn(size, demo.url, heat);
     const big = await drawn(size, mill.url, 'H-BIG');
-    t.diagnostic(`demo mill's heat ${heat}: ${middle(small)} ms (${small.join(', ')}); ${LOTS} lots: ${middle(big)} ms (${big.join(', ')})`);
+    t.diagnostic(
+      `demo mill's heat ${heat}: ${middle(small)} ms (${small.join(', ')}); ${LOTS} lots: ${middle(big)} ms (${big.join(', ')})`,
+    );
     console.log(`question to drawn page, ${size}: demo heat ${middle(small)} ms; ${LOTS} lots ${middle(big)} ms`);
     assert.ok(middle(big) < 3000);
   });
@@ -63,10 +68,10 @@ test('ten thousand lots can be scrolled, narrowed, printed and held', async (t) 
   await page.waitForSelector('#answer[data-complete]', { timeout: 20000 });
   assert.match(await page.textContent('.headline'), /10,100 lots: 10,000 bobbins/);
   const made = () => page.locator('tr.lot-row').count();
-  assert.ok(await made() < 60, 'only what is near the window is made');
+  assert.ok((await made()) < 60, 'only what is near the window is made');
   await page.evaluate(() => scrollTo(0, document.body.scrollHeight));
   await page.waitForSelector('tr.lot-row:has-text("BB-99-")');
-  assert.ok(await made() < 60);
+  assert.ok((await made()) < 60);
   const scroll = await page.evaluate(async () => {
     const times = [];
     for (let i = 0; i < 20; i += 1) {
@@ -85,7 +90,7 @@ test('ten thousand lots can be scrolled, narrowed, printed and held', async (t) 
   await page.evaluate(() => dispatchEvent(new Event('beforeprint')));
   assert.equal(await made(), LOTS, 'all of it is printed');
   await page.evaluate(() => dispatchEvent(new Event('afterprint')));
-  assert.ok(await made() < 60);
+  assert.ok((await made()) < 60);
   await page.click('#hold-all');
   await page.click('dialog button[type=submit]');
   await page.waitForSelector('dialog .done', { timeout: 30000 });

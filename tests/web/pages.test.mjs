@@ -1,4 +1,5 @@
-// Every page at both sizes over the demo mill: it draws, fits, is accessible by axe-core's rules, and complains of nothing.
+// Every page at both sizes over the demo mill: it draws, fits, is accessible by axe-core's rules, and complains of
+// nothing.
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
@@ -27,16 +28,40 @@ const PAGES = [
   ['find, a list', async () => '/?q=RL', '#found'],
   ['recall, the question', async () => '/recall.html', '#code'],
   ['recall of a heat', async () => `/recall.html?origin=heat:${await anyOf('heat', 'heat')}`, '#headline'],
-  ['recall of a machine, with a window open', async () => '/recall.html?origin=machine:F-2&since=2026-09-17T03:25:00Z&until=2026-09-17T05:35:00Z', '#headline'],
+  [
+    'recall of a machine, with a window open',
+    async () => '/recall.html?origin=machine:F-2&since=2026-09-17T03:25:00Z&until=2026-09-17T05:35:00Z',
+    '#headline',
+  ],
   ['recall to the kin', async () => `/recall.html?direction=kin&origin=weld:${await weld()}`, '#heats-title'],
   ['lot, a reel', async () => `/lot.html?lot=${await reel()}`, '.ribbon svg'],
   ['lot, a tested one', async () => `/lot.html?lot=${await anyOf('test', 'lot')}`, '.ribbon svg'],
   ['thing, a run', async () => `/thing.html?type=run&code=${await anyOf('run', 'run')}`, '#links-title'],
   ['thing, a hold', async () => `/thing.html?type=hold&code=${await anyOf('hold', 'hold')}`, '#links-title'],
-  ['thing, a certificate', async () => `/thing.html?type=certificate&code=${await anyOf('certify', 'certificate')}`, '#links-title'],
+  [
+    'thing, a certificate',
+    async () => `/thing.html?type=certificate&code=${await anyOf('certify', 'certificate')}`,
+    '#links-title',
+  ],
   ['thing, a machine', async () => '/thing.html?type=machine&code=F-2', '#links-title'],
-  ...['receive', 'heat', 'supply', 'batch', 'run', 'test', 'hold', 'release', 'scrap', 'certify', 'withdraw', 'dispatch', 'move', 'note', 'correct', 'void']
-    .map((kind) => [`log, ${kind}`, async () => `/log.html?kind=${kind}`, '#record']),
+  ...[
+    'receive',
+    'heat',
+    'supply',
+    'batch',
+    'run',
+    'test',
+    'hold',
+    'release',
+    'scrap',
+    'certify',
+    'withdraw',
+    'dispatch',
+    'move',
+    'note',
+    'correct',
+    'void',
+  ].map((kind) => [`log, ${kind}`, async () => `/log.html?kind=${kind}`, '#record']),
   ['ledger', async () => '/ledger.html', '#entries summary'],
   ['ledger, one entry', async () => '/ledger.html?seq=1', '#entries .inside'],
 ];
@@ -54,7 +79,7 @@ async function weld() {
 for (const size of Object.keys(SIZES)) {
   for (const [name, where, sign] of PAGES) {
     test(`${name}, ${size}`, async () => {
-      const page = await open(browser, size, mill.url + await where());
+      const page = await open(browser, size, mill.url + (await where()));
       await page.waitForSelector(sign, { timeout: 15000, state: 'attached' });
       await page.waitForLoadState('networkidle');
       const width = await page.evaluate(() => document.documentElement.scrollWidth);
@@ -72,10 +97,15 @@ for (const size of Object.keys(SIZES)) {
     for (const where of ['/', '/recall.html', '/log.html?kind=run', '/ledger.html']) {
       const page = await open(browser, size, mill.url + where);
       await page.waitForLoadState('networkidle');
-      const small = await page.evaluate(() => [...document.querySelectorAll('button, input, select, textarea, summary, nav a, .button, .choices label')]
-        .filter((n) => n.offsetParent !== null && !n.closest('.choices label:not(:scope)') && !n.matches('.choices input'))
-        .map((n) => [n.id || n.textContent.slice(0, 20), n.getBoundingClientRect()])
-        .filter(([, box]) => box.height < 47.5 || box.width < 47.5).map(([name, box]) => `${name} ${Math.round(box.width)}x${Math.round(box.height)}`));
+      const small = await page.evaluate(() =>
+        [...document.querySelectorAll('button, input, select, textarea, summary, nav a, .button, .choices label')]
+          .filter(
+            (n) => n.offsetParent !== null && !n.closest('.choices label:not(:scope)') && !n.matches('.choices input'),
+          )
+          .map((n) => [n.id || n.textContent.slice(0, 20), n.getBoundingClientRect()])
+          .filter(([, box]) => box.height < 47.5 || box.width < 47.5)
+          .map(([name, box]) => `${name} ${Math.round(box.width)}x${Math.round(box.height)}`),
+      );
       assert.deepEqual(small, [], where);
       await page.context().close();
     }

@@ -34,7 +34,7 @@ test('type, choose, ask, hold: by keyboard alone', async () => {
   await page.keyboard.type('h-');
   await page.waitForSelector('[role=listbox]:not([hidden]) [role=option]');
   await page.keyboard.press('ArrowDown');
-  assert.equal(await page.getAttribute('#code', 'aria-activedescendant') !== null, true);
+  assert.equal((await page.getAttribute('#code', 'aria-activedescendant')) !== null, true);
   await page.keyboard.press('Enter');
   assert.equal(await page.inputValue('#code'), 'H-A');
   await page.keyboard.press('Enter');
@@ -53,7 +53,10 @@ test('type, choose, ask, hold: by keyboard alone', async () => {
   await page.waitForSelector('dialog', { state: 'detached' });
   const { holds } = await mill.get('/api/holds');
   assert.equal(holds.length, 1);
-  assert.deepEqual(holds[0].lots.map((l) => [l.lot, l.open_spans]).sort(), [['BB-2', [[0, 10300000]]], ['RL-2', [[0, 10000000]]]]);
+  assert.deepEqual(holds[0].lots.map((l) => [l.lot, l.open_spans]).sort(), [
+    ['BB-2', [[0, 10300000]]],
+    ['RL-2', [[0, 10000000]]],
+  ]);
   await page.waitForFunction(() => document.querySelectorAll('.lots .state.on-hold').length === 2);
   assert.deepEqual(await complaints(page), []);
   await page.context().close();
@@ -67,7 +70,10 @@ test('the answer in words, drawn and as a table', async () => {
   const stages = await page.locator('.flow-stages b').allTextContents();
   assert.deepEqual(stages, ['rod', 'bobbin', 'strand', 'reel']);
   const row = page.locator('tr.lot-row', { hasText: 'BB-2' });
-  assert.match(await row.locator('svg').getAttribute('aria-label'), /certain 0\.000 to 9,700\.000\sm; possible 0\.000 to 10,300\.000\sm/);
+  assert.match(
+    await row.locator('svg').getAttribute('aria-label'),
+    /certain 0\.000 to 9,700\.000\sm; possible 0\.000 to 10,300\.000\sm/,
+  );
   assert.match(await page.textContent('[aria-labelledby=out-title]'), /Alder Lifts.*RL-1/s);
   await page.locator('.flow-stages button', { hasText: 'reel' }).click();
   assert.equal(await page.locator('tr.lot-row').count(), 2);

@@ -1,4 +1,5 @@
-// What the tests stand on: a live kinwire on a ledger of its own, a browser, and pages that fail a test when they complain.
+// What the tests stand on: a live kinwire on a ledger of its own, a browser, and pages that fail a test when they
+// complain.
 
 import { spawn, spawnSync } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
@@ -11,8 +12,16 @@ import { chromium } from 'playwright-core';
 const axe = fs.readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 export const SIZES = { desk: { width: 1280, height: 800 }, hand: { width: 390, height: 844 } };
-const FLAGS = ['--headless', '--no-sandbox', '--disable-gpu', '--disable-quic', '--no-first-run', '--disable-background-networking',
-  '--disable-component-update', '--disable-sync'];
+const FLAGS = [
+  '--headless',
+  '--no-sandbox',
+  '--disable-gpu',
+  '--disable-quic',
+  '--no-first-run',
+  '--disable-background-networking',
+  '--disable-component-update',
+  '--disable-sync',
+];
 
 /** A server on a fresh ledger, with the entries of `ndjson` (a path, or text) in it. */
 export async function serve(ndjson) {
@@ -26,7 +35,9 @@ export async function serve(ndjson) {
     const loaded = spawnSync(program, ['load', '--ledger', ledger, file], { encoding: 'utf8' });
     if (loaded.status !== 0) throw new Error(`load: ${loaded.stderr || loaded.stdout}`);
   }
-  const child = spawn(program, ['serve', '--ledger', ledger, '--listen', '127.0.0.1:0', '--open'], { stdio: ['ignore', 'pipe', 'pipe'] });
+  const child = spawn(program, ['serve', '--ledger', ledger, '--listen', '127.0.0.1:0', '--open'], {
+    stdio: ['ignore', 'pipe', 'pipe'],
+  });
   const url = await new Promise((resolve, reject) => {
     let said = '';
     const hear = (data) => {
@@ -48,7 +59,10 @@ export async function serve(ndjson) {
       });
       const text = await answer.text();
       if (!answer.ok) throw new Error(`${answer.status} ${text}`);
-      return text.trim().split('\n').map((line) => JSON.parse(line));
+      return text
+        .trim()
+        .split('\n')
+        .map((line) => JSON.parse(line));
     },
     get: async (where) => (await fetch(url + where)).json(),
     pause: () => child.kill('SIGSTOP'),
@@ -70,8 +84,8 @@ export async function browse() {
 }
 
 /**
- * A page of a size. Everything it complains of (console errors, exceptions, breaches of the content security policy) is kept in
- * `page.complaints`; a test that expects a refusal of the server gives its status in `page.refusals`.
+ * A page of a size. Everything it complains of (console errors, exceptions, breaches of the content security policy) is
+ * kept in `page.complaints`; a test that expects a refusal of the server gives its status in `page.refusals`.
  */
 export async function open(browser, size, where, options = {}) {
   const context = await browser.newContext({ viewport: SIZES[size], ...options });
@@ -87,20 +101,31 @@ export async function open(browser, size, where, options = {}) {
   page.on('pageerror', (error) => page.complaints.push(String(error.stack || error)));
   await page.addInitScript(() => {
     window.breaches = [];
-    document.addEventListener('securitypolicyviolation', (event) => window.breaches.push(`${event.violatedDirective} ${event.blockedURI}`));
+    document.addEventListener('securitypolicyviolation', (event) =>
+      window.breaches.push(`${event.violatedDirective} ${event.blockedURI}`),
+    );
   });
   if (where) await page.goto(where);
   return page;
 }
 
-/** All that is wrong with a page as it stands, by axe-core; the script comes in over the debugging protocol, not by the page. */
+/**
+ * All that is wrong with a page as it stands, by axe-core; the script comes in over the debugging protocol, not by the
+ * page.
+ */
 export async function accessibility(page) {
   await page.evaluate(axe);
   const found = await page.evaluate(() => window.axe.run(document, { resultTypes: ['violations'] }));
-  return found.violations.map((v) => `${v.id}: ${v.help}: ${v.nodes.slice(0, 3).map((n) => `${n.target} ${n.any?.[0]?.message || ''}`).join(' | ')}`);
+  return found.violations.map(
+    (v) =>
+      `${v.id}: ${v.help}: ${v.nodes
+        .slice(0, 3)
+        .map((n) => `${n.target} ${n.any?.[0]?.message || ''}`)
+        .join(' | ')}`,
+  );
 }
 
 /** What a page complained of, breaches of its policy included. */
 export async function complaints(page) {
-  return [...page.complaints, ...await page.evaluate(() => window.breaches)];
+  return [...page.complaints, ...(await page.evaluate(() => window.breaches))];
 }
