@@ -38,7 +38,7 @@ static const struct {
          "[{\"lot\":\"RC-%1$u\",\"take_mm\":400000},{\"lot\":\"RC-%1$u\",\"take_mm\":310000}]}],\"packages\":"
          "[{\"lot\":\"BB-%1$u-1\",\"kind\":\"bobbin\",\"length_mm\":2000500},"
          "{\"lot\":\"BB-%1$u-2\",\"kind\":\"bobbin\",\"length_mm\":1390000}]}}"},
-        {"release", "{\"hold\":\"HO-%1$u\",\"disposition\":\"scrap\",\"reason\":\"as decided\"}"},
+        {"release", "{\"hold\":\"HO-%1$u\",\"disposition\":\"release\",\"reason\":\"as decided\"}"},
         {"scrap", "{\"lot\":\"BB-%1$u-2\",\"reason\":\"kinked\"}"},
 };
 
