@@ -13,6 +13,8 @@ static const struct kw_form_row forms[] = {
          .next = kw_entries_next},
         {{"csv", "text/csv; charset=utf-8; header=present", "csv", "the lots with their places, for a spreadsheet"},
          .next = kw_csv_next},
+        {{"epcis", "application/ld+json", "jsonld", "EPCIS 2.0 JSON-LD"}, .next = kw_epcis_next},
+        {{"prov", "application/json", "prov.json", "W3C PROV-JSON"}, .next = kw_prov_next, .end = kw_prov_end},
 };
 
 #define FORMS (sizeof(forms) / sizeof(*forms))
