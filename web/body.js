@@ -2,8 +2,8 @@
 
 import { el, table } from './dom.js';
 import * as fmt from './format.js';
-import * as api from './api.js';
 import { KINDS } from './forms.js';
+import { link } from './parts.js';
 import { t, term } from './words.js';
 
 /** Members that name another thing, and its type. */
@@ -25,8 +25,6 @@ const NAMES = {
   tests: 'test',
   supplies: 'supply',
 };
-
-const link = (type, code) => el('a', { class: 'code', href: api.pageOf(type, code) }, code);
 
 const plain = (it) => it === null || typeof it !== 'object';
 const flat = (it) => !plain(it) && !Array.isArray(it) && Object.values(it).every(plain);

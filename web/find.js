@@ -6,9 +6,9 @@ import * as api from './api.js';
 import { inOrder } from './flow.js';
 import { frame, trouble } from './frame.js';
 import { suggest } from './suggest.js';
+import { link } from './parts.js';
 import { t, term } from './words.js';
 
-const link = (type, code) => el('a', { class: 'code', href: api.pageOf(type, code) }, code);
 const go = (found) => location.assign(api.pageOf(found.type, found.code));
 
 function showFound(answer) {

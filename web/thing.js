@@ -6,11 +6,8 @@ import * as fmt from './format.js';
 import * as api from './api.js';
 import { bodyOf } from './body.js';
 import { frame, trouble } from './frame.js';
+import { link, sheet } from './parts.js';
 import { t, term } from './words.js';
-
-const link = (type, code, text = code) => el('a', { class: 'code', href: api.pageOf(type, code) }, text);
-const sheet = (id, title, ...kids) =>
-  el('section', { class: 'sheet', 'aria-labelledby': id }, el('h2', { id }, title), kids);
 
 const MOST = 40;
 

@@ -160,3 +160,31 @@ test('the reading line says what is at a place', async () => {
   assert.match(await line.getAttribute('aria-valuetext'), /perhaps H-B.*joint W-1/s);
   await page.context().close();
 });
+
+test('a hold whose code is taken is refused at its box, and recorded once under another', async () => {
+  await mill.post({ kind: 'hold', body: { hold: 'HO-TAKEN', reason: 'Another', lots: [{ lot: 'BB-3' }] } });
+  const page = await open(browser, 'hand', `${mill.url}/recall.html?origin=lot:BB-3`);
+  page.refusals.push(409);
+  await page.waitForSelector('#answer[data-complete]');
+  await page.click('#hold-all');
+  await page.fill('#hold-code', 'HO-TAKEN');
+  await page.click('dialog button[type=submit]');
+  await page.waitForSelector('dialog .trouble');
+  assert.equal(await page.evaluate(() => document.activeElement.id), 'hold-code');
+  assert.equal(await page.getAttribute('#hold-code', 'aria-invalid'), 'true');
+  const size = (await mill.get('/api/ledger/head')).size;
+  await page.fill('#hold-code', 'HO-FREE');
+  await page.click('dialog button[type=submit]');
+  await page.waitForSelector('dialog .done');
+  assert.equal((await mill.get('/api/ledger/head')).size, size + 1);
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});
+
+test('what a reel is made of begins at its heats', async () => {
+  const page = await open(browser, 'desk', `${mill.url}/recall.html?origin=lot:RL-1&direction=back`);
+  await page.waitForSelector('#answer[data-complete]');
+  assert.match(await page.textContent('.headline'), /Lot RL-1 is made of 4 lots: 1 rod coil, certain/);
+  assert.match(await page.textContent('[aria-labelledby=heats-title]'), /1 heat reached.*H-A/s);
+  await page.context().close();
+});

@@ -1,0 +1,127 @@
+// Containment: what has to be contained of an answer, where it is and who has it.
+
+import { el } from './dom.js';
+import * as fmt from './format.js';
+import { toHold } from './hold.js';
+import { link } from './parts.js';
+import { t } from './words.js';
+
+function places(rows) {
+  const by = new Map();
+  for (const row of rows) {
+    const place = row.location || t('no-place');
+    const sum = by.get(place) || { lots: 0, mm: 0, held: 0 };
+    sum.lots += 1;
+    sum.mm += row.affected_left_mm ?? row.left_mm;
+    if (row.state === 'on-hold') sum.held += 1;
+    by.set(place, sum);
+  }
+  return [...by].sort((a, b) => b[1].mm - a[1].mm);
+}
+
+/** What is still in the mill, by place; `complete` once all rows are there, `hold` puts all of it on hold. */
+export function stillHere(answer, rows, complete, hold) {
+  const n = answer.containment.lots.length;
+  const known = places(rows.filter((r) => r.left_mm > 0));
+  const some = complete && toHold(rows).length > 0;
+  const parts =
+    n === 0
+      ? el('p', null, t('contain.none'))
+      : [
+          el(
+            'div',
+            { class: 'actions' },
+            el(
+              'button',
+              { type: 'button', class: 'stop', id: 'hold-all', disabled: !some, click: hold },
+              t('contain.hold-all'),
+            ),
+            complete && !some ? el('span', { class: 'quiet' }, t('contain.none-affected')) : null,
+          ),
+          el(
+            'table',
+            null,
+            el(
+              'thead',
+              null,
+              el(
+                'tr',
+                null,
+                el('th', { scope: 'col' }, t('contain.place')),
+                el('th', { scope: 'col', class: 'num' }, t('contain.lots')),
+                el('th', { scope: 'col', class: 'num' }, t('contain.length')),
+                el('th', { scope: 'col', class: 'num' }, t('contain.held')),
+              ),
+            ),
+            el(
+              'tbody',
+              null,
+              known
+                .slice(0, 12)
+                .map(([place, sum]) =>
+                  el(
+                    'tr',
+                    null,
+                    el('th', { scope: 'row' }, place),
+                    el('td', { class: 'num' }, fmt.count(sum.lots)),
+                    el('td', { class: 'num' }, fmt.length(sum.mm)),
+                    el('td', { class: 'num' }, fmt.count(sum.held)),
+                  ),
+                ),
+            ),
+          ),
+          known.length > 12 ? el('p', { class: 'quiet' }, t('and-more', { n: known.length - 12 })) : null,
+          complete ? null : el('p', { class: 'quiet' }, t('loading')),
+        ];
+  return [el('h2', { id: 'here-title' }, t('contain.here', { n })), parts];
+}
+
+/** Who has what: consignments by consignee. */
+export function goneOut(answer, rows) {
+  const by = new Map();
+  for (const c of answer.containment.consignments) by.set(c.consignee, [...(by.get(c.consignee) || []), c]);
+  const lots = (list) => list.reduce((sum, c) => sum + c.reels.length, 0);
+  const sent = (c) =>
+    el(
+      'li',
+      null,
+      link('consignment', c.consignment),
+      ' ',
+      el('span', { class: 'soft' }, t('contain.sent', { at: fmt.day(c.at) })),
+      el(
+        'div',
+        { class: 'codes' },
+        c.reels.map((reel) => link('lot', reel)),
+      ),
+    );
+  return [
+    el('h2', { id: 'out-title' }, t('contain.out', { n: lots(answer.containment.consignments) })),
+    by.size === 0
+      ? el('p', null, t('contain.out.none'))
+      : [...by]
+          .sort((a, b) => lots(b[1]) - lots(a[1]))
+          .map(([consignee, list], i) =>
+            el(
+              'details',
+              { open: i === 0 && lots(list) < 40 },
+              el('summary', null, consignee, el('span', { class: 'count' }, t('lots', { n: lots(list) }))),
+              el('ul', { class: 'links' }, list.map(sent)),
+            ),
+          ),
+    papers(rows),
+  ];
+}
+
+/** The certificates in force that speak of affected lots. */
+function papers(rows) {
+  const named = [...new Set(rows.flatMap((row) => row.certificates || []))].sort();
+  if (named.length === 0) return null;
+  return [
+    el('h3', null, t('contain.certificates', { n: named.length })),
+    el(
+      'div',
+      { class: 'codes' },
+      named.map((code) => link('certificate', code)),
+    ),
+  ];
+}
