@@ -128,8 +128,21 @@ int kw_ledger_verify(struct kw_ledger *ledger, kw_progress progress, void *ctx, 
 
 /**
  * kw_ledger_backup - a consistent copy in file @to (which must not exist), while others write
- * The copy is synced to disk and checked before it takes its name.
+ * The copy is synced to disk and checked before it takes its name. Beside it stands its manifest, TO.manifest.json: size
+ * and root of its head, level, bytes and SHA-256 of the file, and when it was made.
  */
 int kw_ledger_backup(struct kw_ledger *ledger, const char *to, kw_progress progress, void *ctx, struct kw_error *err);
+
+/**
+ * kw_ledger_restore - a ledger @to (which must not exist) made of the copy @from
+ * @bare: the copy has no manifest, and is only verified
+ *
+ * The copy is held against its manifest and verified throughout before it takes its name; it is itself only read.
+ *
+ * Return: 0; KW_CODE_TAKEN, @to is there; KW_NOT_FOUND, the copy or its manifest isn't; KW_BAD_VALUE, it is not what it
+ * should be; another refusal; a negative errno.
+ */
+int kw_ledger_restore(const char *from, const char *to, bool bare, kw_progress progress, void *ctx,
+                      struct kw_error *err);
 
 #endif

@@ -45,7 +45,8 @@ const struct kw_command kw_backup = {
         .usage = "--ledger FILE TO",
         .help = "  --ledger FILE  the ledger\n"
                 "  TO             the copy, which must not be there yet; it takes its name once it is whole\n"
-                "                 and checked\n"
+                "                 and checked. TO.manifest.json beside it says which head it has, and the SHA-256\n"
+                "                 of the file; keep the two together. kinwire restore makes a ledger of them\n"
                 "\n"
                 "Exit status: 0 done, 2 wrong usage, 4 the ledger can't be used or the copy can't be written.\n",
         .run = run,

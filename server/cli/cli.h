@@ -30,7 +30,7 @@ struct kw_command {
         int (*run)(const struct kw_command *self, int argc, char **argv);
 };
 
-extern const struct kw_command kw_serve, kw_load, kw_trace, kw_export_command, kw_verify, kw_backup;
+extern const struct kw_command kw_serve, kw_load, kw_trace, kw_export_command, kw_verify, kw_backup, kw_restore;
 
 /** An option: exactly one of @value (which it must have) and @given (it has none). */
 struct kw_option {

@@ -1,11 +1,15 @@
 /*
- * kinwire verify: recompute every hash and every derived table of a ledger.
+ * kinwire verify: recompute every hash and every derived table of a ledger; or check an evidence pack.
  */
 #include "cli.h"
 
 #include "kinwire/ledger.h"
 
+#include <ctype.h>
+#include <errno.h>
 #include <inttypes.h>
+#include <stdlib.h>
+#include <string.h>
 
 static int say_no(const struct kw_command *self, const char *name, int64_t wrong, const struct kw_error *err)
 {
@@ -16,7 +20,55 @@ static int say_no(const struct kw_command *self, const char *name, int64_t wrong
         return KW_EXIT_NO;
 }
 
-static int verify(const struct kw_command *self, const char *name, struct kw_ledger *ledger)
+/** A head that was kept outside: on a report, a certificate, another machine. */
+struct outside {
+        const char *given; /* SIZE:ROOT; NULL: none */
+        int64_t size;
+        struct kw_hash root;
+};
+
+static bool read_outside(struct outside *o)
+{
+        char *end;
+
+        if (!o->given)
+                return true;
+        errno = 0;
+        o->size = strtoll(o->given, &end, 10);
+        return isdigit((unsigned char)o->given[0]) && !errno && *end == ':' && kw_hash_unhex(end + 1, &o->root) == 0;
+}
+
+/* What is consistent in itself may still have been cut short, or written anew from an entry on. */
+static int hold_against(const struct kw_command *self, const char *name, struct kw_ledger *ledger,
+                        const struct outside *o, const struct kw_head *head)
+{
+        struct kw_error err = {0};
+        struct kw_hash root;
+        int rc;
+
+        if (!o->given)
+                return KW_EXIT_DONE;
+        if (o->size > head->size) {
+                kw_complain(self,
+                            "%s: entry %" PRId64 " is the first that is missing: a head of %" PRId64
+                            " entries was kept outside",
+                            name, head->size + 1, o->size);
+                return KW_EXIT_NO;
+        }
+        rc = kw_ledger_root(ledger, o->size, &root, &err);
+        if (rc)
+                return kw_failed(self, name, rc, &err);
+        if (memcmp(root.bytes, o->root.bytes, KW_HASH) == 0)
+                return KW_EXIT_DONE;
+        kw_complain(self,
+                    "%s: one of the first %" PRId64 " entries is not what it was: their head is another than that "
+                    "kept outside",
+                    name, o->size);
+        return KW_EXIT_NO;
+}
+
+static int verify(const struct kw_command *self, const char *name, struct kw_ledger *ledger,
+                  const struct outside *outside)
 {
         struct kw_error err = {0};
         struct kw_meter meter;
@@ -34,12 +86,15 @@ static int verify(const struct kw_command *self, const char *name, struct kw_led
                 return say_no(self, name, wrong, &err);
         if (rc)
                 return kw_failed(self, name, rc, &err);
+        rc = hold_against(self, name, ledger, outside, &head);
+        if (rc)
+                return rc;
         kw_hash_hex(&head.root, root);
         printf("%s: all as it should be; head %" PRId64 " %s\n", name, head.size, root);
         return kw_flush(self);
 }
 
-static int open_and_verify(const struct kw_command *self, const char *name)
+static int open_and_verify(const struct kw_command *self, const char *name, const struct outside *outside)
 {
         struct kw_error err = {0};
         struct kw_ledger *ledger;
@@ -51,7 +106,7 @@ static int open_and_verify(const struct kw_command *self, const char *name)
         if (rc) {
                 rc = kw_failed(self, name, rc, &err);
         } else {
-                rc = verify(self, name, ledger);
+                rc = verify(self, name, ledger, outside);
                 kw_ledger_done(ledger);
         }
         kw_ledger_close(ledger);
@@ -61,17 +116,26 @@ static int open_and_verify(const struct kw_command *self, const char *name)
 static int run(const struct kw_command *self, int argc, char **argv)
 {
         const char *ledger = NULL;
-        const struct kw_option options[] = {{"ledger", &ledger, NULL}, {0}};
-        int rc = kw_options(self, argc, argv, options, NULL, NULL);
+        struct outside outside = {0};
+        const struct kw_option options[] = {{"ledger", &ledger, NULL}, {"head", &outside.given, NULL}, {0}};
+        int rc;
 
-        return rc == KW_GO_ON ? open_and_verify(self, ledger) : rc;
+        rc = kw_options(self, argc, argv, options, NULL, NULL);
+        if (rc != KW_GO_ON)
+                return rc;
+        if (!read_outside(&outside))
+                return kw_misused(self, "--head is a size, a colon and 64 hex digits, as in 412:5fdd...");
+        return open_and_verify(self, ledger, &outside);
 }
 
 const struct kw_command kw_verify = {
         .name = "verify",
         .does = "recompute every hash and every derived table of a ledger",
-        .usage = "--ledger FILE",
-        .help = "  --ledger FILE  the ledger; a daemon may be running on it\n"
+        .usage = "--ledger FILE [--head SIZE:ROOT]",
+        .help = "  --ledger FILE     the ledger; a daemon may be running on it\n"
+                "  --head SIZE:ROOT  a head that was kept outside, as it stands on reports and in the manifest of a\n"
+                "                    backup: the ledger must still have that root at that size. Without one, a\n"
+                "                    ledger that was cut short or written anew can't be told from a whole one\n"
                 "\n"
                 "Exit status: 0 all is as it should be, 1 something is wrong (the first entry that is, is\n"
                 "said), 2 wrong usage, 4 the ledger can't be read at all.\n",

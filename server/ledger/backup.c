@@ -1,18 +1,17 @@
 /*
- * Backup: a consistent copy while others write.
+ * Backup and restore: a consistent copy while others write, and a ledger made of such a copy.
  *
- * The copy is taken page by page under one read view, so that writers neither wait nor make it start anew; it is
- * written under another name, looked at, and only then given the name that was asked for.
+ * A copy is taken page by page under one read view, so that writers neither wait nor make it start anew. On both ways
+ * it is written under another name, looked at, and only then given the name that was asked for. The manifest gets its
+ * name before the copy does: where there is a copy, there is its manifest.
  */
+#include "copies.h"
 #include "store.h"
 
 #include <errno.h>
-#include <fcntl.h>
-#include <inttypes.h>
-#include <libgen.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
+#include <time.h>
 #include <unistd.h>
 
 #define PAGES_A_STEP 4096
@@ -44,69 +43,112 @@ static int copy(struct kw_ledger *l, const char *partial, kw_progress progress, 
 }
 
 /* Opening looks the file through; the head must be the one that was copied. */
-static int look_at_copy(const char *partial, const struct kw_head *head, struct kw_error *err)
+static int look_at_copy(const char *partial, const struct kw_head *head, bool all, kw_progress progress, void *ctx,
+                        struct kw_error *err)
 {
         struct kw_ledger *copied;
         struct kw_head there;
+        int64_t wrong;
         int rc = kw_ledger_open(partial, KW_OPEN_EXISTING, &copied, err);
 
         if (rc)
                 return rc;
-        rc = kw_ledger_head(copied, &there, err);
-        if (rc == 0 && (there.size != head->size || memcmp(there.root.bytes, head->root.bytes, KW_HASH) != 0))
-                rc = kw_refuse(err, KW_INTERNAL, "", "the copy does not have the head of the ledger");
+        if (all)
+                rc = kw_ledger_verify(copied, progress, ctx, &wrong, err);
+        if (rc == 0)
+                rc = kw_ledger_head(copied, &there, err);
+        if (rc == 0 && head && (there.size != head->size || memcmp(there.root.bytes, head->root.bytes, KW_HASH) != 0))
+                rc = kw_refuse(err, KW_BAD_VALUE, "", "the copy does not have the head that it should have");
         kw_ledger_close(copied);
         return rc;
 }
 
-static int sync_path(const char *path)
+static int keep(const struct kw_partial *partial, const char *to, struct kw_manifest *m, struct kw_error *err)
 {
-        int fd = open(path, O_RDONLY | O_CLOEXEC), rc = fd < 0 ? -errno : 0;
+        int rc = kw_file_hash(partial->path, NULL, &m->sha256, &m->bytes, err);
 
-        if (rc == 0 && fsync(fd))
-                rc = -errno;
-        if (fd >= 0)
-                close(fd);
-        return rc;
-}
-
-/* link() refuses a name that is taken, which rename() would not. */
-static int give_name(const char *partial, const char *to, struct kw_error *err)
-{
-        char *folder = strdup(to);
-        int rc = folder ? sync_path(partial) : -ENOMEM;
-
-        if (rc == 0 && link(partial, to))
-                rc = -errno;
+        kw_stamp_write((int64_t)time(NULL), m->when);
         if (rc == 0)
-                rc = sync_path(dirname(folder));
-        free(folder);
-        if (rc)
-                return kw_refuse(err, KW_INTERNAL, "", "the copy can't be named %s: %s", to, strerror(-rc));
-        return 0;
+                rc = kw_manifest_write(to, m, err);
+        return rc ? rc : kw_partial_keep(partial, to, err);
 }
 
 int kw_ledger_backup(struct kw_ledger *ledger, const char *to, kw_progress progress, void *ctx, struct kw_error *err)
 {
-        char *partial = NULL;
-        struct kw_head head;
+        struct kw_manifest m = {.level = KW_LEDGER_LEVEL};
+        struct kw_partial partial;
         int rc;
 
         if (access(to, F_OK) == 0)
                 return kw_refuse(err, KW_BAD_VALUE, "", "%s is there already; a backup does not overwrite", to);
-        if (asprintf(&partial, "%s.%ld.partial", to, (long)getpid()) < 0)
-                return -ENOMEM;
+        rc = kw_partial_name(to, &partial, err);
+        if (rc)
+                return rc;
+        kw_partial_drop(&partial);
         rc = kw_ledger_look(ledger, err);
         if (rc == 0)
-                rc = kw_ledger_head(ledger, &head, err);
+                rc = kw_ledger_head(ledger, &m.head, err);
         if (rc == 0)
-                rc = copy(ledger, partial, progress, ctx, err);
+                rc = copy(ledger, partial.path, progress, ctx, err);
         kw_ledger_done(ledger);
         if (rc == 0)
-                rc = look_at_copy(partial, &head, err);
+                rc = look_at_copy(partial.path, &m.head, false, progress, ctx, err);
         if (rc == 0)
-                rc = give_name(partial, to, err);
-        unlink(partial);
-        free(partial);
+                rc = keep(&partial, to, &m, err);
+        kw_partial_drop(&partial);
+        return rc;
+}
+
+/* --- restoring ------------------------------------------------------------------------------------ */
+
+/* A log that lies there would be taken for the restored ledger's own. */
+static int name_is_free(const char *to, struct kw_error *err)
+{
+        static const char *const ends[] = {"", "-wal", "-journal"};
+        char path[PATH_MAX + 16];
+
+        for (size_t i = 0; i < sizeof(ends) / sizeof(ends[0]); i++) {
+                snprintf(path, sizeof(path), "%.*s%s", PATH_MAX, to, ends[i]);
+                if (access(path, F_OK) == 0)
+                        return kw_refuse(err, KW_CODE_TAKEN, "", "%s is there already; restoring does not overwrite",
+                                         path);
+        }
+        return 0;
+}
+
+static int copy_back(const char *from, const struct kw_manifest *m, const struct kw_partial *partial,
+                     struct kw_error *err)
+{
+        struct kw_hash sha256;
+        int64_t bytes;
+        int rc = kw_file_hash(from, partial->path, &sha256, &bytes, err);
+
+        if (rc || !m)
+                return rc;
+        if (bytes != m->bytes || memcmp(sha256.bytes, m->sha256.bytes, KW_HASH) != 0)
+                return kw_refuse(err, KW_BAD_VALUE, "", "%s is not the file that its manifest was written for", from);
+        return 0;
+}
+
+int kw_ledger_restore(const char *from, const char *to, bool bare, kw_progress progress, void *ctx,
+                      struct kw_error *err)
+{
+        struct kw_manifest m;
+        struct kw_partial partial;
+        int rc = name_is_free(to, err);
+
+        if (rc == 0 && !bare)
+                rc = kw_manifest_read(from, &m, err);
+        if (rc == 0)
+                rc = kw_partial_name(to, &partial, err);
+        if (rc)
+                return rc;
+        kw_partial_drop(&partial);
+        rc = copy_back(from, bare ? NULL : &m, &partial, err);
+        if (rc == 0)
+                rc = look_at_copy(partial.path, bare ? NULL : &m.head, true, progress, ctx, err);
+        if (rc == 0)
+                rc = kw_partial_keep(&partial, to, err);
+        kw_partial_drop(&partial);
         return rc;
 }
