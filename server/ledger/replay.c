@@ -36,6 +36,10 @@ static int check_leaf(const struct kw_stored *e, cJSON **leaf, struct kw_error *
         if (rc)
                 return rc < 0 ? rc : wrong(err, e->seq, "its text is not an entry");
         kw_json_canonical(*leaf, &canonical);
+        if (canonical.failed) {
+                kw_buf_free(&canonical);
+                return -ENOMEM;
+        }
         same = strcmp(kw_buf_text(&canonical), e->leaf) == 0;
         kw_buf_free(&canonical);
         if (!same)

@@ -25,21 +25,23 @@ static void tell(struct verify *v, const char *what, int64_t done, int64_t of)
                 v->progress(v->ctx, what, done, of);
 }
 
+/* A file that can't be read to its end is damaged; want of memory says nothing about it. */
 static int file_is_whole(struct verify *v)
 {
-        sqlite3_stmt *stmt = NULL;
-        int rc = sqlite3_prepare_v2(v->l->db, "PRAGMA integrity_check(1)", -1, &stmt, NULL);
+        struct kw_query q;
+        int rc = kw_ask(v->l, &q, "PRAGMA integrity_check(1)", "");
 
-        if (rc == SQLITE_OK && sqlite3_step(stmt) == SQLITE_ROW) {
-                const char *text = (const char *)sqlite3_column_text(stmt, 0);
-
-                rc = text && strcmp(text, "ok") == 0 ? 0
-                                                     : kw_refuse(v->err, KW_BAD_VALUE, "", "the file is damaged: %s",
-                                                                 text ? text : "unreadable");
-        } else {
+        if (rc == 0)
+                rc = kw_next(v->l, &q);
+        if (rc == 1 && kw_text(&q, 0))
+                rc = strcmp(kw_text(&q, 0), "ok") == 0
+                             ? 0
+                             : kw_refuse(v->err, KW_BAD_VALUE, "", "the file is damaged: %s", kw_text(&q, 0));
+        else if (rc == 0 || rc == -EIO)
                 rc = kw_refuse(v->err, KW_BAD_VALUE, "", "the file is damaged: %s", sqlite3_errmsg(v->l->db));
-        }
-        sqlite3_finalize(stmt);
+        else
+                rc = kw_store_failed(v->l, rc < 0 ? rc : -ENOMEM, v->err);
+        kw_end(&q);
         return rc;
 }
 
