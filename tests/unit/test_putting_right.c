@@ -113,6 +113,7 @@ static void run_body(char *out, size_t room, unsigned run, unsigned lots, unsign
 struct made {
         unsigned run, lots_before, first, packages; /* of a run */
         unsigned lot;                               /* of a receive */
+        unsigned load, line;                        /* of a load: its run and line */
 } made[2 * ENTRIES + 2];
 
 static void some_run(struct mill *m)
@@ -122,7 +123,8 @@ static void some_run(struct mill *m)
 
         run_body(body, sizeof(body), m->runs + 1, m->lots, first, packages, pick(4) == 0);
         if (send(m, "run", body) == 0) {
-                made[m->size] = (struct made){++m->runs, m->lots, first, packages, 0};
+                made[m->size] =
+                        (struct made){.run = ++m->runs, .lots_before = m->lots, .first = first, .packages = packages};
                 m->lots += packages;
         }
 }
@@ -167,6 +169,80 @@ static void some_small_thing(struct mill *m)
         }
 }
 
+/* --- runs as they happen ---------------------------------------------------------------------------- */
+
+/* The last run that was opened, while it is under way. */
+static struct {
+        unsigned number, lines;
+} under_way;
+
+static void open_some_run(struct mill *m)
+{
+        char body[512];
+
+        under_way.lines = 1 + pick(3);
+        snprintf(body, sizeof(body), "{\"run\":\"R%u\",\"process\":\"strand\",\"machine\":\"S\",\"lines\":[\"1\"%s%s]}",
+                 m->runs + 1, under_way.lines > 1 ? ",\"2\"" : "", under_way.lines > 2 ? ",\"core\"" : "");
+        if (send(m, "open", body) == 0)
+                under_way.number = ++m->runs;
+}
+
+/* Intervals are stated: entered afresh, 'all that is left' might be more. */
+static void load_body(char *out, size_t room, unsigned run, unsigned line, unsigned lots)
+{
+        static const char *const labels[] = {"1", "2", "core"};
+        unsigned from = pick(800);
+
+        snprintf(out, room, "{\"run\":\"R%u\",\"line\":\"%s\",\"lot\":\"L%u\",\"from_mm\":%u,\"to_mm\":%u%s}", run,
+                 labels[line], 1 + pick(lots), from, from + 100 + pick(900), pick(3) ? "" : ",\"off\":\"inner\"");
+}
+
+static void some_load(struct mill *m)
+{
+        unsigned line = pick(under_way.lines);
+        char body[512];
+
+        load_body(body, sizeof(body), under_way.number, line, m->lots);
+        if (send(m, "load", body) == 0)
+                made[m->size] = (struct made){.lots_before = m->lots, .load = under_way.number, .line = line};
+}
+
+static void some_doff(struct mill *m)
+{
+        bool scrap = pick(4) == 0;
+        char body[512];
+
+        if (scrap)
+                snprintf(body, sizeof(body), "{\"run\":\"R%u\",\"scrap_mm\":%u}", under_way.number, 1 + pick(50));
+        else
+                snprintf(body, sizeof(body), "{\"run\":\"R%u\",\"lot\":\"L%u\",\"kind\":\"strand\",\"length_mm\":%u}",
+                         under_way.number, m->lots + 1, 100 + pick(900));
+        if (send(m, "doff", body) == 0)
+                m->lots += !scrap;
+}
+
+static void some_close(struct mill *m)
+{
+        char body[512];
+
+        snprintf(body, sizeof(body), "{\"run\":\"R%u\"%s}", under_way.number,
+                 pick(2) ? "" : ",\"left\":[{\"line\":\"1\",\"left_mm\":40}]");
+        if (send(m, "close", body) == 0)
+                under_way.number = 0;
+}
+
+static void some_step(struct mill *m)
+{
+        unsigned what = pick(10);
+
+        if (what < 5)
+                some_load(m);
+        else if (what < 9)
+                some_doff(m);
+        else
+                some_close(m);
+}
+
 static void some_correction(struct mill *m)
 {
         char body[4096], inner[2048];
@@ -175,7 +251,7 @@ static void some_correction(struct mill *m)
 
         if (strcmp(m->kinds_of[seq], "correct") == 0 || strcmp(m->kinds_of[seq], "void") == 0)
                 return;
-        if (pick(3) == 0 || (!what->run && !what->lot)) {
+        if (pick(3) == 0 || (!what->run && !what->lot && !what->load)) {
                 snprintf(body, sizeof(body), "{\"entry\":\"%s\",\"reason\":\"twice\"}", m->keys_of[seq]);
                 m->put_right += send(m, "void", body) == 0;
                 return;
@@ -183,6 +259,8 @@ static void some_correction(struct mill *m)
         if (what->run)
                 run_body(inner, sizeof(inner), what->run, what->lots_before, what->first, what->packages,
                          overrides && pick(4) == 0);
+        else if (what->load)
+                load_body(inner, sizeof(inner), what->load, what->line, what->lots_before);
         else
                 receive_body(inner, sizeof(inner), what->lot);
         snprintf(body, sizeof(body), "{\"entry\":\"%s\",\"reason\":\"slip\",\"body\":%s}", m->keys_of[seq], inner);
@@ -283,6 +361,7 @@ static void try_mill(uint64_t seed)
         overrides = seed % 3 == 0;
         state = seed * UINT64_C(0x9e3779b97f4a7c15) + 1;
         memset(made, 0, sizeof(made));
+        memset(&under_way, 0, sizeof(under_way));
         m->l = open_new();
         ck_assert_int_eq(send(m, "heat", "{\"heat\":\"H0\",\"supplier\":\"S\",\"grade\":\"G\"}"), 0);
         some_receive(m);
@@ -291,6 +370,10 @@ static void try_mill(uint64_t seed)
 
                 if (what < 2)
                         some_receive(m);
+                else if (what < 3 && !under_way.number)
+                        open_some_run(m);
+                else if (what < 4 && under_way.number)
+                        some_step(m);
                 else if (what < 5)
                         some_run(m);
                 else if (what < 8)
