@@ -30,7 +30,8 @@ struct kw_command {
         int (*run)(const struct kw_command *self, int argc, char **argv);
 };
 
-extern const struct kw_command kw_serve, kw_load, kw_trace, kw_export_command, kw_verify, kw_backup, kw_restore;
+extern const struct kw_command kw_serve, kw_load, kw_trace, kw_export_command, kw_verify, kw_witness, kw_backup,
+        kw_restore;
 
 /** An option: exactly one of @value (which it must have) and @given (it has none). */
 struct kw_option {
@@ -38,6 +39,9 @@ struct kw_option {
         const char **value;
         bool *given;
 };
+
+/** kw_verify_pack - check an evidence pack and say what came of it. Return: an exit status. */
+int kw_verify_pack(const struct kw_command *self, const char *path);
 
 #define KW_GO_ON (-1)
 

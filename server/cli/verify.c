@@ -120,6 +120,8 @@ static int run(const struct kw_command *self, int argc, char **argv)
         const struct kw_option options[] = {{"ledger", &ledger, NULL}, {"head", &outside.given, NULL}, {0}};
         int rc;
 
+        if (argc == 2 && argv[1][0] != '-')
+                return kw_verify_pack(self, argv[1]);
         rc = kw_options(self, argc, argv, options, NULL, NULL);
         if (rc != KW_GO_ON)
                 return rc;
@@ -130,14 +132,16 @@ static int run(const struct kw_command *self, int argc, char **argv)
 
 const struct kw_command kw_verify = {
         .name = "verify",
-        .does = "recompute every hash and every derived table of a ledger",
-        .usage = "--ledger FILE [--head SIZE:ROOT]",
+        .does = "recompute every hash and every derived table of a ledger, or check an evidence pack",
+        .usage = "(--ledger FILE [--head SIZE:ROOT]|PACK)",
         .help = "  --ledger FILE     the ledger; a daemon may be running on it\n"
                 "  --head SIZE:ROOT  a head that was kept outside, as it stands on reports and in the manifest of a\n"
                 "                    backup: the ledger must still have that root at that size. Without one, a\n"
                 "                    ledger that was cut short or written anew can't be told from a whole one\n"
+                "  PACK              a zip from kinwire export --as pack: its sums, its entries' proofs, the zip\n"
+                "                    itself\n"
                 "\n"
-                "Exit status: 0 all is as it should be, 1 something is wrong (the first entry that is, is\n"
-                "said), 2 wrong usage, 4 the ledger can't be read at all.\n",
+                "Exit status: 0 all is as it should be, 1 something is wrong (the first entry or the file that\n"
+                "is, is said), 2 wrong usage, 3 the pack can't be read, 4 the ledger can't be read at all.\n",
         .run = run,
 };

@@ -15,6 +15,10 @@ static const struct kw_form_row forms[] = {
          .next = kw_csv_next},
         {{"epcis", "application/ld+json", "jsonld", "EPCIS 2.0 JSON-LD"}, .next = kw_epcis_next},
         {{"prov", "application/json", "prov.json", "W3C PROV-JSON"}, .next = kw_prov_next, .end = kw_prov_end},
+        {{"pack", "application/zip", "zip", "an evidence pack that an auditor checks without the mill"},
+         .back_by_default = true,
+         .next = kw_pack_next,
+         .end = kw_pack_end},
 };
 
 #define FORMS (sizeof(forms) / sizeof(*forms))

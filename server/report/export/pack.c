@@ -1,0 +1,226 @@
+/*
+ * An evidence pack: a zip with everything by which someone without access to the mill can check what it says.
+ *
+ *      report.pdf  lots.csv  entries.ndjson  proofs.ndjson  head.json  HOWTO.txt  check.py  MANIFEST.sha256
+ *
+ * Each file is written as its writer gives it, piece by piece; its sum is taken on the way and told in the manifest,
+ * which comes last.
+ */
+#include "inside.h"
+#include "zip.h"
+
+#include "kinwire/embedded.h"
+
+#include <archive.h>
+#include <errno.h>
+#include <sodium.h>
+#include <stdlib.h>
+#include <string.h>
+
+extern const struct kw_embedded kw_pack_texts[];
+
+struct pack {
+        struct archive *zip;
+        size_t member; /* that is being written */
+        bool begun;
+        crypto_hash_sha256_state sum;
+        struct kw_buf manifest, piece;
+        struct kw_buf *out; /* of the piece under way */
+};
+
+typedef int member_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
+
+/* --- what only a pack has ------------------------------------------------------------------------- */
+
+static int next_proofs(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
+{
+        const size_t before = out->n;
+        int64_t seq;
+
+        while ((seq = kw_selected_next(&x->entries, x->at))) {
+                struct kw_proof proof;
+                char hex[KW_HASH_HEX];
+                int rc;
+
+                if (out->n - before >= KW_PIECE)
+                        return 1;
+                rc = kw_ledger_inclusion(x->ledger, seq, x->head.size, &proof, err);
+                if (rc)
+                        return rc;
+                out->comma = false;
+                kw_put_object(out, NULL);
+                kw_put_int(out, "seq", seq);
+                kw_put_array(out, "proof");
+                for (size_t i = 0; i < proof.n; i++) {
+                        kw_hash_hex(&proof.at[i], hex);
+                        kw_put_string(out, NULL, hex);
+                }
+                kw_put_array_end(out);
+                kw_put_object_end(out);
+                kw_buf_add(out, "\n", 1);
+                x->at = seq;
+        }
+        return 0;
+}
+
+static int next_head(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
+{
+        const struct kw_question *q = &x->scope.question;
+        char hex[KW_HASH_HEX], *origin = NULL;
+
+        (void)err;
+        kw_hash_hex(&x->head.root, hex);
+        if (x->answer && asprintf(&origin, "%s:%s", q->type, q->code) < 0)
+                return -ENOMEM;
+        out->comma = false;
+        kw_put_object(out, NULL);
+        kw_put_int(out, "size", x->head.size);
+        kw_put_string(out, "root", hex);
+        kw_put_string(out, "logged", x->created);
+        kw_put_string(out, "origin", origin ? origin : x->scope.name);
+        if (x->answer)
+                kw_put_string(out, "direction", kw_direction_text(q->direction));
+        kw_put_int(out, "entries", x->entries.n);
+        kw_put_string(out, "zip", archive_version_details());
+        kw_put_object_end(out);
+        kw_buf_add(out, "\n", 1);
+        free(origin);
+        return 0;
+}
+
+static int put_text(const char *name, struct kw_buf *out)
+{
+        for (const struct kw_embedded *text = kw_pack_texts; text->name; text++) {
+                if (strcmp(text->name, name) == 0)
+                        kw_buf_add(out, text->bytes, text->n);
+        }
+        return 0;
+}
+
+static int next_howto(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
+{
+        (void)x, (void)err;
+        return put_text("HOWTO.txt", out);
+}
+
+static int next_check(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
+{
+        (void)x, (void)err;
+        return put_text("check.py", out);
+}
+
+static int next_manifest(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
+{
+        const struct pack *p = x->own;
+
+        (void)err;
+        kw_buf_add(out, p->manifest.at, p->manifest.n);
+        return p->manifest.failed ? -ENOMEM : 0;
+}
+
+static const struct {
+        const char *name;
+        bool of_origin; /* only where there is one thing to report on */
+        member_next *next;
+} members[] = {
+        {"lots.csv", false, kw_csv_next},          {"entries.ndjson", false, kw_entries_next},
+        {"proofs.ndjson", false, next_proofs},     {"head.json", false, next_head},
+        {"HOWTO.txt", false, next_howto},          {"check.py", false, next_check},
+        {"MANIFEST.sha256", false, next_manifest},
+};
+
+#define MEMBERS (sizeof(members) / sizeof(*members))
+
+/* --- putting it together ---------------------------------------------------------------------------- */
+
+static ssize_t take(struct archive *zip, void *ctx, const void *bytes, size_t n)
+{
+        struct pack *p = ctx;
+
+        (void)zip;
+        kw_buf_add(p->out, bytes, n);
+        return p->out->failed ? -1 : (ssize_t)n;
+}
+
+static int start_pack(struct kw_export *x)
+{
+        struct pack *p = calloc(1, sizeof(*p));
+
+        if (!p)
+                return -ENOMEM;
+        x->own = p;
+        p->zip = kw_zip_new(p, take);
+        return p->zip ? 0 : -ENOMEM;
+}
+
+static void end_member(struct pack *p, const char *name)
+{
+        struct kw_hash sum;
+        char hex[KW_HASH_HEX];
+
+        crypto_hash_sha256_final(&p->sum, sum.bytes);
+        kw_hash_hex(&sum, hex);
+        kw_buf_printf(&p->manifest, "%s  %s\n", hex, name);
+        p->member++;
+        p->begun = false;
+}
+
+/* One piece of the member under way. */
+static int go_on(struct kw_export *x, struct pack *p, struct kw_error *err)
+{
+        int more, rc = 0;
+
+        if (!p->begun) {
+                x->at = 0;
+                x->stage = 0;
+                crypto_hash_sha256_init(&p->sum);
+                rc = kw_zip_begin(p->zip, members[p->member].name);
+                p->begun = true;
+        }
+        if (rc)
+                return rc;
+        kw_buf_clear(&p->piece);
+        more = members[p->member].next(x, &p->piece, err);
+        if (more != 0 && more != 1)
+                return more;
+        if (p->piece.failed)
+                return -ENOMEM;
+        crypto_hash_sha256_update(&p->sum, (const unsigned char *)kw_buf_text(&p->piece), p->piece.n);
+        rc = kw_zip_add(p->zip, kw_buf_text(&p->piece), p->piece.n);
+        if (rc == 0 && !more)
+                end_member(p, members[p->member].name);
+        return rc;
+}
+
+int kw_pack_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
+{
+        struct pack *p;
+        int rc = x->own ? 0 : start_pack(x);
+
+        if (rc)
+                return rc;
+        p = x->own;
+        p->out = out;
+        if (!x->answer && members[p->member].of_origin)
+                p->member++;
+        rc = go_on(x, p, err);
+        if (rc == 0 && p->member == MEMBERS)
+                return kw_zip_end(p->zip);
+        return rc ? rc : 1;
+}
+
+void kw_pack_end(struct kw_export *x)
+{
+        struct pack *p = x->own;
+        struct kw_buf rest = {0};
+
+        if (!p)
+                return;
+        p->out = &rest; /* an archive that is given up still writes its end */
+        kw_zip_free(p->zip);
+        kw_buf_free(&rest);
+        kw_buf_free(&p->manifest);
+        kw_buf_free(&p->piece);
+        free(p);
+        x->own = NULL;
+}
