@@ -98,11 +98,19 @@ static int write_ahead(struct kw_ledger *l, struct kw_error *err)
         return kw_refuse(err, KW_INTERNAL, "", "the ledger file can't be used: %s", sqlite3_errmsg(l->db));
 }
 
+/* What may be set of the connection once it is set up: nothing. To look a file through takes a number of complaints. */
+static bool only_asks(const char *name, const char *value)
+{
+        return !value || strcmp(name, "integrity_check") == 0 || strcmp(name, "quick_check") == 0;
+}
+
 /* After the set-up nothing may touch what is there, whatever statement slips in. */
 static int guard(void *ctx, int action, const char *a, const char *b, const char *c, const char *d)
 {
-        (void)ctx, (void)b, (void)c, (void)d;
+        (void)ctx, (void)c, (void)d;
         switch (action) {
+        case SQLITE_PRAGMA:
+                return a && only_asks(a, b) ? SQLITE_OK : SQLITE_DENY;
         case SQLITE_UPDATE:
         case SQLITE_DELETE:
                 return a && (strcmp(a, "entry") == 0 || strcmp(a, "node") == 0 || strcmp(a, "receipt") == 0)
@@ -119,6 +127,10 @@ static int guard(void *ctx, int action, const char *a, const char *b, const char
         case SQLITE_CREATE_INDEX:
         case SQLITE_CREATE_TRIGGER:
         case SQLITE_CREATE_VIEW:
+        case SQLITE_CREATE_VTABLE:
+        case SQLITE_CREATE_TEMP_TABLE:
+        case SQLITE_CREATE_TEMP_TRIGGER:
+        case SQLITE_CREATE_TEMP_VIEW:
                 return SQLITE_DENY;
         default:
                 return SQLITE_OK;
@@ -268,8 +280,16 @@ int kw_scratch_open(struct kw_ledger **out, struct kw_error *err)
 {
         int rc = kw_ledger_open("", KW_OPEN_WRITE, out, err);
 
-        if (rc == 0)
-                rc = plain(*out, "PRAGMA synchronous=OFF", err);
+        if (rc)
+                return rc;
+        sqlite3_set_authorizer((*out)->db, NULL, NULL);
+        rc = plain(*out, "PRAGMA synchronous=OFF", err);
+        if (rc == 0 && sqlite3_set_authorizer((*out)->db, guard, NULL))
+                rc = -ENOMEM;
+        if (rc) {
+                kw_ledger_close(*out);
+                *out = NULL;
+        }
         return rc;
 }
 
@@ -279,6 +299,7 @@ void kw_ledger_close(struct kw_ledger *ledger)
                 return;
         kw_prepared_free(ledger);
         sqlite3_close(ledger->db);
+        free(ledger->undone);
         free(ledger);
 }
 
@@ -289,6 +310,12 @@ int kw_ledger_begin(struct kw_ledger *ledger, struct kw_error *err)
         int rc = kw_do(ledger, "BEGIN IMMEDIATE", "");
 
         ledger->marks = 0;
+        ledger->n_undone = 0;
+        if (rc == 0) {
+                rc = kw_one(ledger, &ledger->begun, 0, "SELECT max(seq) FROM entry", "");
+                if (rc)
+                        kw_ledger_rollback(ledger);
+        }
         return rc ? kw_store_failed(ledger, rc, err) : 0;
 }
 

@@ -139,6 +139,31 @@ static int compare_all(struct verify *v)
         return rc;
 }
 
+/* A trigger that is gone lets entries be changed; one more could change them. */
+static int guards_are_whole(struct verify *v)
+{
+        static const char sql[] = "SELECT name, sql FROM sqlite_schema WHERE type IN ('trigger', 'view') ORDER BY name";
+        struct side stored = {0}, rebuilt = {0};
+        int rc = -EIO;
+
+        if (sqlite3_prepare_v2(v->l->db, sql, -1, &stored.stmt, NULL) == SQLITE_OK &&
+            sqlite3_prepare_v2(v->scratch->db, sql, -1, &rebuilt.stmt, NULL) == SQLITE_OK) {
+                do {
+                        next(&stored);
+                        next(&rebuilt);
+                } while (stored.rc == SQLITE_ROW && rebuilt.rc == SQLITE_ROW && same_row(stored.stmt, rebuilt.stmt));
+                if (stored.rc == SQLITE_DONE && rebuilt.rc == SQLITE_DONE)
+                        rc = 0;
+                else if ((stored.rc == SQLITE_ROW || stored.rc == SQLITE_DONE) &&
+                         (rebuilt.rc == SQLITE_ROW || rebuilt.rc == SQLITE_DONE))
+                        rc = kw_refuse(v->err, KW_BAD_VALUE, "",
+                                       "the triggers that keep entries from being changed are not as they were made");
+        }
+        sqlite3_finalize(stored.stmt);
+        sqlite3_finalize(rebuilt.stmt);
+        return rc;
+}
+
 static int verify(struct verify *v)
 {
         int rc = file_is_whole(v);
@@ -159,6 +184,8 @@ static int verify(struct verify *v)
                 return rc;
         *v->wrong = 0;
         rc = compare_all(v);
+        if (rc == 0)
+                rc = guards_are_whole(v);
         return rc < 0 ? kw_store_failed(v->l, rc, v->err) : rc;
 }
 
