@@ -45,6 +45,8 @@ const struct kw_route kw_routes[] = {
         {GET, "/api/labels", READS, {"lots", "welds", "batches", "size", "as", "units"}, .answer = kw_answer_label_sheet},
         {GET, "/api/orders", READS, {NULL}, .ask = kw_ask_orders},
 
+        {GET, "/api/export", READS, {"origin", "direction", "as"}, .answer = kw_answer_export},
+
         {GET, "/api/entries", READS, {"before", "limit", "kind", "by", "q"}, .ask = kw_ask_entries},
         {GET, "/api/entries/*", READS, {NULL}, .ask = kw_ask_entry},
         {GET, "/api/ledger/head", READS, {NULL}, .ask = kw_ask_head},

@@ -249,6 +249,8 @@ enum MHD_Result kw_answer_me(struct kw_request *r);
 /* streams.c */
 enum MHD_Result kw_answer_trace(struct kw_request *r);
 enum MHD_Result kw_answer_stored(struct kw_request *r);
+/* exports.c */
+enum MHD_Result kw_answer_export(struct kw_request *r);
 /* intake.c */
 int kw_intake_begin(struct kw_request *r, struct kw_error *err);
 enum MHD_Result kw_intake_take(struct kw_request *r, const char *bytes, size_t n);

@@ -1,0 +1,75 @@
+/*
+ * What leaves the mill, over HTTP.
+ *
+ * An export is one view of the ledger from its first byte to its last, so that it holds together. The view is kept
+ * while the client takes the pieces; each has to be taken within its time (pieces.c), so that none keeps it for ever.
+ */
+#include "server.h"
+
+#include "kinwire/export.h"
+
+#include <errno.h>
+#include <stdlib.h>
+
+struct export
+{
+        struct kw_http *http;
+        struct kw_ledger *ledger;
+        struct kw_export *export;
+};
+
+static void free_export(void *ctx)
+{
+        struct export *x = ctx;
+
+        kw_export_end(x->export);
+        if (x->ledger)
+                kw_reader_give(x->http, x->ledger);
+        free(x);
+}
+
+static int more_of_export(void *ctx, struct kw_buf *out, struct kw_error *err)
+{
+        return kw_export_next(((struct export *)ctx)->export, out, err);
+}
+
+static int begin(struct kw_request *r, struct export *x, struct kw_scope *scope, const struct kw_export_form **form,
+                 struct kw_error *err)
+{
+        const char *origin = kw_request_query(r, "origin"), *as = kw_request_query(r, "as");
+        int rc;
+
+        if (!origin)
+                return kw_refuse(err, KW_BAD_REQUEST, NULL,
+                                 "\"origin\" says what to export, as in lot:RL-0001, month:2026-09 or all");
+        *form = kw_export_form_named(as ? as : "");
+        if (!*form)
+                return kw_refuse(err, KW_BAD_REQUEST, NULL,
+                                 "\"as\" is one of entries, csv, epcis, prov, report and pack");
+        rc = kw_scope_read(origin, kw_request_query(r, "direction"), scope, err);
+        if (!rc)
+                rc = kw_reader_take(r->http, &x->ledger, err);
+        return rc ? rc : kw_export_start(x->ledger, scope, *form, &x->export, err);
+}
+
+enum MHD_Result kw_answer_export(struct kw_request *r)
+{
+        struct export *x = calloc(1, sizeof *x);
+        const struct kw_export_form *form = NULL;
+        struct kw_error err = {0};
+        struct kw_scope scope;
+        int rc = -ENOMEM;
+
+        if (x) {
+                x->http = r->http;
+                rc = begin(r, x, &scope, &form, &err);
+        }
+        if (rc) {
+                if (x)
+                        free_export(x);
+                return kw_reply_problem(r, rc, &err);
+        }
+        kw_reply_header(r, MHD_HTTP_HEADER_CONTENT_DISPOSITION, "attachment; filename=\"%s.%s\"", scope.name,
+                        form->ending);
+        return kw_reply_pieces(r, form->media, &(struct kw_source){more_of_export, free_export, x});
+}
