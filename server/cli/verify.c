@@ -75,13 +75,13 @@ static int verify(const struct kw_command *self, const char *name, struct kw_led
         struct kw_head head;
         char root[KW_HASH_HEX];
         int64_t wrong = 0;
-        int rc = kw_ledger_head(ledger, &head, &err);
+        int rc;
 
-        if (!rc) {
-                kw_meter_start(&meter, self);
-                rc = kw_ledger_verify(ledger, kw_meter_show, &meter, &wrong, &err);
-                kw_meter_end(&meter);
-        }
+        kw_meter_start(&meter, self);
+        rc = kw_ledger_verify(ledger, kw_meter_show, &meter, &wrong, &err);
+        kw_meter_end(&meter);
+        if (!rc)
+                rc = kw_ledger_head(ledger, &head, &err);
         if (rc == KW_BAD_VALUE)
                 return say_no(self, name, wrong, &err);
         if (rc)

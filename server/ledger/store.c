@@ -183,6 +183,9 @@ int kw_store_failed(struct kw_ledger *l, int rc, struct kw_error *err)
                                  "the disk is full: nothing was recorded; free some space and send it again");
         case -EBUSY:
                 return kw_refuse(err, KW_BUSY, "", "the ledger is locked by another program; try again in a moment");
+        case -ENOENT:
+                return kw_refuse(err, KW_INTERNAL, "",
+                                 "the ledger lacks an entry or a hash that it should have; 'kinwire verify' says which");
         default:
                 return kw_refuse(err, KW_INTERNAL, "", "the ledger file can't be used: %s", sqlite3_errmsg(l->db));
         }
