@@ -197,7 +197,9 @@ enum MHD_Result kw_answer_label_sheet(struct kw_request *r)
         struct kw_ledger *ledger;
         int rc = 0;
 
-        if (as && !q.pdf && strcmp(as, "svg") != 0)
+        if (units && !q.us && strcmp(units, "si") != 0)
+                rc = kw_refuse(&err, KW_BAD_REQUEST, NULL, "units are si or us, not \"%.20s\"", units);
+        if (!rc && as && !q.pdf && strcmp(as, "svg") != 0)
                 rc = kw_refuse(&err, KW_BAD_REQUEST, NULL, "labels come as svg or pdf, not as \"%.20s\"", as);
         if (!rc)
                 rc = kw_reader_take(r->http, &ledger, &err);

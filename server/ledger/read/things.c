@@ -156,10 +156,12 @@ static const struct type_def {
          order_links, false},
         {"machine",
          "SELECT 'machine' WHERE EXISTS (SELECT 1 FROM run WHERE machine = ?1) OR EXISTS (SELECT 1 FROM batch WHERE "
-         "machine = ?1)",
+         "machine = ?1) OR EXISTS (SELECT 1 FROM note WHERE type = 'machine' AND code = ?1)",
          machine_links, true},
-        {"instrument", "SELECT 'instrument' WHERE EXISTS (SELECT 1 FROM test WHERE instrument = ?1)", instrument_links,
-         true},
+        {"instrument",
+         "SELECT 'instrument' WHERE EXISTS (SELECT 1 FROM test WHERE instrument = ?1) OR EXISTS (SELECT 1 FROM note WHERE "
+         "type = 'instrument' AND code = ?1)",
+         instrument_links, true},
 };
 
 static const struct type_def *type_named(const char *type)
