@@ -46,6 +46,14 @@ struct kw_hit *kw_hits_find(const struct kw_hits *hits, int64_t lot);
  */
 int kw_hits_add(struct kw_hits *hits, int64_t lot, int64_t from, int64_t to, enum kw_which which);
 /**
+ * kw_hits_unite - unite @certain and @possible (both in order) into the lot's spans
+ * @out: receives the hit; may be NULL
+ *
+ * Return: 0; -ENOMEM with @hits unchanged.
+ */
+int kw_hits_unite(struct kw_hits *hits, int64_t lot, const struct kw_spans *certain, const struct kw_spans *possible,
+                  struct kw_hit **out);
+/**
  * kw_hits_each - calls @fn for each hit in no particular order; stops and returns what @fn returns if not 0. @fn must not
  * add to the set.
  */

@@ -1,7 +1,7 @@
 /*
  * Hits: the affected spans of many lots, found by lot.
  */
-#include "hits.h"
+#include "kinwire/trace.h"
 
 #include "room.h"
 

@@ -1,7 +1,7 @@
 /*
  * Where a trace starts within a run: spans on the run's output handed to its packages, and the metal beside a weld.
  */
-#include "hits.h"
+#include "kinwire/trace.h"
 
 int kw_output_spans(const struct kw_run *run, const struct kw_spans *s, enum kw_which which, struct kw_hits *hits)
 {

@@ -9,7 +9,6 @@
  */
 #include "kinwire/trace.h"
 
-#include "hits.h"
 #include "queue.h"
 
 #include <errno.h>

@@ -16,6 +16,7 @@
 #include <sqlite3.h>
 
 struct kw_prepared;
+struct kw_index;
 
 struct kw_ledger {
         sqlite3 *db;
@@ -23,6 +24,11 @@ struct kw_ledger {
         enum kw_open how;
         bool looking; /* a read transaction is open */
         int marks;    /* open savepoints */
+        /* for whoever follows the ledger: its size when the transaction began, and the entries undone in it */
+        int64_t begun;
+        int64_t *undone;
+        size_t n_undone, cap_undone;
+        struct kw_index *index; /* NULL, or what answers traces; not owned */
 };
 
 struct kw_query {

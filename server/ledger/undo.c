@@ -7,6 +7,9 @@
  */
 #include "correct.h"
 
+#include <errno.h>
+#include <stdlib.h>
+
 const struct kw_derived kw_derived[] = {
         {"standing", "body_seq, void"},
         {"correction", "target, void, reason"},
@@ -44,6 +47,22 @@ const struct kw_derived kw_derived[] = {
         {NULL, NULL},
 };
 
+/* Whoever follows the ledger reads again what was undone. */
+static int note(struct kw_ledger *l, int64_t seq)
+{
+        if (l->n_undone == l->cap_undone) {
+                size_t cap = l->cap_undone ? 2 * l->cap_undone : 16;
+                int64_t *undone = reallocarray(l->undone, cap, sizeof(*undone));
+
+                if (!undone)
+                        return -ENOMEM;
+                l->undone = undone;
+                l->cap_undone = cap;
+        }
+        l->undone[l->n_undone++] = seq;
+        return 0;
+}
+
 int kw_undo_entry(struct kw_ledger *l, int64_t seq)
 {
         /* by run or test where the table is kept in that order: such an id is seq * 4096 */
@@ -80,7 +99,7 @@ int kw_undo_entry(struct kw_ledger *l, int64_t seq)
                 "DELETE FROM note WHERE seq = ?1",
                 "DELETE FROM finding WHERE seq = ?1",
         };
-        int rc = 0;
+        int rc = note(l, seq);
 
         for (size_t i = 0; rc == 0 && i < sizeof(removals) / sizeof(removals[0]); i++)
                 rc = kw_do(l, removals[i], "i", seq);

@@ -1,11 +1,12 @@
 /*
  * Putting right: random mills with random corrections.
  *
- * After every few entries the ledger verifies, which means that the tables which grew by undoing and redoing are the
+ * An index follows half of them. After every few entries the ledger verifies, which means that the tables which grew by undoing and redoing are the
  * ones that replaying the history gives. At the end, what stands is also entered into an empty ledger as if nobody had
  * ever made a mistake (an entry that was void, and each correction, replaced by a heat of its own so that numbers stay
  * the same), and the lots, feeds and claims there are the same again.
  */
+#include "index_beside.h"
 #include "suite.h"
 
 #include "kinwire/ledger.h"
@@ -32,6 +33,7 @@ static unsigned pick(unsigned n)
 
 struct mill {
         struct kw_ledger *l;
+        struct beside *beside; /* NULL: no index follows */
         unsigned lots, runs, holds, tests, consignments, keys, taken, refused, put_right;
         char keys_of[2 * ENTRIES + 2][40];
         char kinds_of[2 * ENTRIES + 2][16];
@@ -57,6 +59,8 @@ static int send(struct mill *m, const char *kind, const char *body)
         ck_assert_msg(rc >= 0, "%s: %s", text, err.text);
         ck_assert_msg(rc != KW_INTERNAL, "%s: %s", text, err.text);
         ck_assert_int_eq(kw_ledger_commit(m->l, &err), 0);
+        if (m->beside)
+                kw_index_follow(m->beside->index, m->l);
         kw_draft_free(&draft);
         free(receipt.json);
         if (rc) {
@@ -277,6 +281,8 @@ static void check_verifies(struct mill *m)
         int rc = kw_ledger_verify(m->l, NULL, NULL, &wrong, &err);
 
         ck_assert_msg(rc == 0, "entry %" PRId64 ": %s", wrong, err.text);
+        if (m->beside)
+                beside_same(m->beside);
 }
 
 /* --- what stands, entered afresh ------------------------------------------------------------------- */
@@ -357,12 +363,19 @@ static unsigned compared, mended;
 static void try_mill(uint64_t seed)
 {
         struct mill *m = calloc(1, sizeof(*m)), *fresh = calloc(1, sizeof(*fresh));
+        struct beside beside = {0};
 
         overrides = seed % 3 == 0;
         state = seed * UINT64_C(0x9e3779b97f4a7c15) + 1;
         memset(made, 0, sizeof(made));
         memset(&under_way, 0, sizeof(under_way));
-        m->l = open_new();
+        if (seed % 2) {
+                beside_new(&beside);
+                m->beside = &beside;
+                m->l = beside.ledger;
+        } else {
+                m->l = open_new();
+        }
         ck_assert_int_eq(send(m, "heat", "{\"heat\":\"H0\",\"supplier\":\"S\",\"grade\":\"G\"}"), 0);
         some_receive(m);
         while (m->size < ENTRIES && m->keys < 6 * ENTRIES) {
@@ -397,7 +410,10 @@ static void try_mill(uint64_t seed)
                 free(is);
                 compared++;
         }
-        kw_ledger_close(m->l);
+        if (m->beside)
+                beside_free(m->beside);
+        else
+                kw_ledger_close(m->l);
         kw_ledger_close(fresh->l);
         free(m);
         free(fresh);

@@ -1,0 +1,191 @@
+/*
+ * The base as a file: one head and the sections, mapped as they are written. It fits this machine's byte order alone;
+ * it is made again where it does not fit.
+ */
+#include "layout.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/mman.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#define MAGIC "kinwire index 1"
+
+static const size_t sizes[SECTIONS] = {
+        [SEC_RUNS] = sizeof(struct run_rec),   [SEC_PACKS] = sizeof(struct pack_rec),
+        [SEC_FEEDS] = sizeof(struct feed_rec), [SEC_BY_RUN] = sizeof(uint32_t),
+        [SEC_FIRST] = sizeof(uint32_t),        [SEC_PACK_OF] = sizeof(uint32_t),
+        [SEC_IDS] = sizeof(int64_t),
+};
+
+void kw_base_name(struct base *b)
+{
+        b->runs = b->section[SEC_RUNS];
+        b->packs = b->section[SEC_PACKS];
+        b->feeds = b->section[SEC_FEEDS];
+        b->by_run = b->section[SEC_BY_RUN];
+        b->first = b->section[SEC_FIRST];
+        b->pack_of = b->section[SEC_PACK_OF];
+        b->ids = b->section[SEC_IDS];
+        b->n_runs = (uint32_t)b->head.n[SEC_RUNS];
+        b->n_lots = (uint32_t)b->head.n[SEC_IDS];
+}
+
+uint64_t kw_base_bytes(const struct base *b)
+{
+        uint64_t bytes = sizeof(b->head);
+
+        for (int s = 0; s < SECTIONS; s++)
+                bytes += b->head.n[s] * sizes[s];
+        return bytes;
+}
+
+void kw_base_free(struct base *b)
+{
+        if (b->mapped)
+                munmap(b->mapped, b->head.bytes);
+        else
+                for (int s = 0; s < SECTIONS; s++)
+                        free(b->section[s]);
+        *b = (struct base){0};
+}
+
+/* FNV-1a (Fowler, Noll, Vo): against a head that was cut off or is another program's, not against an attacker. */
+static uint32_t sum_of(const struct base_head *head)
+{
+        const unsigned char *at = (const unsigned char *)head;
+        uint32_t sum = UINT32_C(2166136261);
+
+        for (size_t i = 0; i < offsetof(struct base_head, sum); i++)
+                sum = (sum ^ at[i]) * UINT32_C(16777619);
+        return sum;
+}
+
+static uint64_t round_up(uint64_t at)
+{
+        return (at + 63) / 64 * 64;
+}
+
+static void lay_out(struct base_head *head)
+{
+        uint64_t at = round_up(sizeof(*head));
+
+        memset(head->magic, 0, sizeof(head->magic));
+        memcpy(head->magic, MAGIC, sizeof(MAGIC));
+        for (int s = 0; s < SECTIONS; s++) {
+                head->at[s] = at;
+                at = round_up(at + head->n[s] * sizes[s]);
+        }
+        head->bytes = at;
+        head->sum = sum_of(head);
+}
+
+static bool fits(const struct base_head *head, uint64_t bytes)
+{
+        struct base_head same = *head;
+
+        if (head->sum != sum_of(head) || head->bytes != bytes)
+                return false;
+        lay_out(&same);
+        return memcmp(&same, head, sizeof(same)) == 0;
+}
+
+int kw_base_map(struct base *b, const char *file)
+{
+        int fd = open(file, O_RDONLY | O_CLOEXEC), rc = -ENOENT;
+        struct stat st;
+
+        *b = (struct base){0};
+        if (fd < 0)
+                return -errno;
+        if (fstat(fd, &st) == 0 && read(fd, &b->head, sizeof(b->head)) == (ssize_t)sizeof(b->head) &&
+            fits(&b->head, (uint64_t)st.st_size)) {
+                /* private: the marks of touched lots are this process's own */
+                b->mapped = mmap(NULL, (size_t)st.st_size, PROT_READ | PROT_WRITE, MAP_PRIVATE, fd, 0);
+                rc = b->mapped == MAP_FAILED ? -errno : 0;
+        }
+        close(fd);
+        if (rc) {
+                *b = (struct base){0};
+                return rc;
+        }
+        for (int s = 0; s < SECTIONS; s++)
+                b->section[s] = (char *)b->mapped + b->head.at[s];
+        kw_base_name(b);
+        return 0;
+}
+
+static int write_all(int fd, const void *at, uint64_t n, uint64_t to)
+{
+        for (uint64_t done = 0; done < n;) {
+                uint64_t part = n - done < (1u << 30) ? n - done : 1u << 30;
+                ssize_t wrote = pwrite(fd, (const char *)at + done, part, (off_t)(to + done));
+
+                if (wrote < 0)
+                        return -errno;
+                done += (uint64_t)wrote;
+        }
+        return 0;
+}
+
+static int sync_folder(const char *file)
+{
+        char *folder = strdup(file), *slash = folder ? strrchr(folder, '/') : NULL;
+        int fd, rc = 0;
+
+        if (!folder)
+                return -ENOMEM;
+        if (slash)
+                slash[slash == folder] = '\0';
+        fd = open(slash ? folder : ".", O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+        if (fd < 0 || fsync(fd) < 0)
+                rc = -errno;
+        if (fd >= 0)
+                close(fd);
+        free(folder);
+        return rc;
+}
+
+static int write_file(const struct base *b, const struct base_head *head, const char *file)
+{
+        int fd = open(file, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600), rc;
+
+        if (fd < 0)
+                return -errno;
+        rc = ftruncate(fd, (off_t)head->bytes) < 0 ? -errno : 0;
+        for (int s = 0; rc == 0 && s < SECTIONS; s++)
+                rc = write_all(fd, b->section[s], head->n[s] * sizes[s], head->at[s]);
+        if (rc == 0)
+                rc = write_all(fd, head, sizeof(*head), 0);
+        if (rc == 0 && fsync(fd) < 0)
+                rc = -errno;
+        close(fd);
+        return rc;
+}
+
+int kw_base_save(const struct base *b, const char *file)
+{
+        struct base_head head = b->head;
+        size_t n = strlen(file) + 5;
+        char *fresh = malloc(n);
+        int rc;
+
+        if (!fresh)
+                return -ENOMEM;
+        snprintf(fresh, n, "%s.new", file);
+        lay_out(&head);
+        rc = write_file(b, &head, fresh);
+        if (rc == 0 && rename(fresh, file) < 0)
+                rc = -errno;
+        if (rc == 0)
+                rc = sync_folder(file);
+        else
+                unlink(fresh);
+        free(fresh);
+        return rc;
+}

@@ -1,0 +1,360 @@
+/*
+ * The index as one thing: held by traces, changed by the writer as it commits.
+ */
+#include "walk.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#define SUFFIX ".index"
+
+void kw_body_free(struct body *x)
+{
+        kw_base_free(&x->base);
+        kw_delta_free(x->delta);
+        *x = (struct body){0};
+}
+
+static int set_up_locks(struct kw_index *ix)
+{
+        pthread_rwlockattr_t attr;
+        int rc = pthread_rwlockattr_init(&attr);
+
+        if (rc)
+                return -rc;
+        /* else traces that overlap would keep the writer out, and whoever waits for its answer */
+        pthread_rwlockattr_setkind_np(&attr, PTHREAD_RWLOCK_PREFER_WRITER_NONRECURSIVE_NP);
+        rc = pthread_rwlock_init(&ix->lock, &attr);
+        pthread_rwlockattr_destroy(&attr);
+        pthread_mutex_init(&ix->keeper_lock, NULL);
+        pthread_mutex_init(&ix->walks_lock, NULL);
+        pthread_cond_init(&ix->wake, NULL);
+        return -rc;
+}
+
+int kw_index_new(const char *path, struct kw_index **out)
+{
+        struct kw_index *ix = calloc(1, sizeof(*ix));
+        size_t n = strlen(path) + sizeof(SUFFIX);
+        int rc;
+
+        if (!ix)
+                return -ENOMEM;
+        ix->followed = ix->followed_from = -1;
+        ix->ledger = strdup(path);
+        ix->file = malloc(n);
+        rc = ix->ledger && ix->file ? set_up_locks(ix) : -ENOMEM;
+        if (rc) {
+                free(ix->ledger);
+                free(ix->file);
+                free(ix);
+                return rc;
+        }
+        snprintf(ix->file, n, "%s" SUFFIX, path);
+        *out = ix;
+        return 0;
+}
+
+static void stop_thread(struct kw_index *ix)
+{
+        pthread_mutex_lock(&ix->keeper_lock);
+        ix->stopping = true;
+        pthread_cond_signal(&ix->wake);
+        pthread_mutex_unlock(&ix->keeper_lock);
+        if (ix->running)
+                pthread_join(ix->thread, NULL);
+}
+
+void kw_index_free(struct kw_index *ix)
+{
+        if (!ix)
+                return;
+        stop_thread(ix);
+        for (struct kw_walk *w = ix->walks, *next; w; w = next) {
+                next = w->next;
+                kw_walk_free(w);
+        }
+        kw_body_free(&ix->body);
+        pthread_rwlock_destroy(&ix->lock);
+        pthread_mutex_destroy(&ix->keeper_lock);
+        pthread_mutex_destroy(&ix->walks_lock);
+        pthread_cond_destroy(&ix->wake);
+        free(ix->noted);
+        free(ix->ledger);
+        free(ix->file);
+        free(ix);
+}
+
+/* --- following ------------------------------------------------------------------------------------ */
+
+/* Which entry's rows to read for one that came: its own, or those of the run that it is a step of. */
+static int64_t whose_rows(const char *kind, int64_t seq, int64_t run_seq)
+{
+        if (run_seq)
+                return run_seq;
+        return strcmp(kind, "run") == 0 || strcmp(kind, "receive") == 0 || strcmp(kind, "open") == 0 ? seq : 0;
+}
+
+int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const int64_t *undone, size_t n)
+{
+        struct kw_query q;
+        int rc = kw_ask(l, &q,
+                        "SELECT entry.seq, entry.kind, ifnull(step.run_seq, 0) FROM entry LEFT JOIN step ON step.seq ="
+                        " entry.seq WHERE entry.seq > ?1 AND entry.seq <= ?2 ORDER BY entry.seq",
+                        "ii", x->size, size);
+
+        while (rc == 0 && (rc = kw_next(l, &q)) == 1) {
+                int64_t seq = whose_rows(kw_text(&q, 1), kw_int(&q, 0), kw_int(&q, 2));
+
+                rc = seq ? kw_delta_entry(x, l, seq) : 0;
+        }
+        kw_end(&q);
+        for (size_t i = 0; rc == 0 && i < n; i++)
+                rc = kw_delta_entry(x, l, undone[i]);
+        if (rc == 0)
+                x->size = size;
+        return rc;
+}
+
+static int note(struct kw_index *ix, const struct kw_ledger *l)
+{
+        if (ix->n_noted + l->n_undone > ix->cap_noted) {
+                size_t cap = 2 * (ix->n_noted + l->n_undone);
+                int64_t *noted = reallocarray(ix->noted, cap, sizeof(*noted));
+
+                if (!noted)
+                        return -ENOMEM;
+                ix->noted = noted;
+                ix->cap_noted = cap;
+        }
+        if (l->n_undone)
+                memcpy(ix->noted + ix->n_noted, l->undone, l->n_undone * sizeof(*l->undone));
+        ix->n_noted += l->n_undone;
+        return 0;
+}
+
+/* What another program wrote since the last commit here: a correction among it touched nobody knows what. */
+static int check_foreign(struct kw_index *ix, struct kw_ledger *l)
+{
+        int64_t corrections = 0;
+        int rc;
+
+        if (ix->followed_from < 0 || l->begun > ix->followed) {
+                ix->followed_from = l->begun;
+                ix->n_noted = 0;
+        }
+        if (!ix->ready || l->begun <= ix->body.size)
+                return 0;
+        rc = kw_one(l, &corrections, 0,
+                    "SELECT count(*) FROM entry WHERE kind IN ('correct', 'void') AND seq > ?1 AND seq <= ?2", "ii",
+                    ix->body.size, l->begun);
+        return rc ? rc : corrections ? -ESTALE : 0;
+}
+
+static int follow(struct kw_index *ix, struct kw_ledger *l)
+{
+        int64_t size;
+        int rc = kw_one(l, &size, 0, "SELECT max(seq) FROM entry", "");
+
+        if (rc == 0)
+                rc = check_foreign(ix, l);
+        if (rc == 0 && ix->noting)
+                rc = note(ix, l);
+        ix->followed = size;
+        ix->not_in_file += size - l->begun + (int64_t)(l->n_undone ? KW_INDEX_FILE_LAG / 4 : 0);
+        if (rc || !ix->ready)
+                return rc;
+        return kw_body_catch_up(&ix->body, l, size, l->undone, l->n_undone);
+}
+
+void kw_index_follow(struct kw_index *ix, struct kw_ledger *ledger)
+{
+        bool wake;
+        int rc;
+
+        pthread_rwlock_wrlock(&ix->lock);
+        rc = kw_ledger_look(ledger, NULL);
+        if (rc == 0)
+                rc = follow(ix, ledger);
+        kw_ledger_done(ledger);
+        if (rc)
+                ix->ready = false;
+        wake = rc || ix->not_in_file > KW_INDEX_FILE_LAG;
+        pthread_rwlock_unlock(&ix->lock);
+        if (wake)
+                kw_index_wake(ix);
+}
+
+/* --- holding it ----------------------------------------------------------------------------------- */
+
+int kw_index_take(struct kw_index *ix, int64_t size)
+{
+        pthread_rwlock_rdlock(&ix->lock);
+        if (ix->ready && (size < 0 || ix->body.size == size))
+                return 0;
+        pthread_rwlock_unlock(&ix->lock);
+        return -EAGAIN;
+}
+
+void kw_index_give(struct kw_index *ix)
+{
+        pthread_rwlock_unlock(&ix->lock);
+}
+
+int kw_index_number(struct kw_index *ix, int64_t lot, uint32_t *number)
+{
+        *number = kw_lot_number(&ix->body, lot);
+        return *number == NONE ? -ENOENT : 0;
+}
+
+int kw_walk_new(struct kw_index *ix, struct kw_walk **out)
+{
+        struct kw_walk *w = calloc(1, sizeof(*w));
+        int rc = w ? kw_walk_fit(w, &ix->body) : -ENOMEM;
+
+        if (rc) {
+                kw_walk_free(w);
+                return rc;
+        }
+        *out = w;
+        return 0;
+}
+
+static int walk_take(struct kw_index *ix, struct kw_walk **out)
+{
+        struct kw_walk *w;
+
+        pthread_mutex_lock(&ix->walks_lock);
+        w = ix->walks;
+        if (w)
+                ix->walks = w->next;
+        pthread_mutex_unlock(&ix->walks_lock);
+        if (!w)
+                return kw_walk_new(ix, out);
+        *out = w;
+        return kw_walk_fit(w, &ix->body);
+}
+
+static void walk_give(struct kw_index *ix, struct kw_walk *w)
+{
+        pthread_mutex_lock(&ix->walks_lock);
+        w->next = ix->walks;
+        ix->walks = w;
+        pthread_mutex_unlock(&ix->walks_lock);
+}
+
+/* --- traces --------------------------------------------------------------------------------------- */
+
+static int narrow(struct kw_walk *w, const struct kw_spans *spans)
+{
+        for (size_t i = 0; i < spans->n; i++) {
+                struct kw_span s = spans->at[i];
+
+                /* points are for joints alone, and these are not asked for here */
+                if (s.from >= s.to || s.to > UINT32_MAX)
+                        return -EOVERFLOW;
+                if (kw_narrow_add(&w->spans, (uint32_t)s.from, (uint32_t)s.to) < 0)
+                        return -ENOMEM;
+        }
+        return 0;
+}
+
+static int seed(void *ctx, struct kw_hit *hit)
+{
+        struct kw_walk *w = ctx;
+        uint32_t lot = kw_lot_number(w->x, hit->lot), possible = w->spans.n;
+        const struct pack_rec *pack;
+        int rc;
+
+        if (!hit->reach.possible.n)
+                return 0;
+        if (lot == NONE)
+                return -EOVERFLOW;
+        rc = narrow(w, &hit->reach.possible);
+        uint32_t certain = w->spans.n;
+        if (rc == 0)
+                rc = narrow(w, &hit->reach.certain);
+        pack = kw_lot_pack(w->x, lot);
+        if (rc == 0)
+                rc = kw_hit_keep(w, lot, pack ? kw_run_of(w->x, pack->run).rec->depth : 0, possible, certain);
+        return rc;
+}
+
+static int widen(struct kw_spans *out, const struct kw_narrow *at, uint32_t n)
+{
+        kw_spans_clear(out);
+        for (uint32_t i = 0; i < n; i++)
+                if (kw_spans_add(out, at[i].from, at[i].to) < 0)
+                        return -ENOMEM;
+        return 0;
+}
+
+static int hand_over(const struct kw_walk *w, struct kw_hits *hits)
+{
+        struct kw_spans certain = {0}, possible = {0};
+        int rc = 0;
+
+        for (uint32_t i = 0; rc == 0 && i < w->n_hits; i++) {
+                const struct kw_walk_hit *h = &w->hits[i];
+                struct kw_hit *hit = NULL;
+
+                rc = widen(&certain, &w->spans.at[h->at_certain], h->certain);
+                if (rc == 0)
+                        rc = widen(&possible, &w->spans.at[h->at_possible], h->possible);
+                if (rc == 0)
+                        rc = kw_hits_unite(hits, kw_lot_id(w->x, h->lot), &certain, &possible, &hit);
+                if (rc == 0)
+                        hit->depth = h->depth;
+        }
+        kw_spans_free(&certain);
+        kw_spans_free(&possible);
+        return rc;
+}
+
+static int trace(struct kw_index *ix, struct kw_hits *hits, int (*walk)(struct kw_walk *w))
+{
+        struct kw_walk *w = NULL;
+        int rc = walk_take(ix, &w);
+
+        if (rc)
+                return rc;
+        rc = kw_walk_begin(w);
+        if (rc == 0)
+                rc = kw_hits_each(hits, seed, w);
+        if (rc == 0)
+                rc = walk(w);
+        if (rc == 0)
+                rc = hand_over(w, hits);
+        walk_give(ix, w);
+        return rc;
+}
+
+int kw_index_forward(struct kw_index *ix, struct kw_hits *hits)
+{
+        return trace(ix, hits, kw_walk_forward);
+}
+
+int kw_index_back(struct kw_index *ix, struct kw_hits *hits)
+{
+        return trace(ix, hits, kw_walk_back);
+}
+
+void kw_index_figures(struct kw_index *ix, struct kw_index_figures *out)
+{
+        pthread_rwlock_rdlock(&ix->lock);
+        const struct base_head *head = &ix->body.base.head;
+
+        *out = (struct kw_index_figures){.ready = ix->ready,
+                                         .size = ix->body.size,
+                                         .ready_us = ix->ready_us,
+                                         .mapped = ix->body.base.mapped != NULL};
+        if (ix->ready) {
+                out->lots = head->n[SEC_IDS];
+                out->runs = head->n[SEC_RUNS];
+                out->feeds = head->n[SEC_FEEDS];
+                out->packages = head->n[SEC_PACKS];
+                out->bytes = kw_base_bytes(&ix->body.base) + kw_delta_bytes(ix->body.delta);
+                out->added = kw_delta_count(ix->body.delta);
+        }
+        pthread_rwlock_unlock(&ix->lock);
+}

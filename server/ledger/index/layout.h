@@ -1,0 +1,223 @@
+#ifndef KW_INDEX_LAYOUT_H
+#define KW_INDEX_LAYOUT_H
+/*
+ * The index from inside: lots and runs by dense numbers, and what a trace asks of them in as few cache lines as it
+ * takes.
+ *
+ *      lot --first--> its feeds, in order of place, 32 bytes each. Each holds the piece between two known points of its
+ *                     line in which it lies, so that it is mapped without a look at the run
+ *      run ---------> its packages, in order of s, 16 bytes each; its feeds, by number, in order of line
+ *
+ * A base is one block of memory, laid out as in its file and never changed but for the marks of touched lots. What was
+ * recorded since is in a delta beside it. Lengths are held in 32 bits, 4,294 km; a feed or a run with a longer one is
+ * marked far, and a trace that meets it is left to SQLite.
+ */
+#include "kinwire/index.h"
+
+#include "../store.h"
+
+#include <pthread.h>
+
+#define NO_LOT    UINT32_C(0x0fffffff) /* of a package: scrap */
+#define LOTS_MOST UINT32_C(0x0ffffffe)
+#define RUNS_MOST UINT32_C(0x00fffffe)
+#define LINE_MOST UINT32_C(255)
+#define NONE      UINT32_MAX
+#define TOUCHED   UINT32_C(0x80000000)
+#define KW_INDEX_FILE_LAG \
+        20000    /* entries after which the file is made again: a start reads as many in less than a second */
+#define IDS 4096 /* ids of an entry: seq * 4096 + a number within it */
+
+/*
+ * What a run took of a lot. The feed lies in the piece of @length mm of input that comes out at [s0, s1], and begins
+ * @at mm into it. shared: there is more in the piece than this feed. open: the piece of a run under way that has no end
+ * yet.
+ */
+struct feed_rec {
+        uint32_t lot : 28, inner : 1, open : 1, shared : 1, far : 1;
+        uint32_t run : 24, line : 8; /* line: tells lines with shared pieces apart */
+        uint32_t from, to;
+        uint32_t s0, s1;
+        uint32_t at, length;
+};
+
+struct pack_rec {
+        uint32_t lot, s0, s1, run;
+};
+
+struct run_rec {
+        uint32_t pack, packs;
+        uint32_t feed, feeds; /* in by_run */
+        uint32_t ppm;
+        uint32_t depth : 31, far : 1;
+        int64_t seq;
+};
+
+enum section { SEC_RUNS, SEC_PACKS, SEC_FEEDS, SEC_BY_RUN, SEC_FIRST, SEC_PACK_OF, SEC_IDS, SECTIONS };
+
+/* How the file begins; the sections follow, each at a multiple of 64 bytes. */
+struct base_head {
+        char magic[16];
+        uint64_t bytes;
+        uint64_t at[SECTIONS], n[SECTIONS];
+        int64_t size; /* of the ledger */
+        struct kw_hash root;
+        uint32_t depth_most;
+        uint32_t sum; /* of all before it */
+};
+
+struct base {
+        struct base_head head;
+        void *mapped; /* the file; NULL: the sections are allocated */
+        void *section[SECTIONS];
+        /* the same by name */
+        const struct run_rec *runs;
+        const struct pack_rec *packs;
+        const struct feed_rec *feeds; /* by lot, then place */
+        const uint32_t *by_run;       /* numbers of feeds by run, then line and place on it */
+        uint32_t *first;              /* feed of each lot, and one more; TOUCHED: its feeds are in the delta */
+        const uint32_t *pack_of;      /* of each lot; NONE: received */
+        const int64_t *ids;           /* of lots, rising */
+        uint32_t n_runs, n_lots;
+};
+
+struct delta;
+
+/* All that a trace sees: changed by one, read by many (index.c). */
+struct body {
+        struct base base;
+        struct delta *delta;
+        int64_t size;
+        uint32_t depth_most;
+};
+
+/* --- base.c --------------------------------------------------------------------------------------- */
+
+/** kw_base_name - set what is named after the sections were. */
+void kw_base_name(struct base *b);
+/** kw_base_map - Return: 0; -ENOENT when there is none, or one that can't be used; a negative errno. */
+int kw_base_map(struct base *b, const char *file);
+/** kw_base_save - write it as a file, which takes its name when it is whole and on disk. */
+int kw_base_save(const struct base *b, const char *file);
+void kw_base_free(struct base *b);
+uint64_t kw_base_bytes(const struct base *b);
+
+/* --- build.c -------------------------------------------------------------------------------------- */
+
+/** kw_base_build - from what @l looks at. Return: 0; a negative errno. */
+int kw_base_build(struct base *b, struct kw_ledger *l);
+
+/* --- line.c --------------------------------------------------------------------------------------- */
+
+/** A line's feeds as they are read, and as they become records. Free with kw_line_free(). */
+struct line_rows {
+        struct feed_row {
+                int64_t lot, from, to, v0, seen; /* seen: KW_LENGTH_MAX + 1 where it was not */
+                bool inner;
+        } * rows;
+        struct feed_rec *recs; /* without lot and run */
+        size_t n, cap;
+        uint32_t shared; /* lines with shared pieces before this one */
+};
+
+/** kw_line_add - one row of "lot, from_mm, to_mm, inner, v0, seen_mm" from column @at on. Return: 0; -ENOMEM. */
+int kw_line_add(struct line_rows *line, struct kw_query *q, int at);
+/**
+ * kw_line_recs - make the records of a line
+ * @v, @s: where it ends
+ * Return: their number, 0 for a line that has no map yet.
+ */
+size_t kw_line_recs(struct line_rows *line, int64_t v, int64_t s, bool open);
+void kw_line_free(struct line_rows *line);
+
+/* --- delta.c -------------------------------------------------------------------------------------- */
+
+int kw_delta_new(struct delta **out);
+void kw_delta_free(struct delta *d);
+/** kw_delta_entry - read again what entry @seq made. Return: 0; a negative errno with the body half changed. */
+int kw_delta_entry(struct body *x, struct kw_ledger *l, int64_t seq);
+uint64_t kw_delta_bytes(const struct delta *d);
+size_t kw_delta_count(const struct delta *d);
+
+/* --- index.c, keeper.c ---------------------------------------------------------------------------- */
+
+/*
+ * Two locks: @lock over what traces see; a trace holds it for reading, whoever changes the body for writing.
+ * @walks_lock over the scratch that traces leave for the next one.
+ */
+struct kw_index {
+        char *ledger, *file;
+        pthread_rwlock_t lock;
+        struct body body;
+        bool ready;
+        /* what the writer told: up to where, and since where without a gap; what was undone is noted while a base is
+         * built */
+        int64_t followed, followed_from;
+        bool noting;
+        int64_t *noted;
+        size_t n_noted, cap_noted;
+        int64_t ready_us, not_in_file; /* entries, and corrections count for many */
+        /* the thread that keeps it */
+        pthread_t thread;
+        pthread_mutex_t keeper_lock;
+        pthread_cond_t wake;
+        bool running, stopping, wanted;
+        pthread_mutex_t walks_lock;
+        struct kw_walk *walks;
+};
+
+void kw_body_free(struct body *x);
+/** kw_body_catch_up - what is in @l and not in @x yet, and the entries that were undone. Return: 0; -errno. */
+int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const int64_t *undone, size_t n);
+/** kw_index_wake - the thread has something to do. */
+void kw_index_wake(struct kw_index *ix);
+
+/* --- what the walks ask --------------------------------------------------------------------------- */
+
+struct feeds_view {
+        const struct feed_rec *at;
+        uint32_t n;
+};
+
+struct run_view {
+        const struct run_rec *rec;
+        const struct pack_rec *packs;
+        const struct feed_rec *feeds; /* of the delta; NULL: base.feeds[by_run[..]] */
+        const uint32_t *by_run;
+};
+
+struct feeds_view kw_delta_feeds(const struct body *x, uint32_t lot);
+struct run_view kw_delta_run(const struct body *x, uint32_t run);
+/** kw_lot_pack - its place in the run that made it; NULL: received. */
+const struct pack_rec *kw_lot_pack(const struct body *x, uint32_t lot);
+int64_t kw_lot_id(const struct body *x, uint32_t lot);
+/** kw_lot_number - NONE when there is none. */
+uint32_t kw_lot_number(const struct body *x, int64_t id);
+uint32_t kw_all_runs(const struct body *x);
+uint32_t kw_all_lots(const struct body *x);
+
+static inline struct feeds_view kw_feeds_of(const struct body *x, uint32_t lot)
+{
+        if (lot < x->base.n_lots) {
+                uint32_t first = x->base.first[lot];
+
+                if (!(first & TOUCHED))
+                        return (struct feeds_view){&x->base.feeds[first], (x->base.first[lot + 1] & ~TOUCHED) - first};
+        }
+        return kw_delta_feeds(x, lot);
+}
+
+static inline struct run_view kw_run_of(const struct body *x, uint32_t run)
+{
+        if (run >= x->base.n_runs)
+                return kw_delta_run(x, run);
+        const struct run_rec *rec = &x->base.runs[run];
+        return (struct run_view){rec, &x->base.packs[rec->pack], NULL, &x->base.by_run[rec->feed]};
+}
+
+static inline const struct feed_rec *kw_run_feed(const struct body *x, const struct run_view *run, uint32_t i)
+{
+        return run->feeds ? &run->feeds[i] : &x->base.feeds[run->by_run[i]];
+}
+
+#endif

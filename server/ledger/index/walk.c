@@ -1,0 +1,253 @@
+/*
+ * A walk over the index: its memory, the hits by lot, and the queue of runs by depth.
+ *
+ * The scratch is kept between questions. What is as large as the number of runs is set back run by run as they are
+ * taken, so that a question costs what it visits.
+ */
+#include "walk.h"
+
+#include <string.h>
+
+int kw_more(void *array, uint32_t n, uint32_t *cap, size_t size)
+{
+        void **at = array, *bigger;
+        uint32_t room = *cap ? 2 * *cap : 1024;
+
+        if (n < *cap)
+                return 0;
+        bigger = reallocarray(*at, room, size);
+        if (!bigger)
+                return -ENOMEM;
+        *at = bigger;
+        *cap = room;
+        return 0;
+}
+
+static int by_from(const void *a, const void *b)
+{
+        const struct kw_narrow *x = a, *y = b;
+
+        return (x->from > y->from) - (x->from < y->from);
+}
+
+/* Few, and nearly in order already: by insertion, unless there are many. */
+static void sort(struct kw_narrow *at, uint32_t n)
+{
+        if (n > 64) {
+                qsort(at, n, sizeof(*at), by_from);
+                return;
+        }
+        for (uint32_t i = 1; i < n; i++) {
+                struct kw_narrow one = at[i];
+                uint32_t k = i;
+
+                for (; k && at[k - 1].from > one.from; k--)
+                        at[k] = at[k - 1];
+                at[k] = one;
+        }
+}
+
+void kw_narrow_unite(struct narrows *s, uint32_t first)
+{
+        uint32_t kept = first;
+
+        if (s->n - first < 2)
+                return;
+        sort(s->at + first, s->n - first);
+        for (uint32_t i = first + 1; i < s->n; i++) {
+                if (s->at[i].from > s->at[kept].to)
+                        s->at[++kept] = s->at[i];
+                else if (s->at[i].to > s->at[kept].to)
+                        s->at[kept].to = s->at[i].to;
+        }
+        s->n = kept + 1;
+}
+
+int kw_wait(struct kw_walk *w, uint32_t run, uint32_t depth, const void *rec, uint32_t hit)
+{
+        struct turn *turn = &w->turns[run];
+
+        if (depth >= w->n_levels || run >= w->n_turns)
+                return -EBADMSG;
+        if (w->n_waiting + 1 >= w->cap_waiting &&
+            kw_more(&w->waiting, w->n_waiting + 1, &w->cap_waiting, sizeof(*w->waiting)) < 0)
+                return -ENOMEM;
+        if (!turn->first) {
+                turn->next = w->levels[depth];
+                w->levels[depth] = run + 1;
+        }
+        w->waiting[++w->n_waiting] = (struct waiting){rec, hit, turn->first};
+        turn->first = w->n_waiting;
+        return 0;
+}
+
+/* --- hits ------------------------------------------------------------------------------------------- */
+
+static uint32_t spread(uint32_t lot, uint32_t slots)
+{
+        return (uint32_t)(((uint64_t)lot * UINT64_C(0x9E3779B97F4A7C15)) >> 32) & (slots - 1);
+}
+
+uint32_t *kw_hit_slot(struct kw_walk *w, uint32_t lot)
+{
+        uint32_t at = spread(lot, w->n_slots);
+
+        while (w->slots[at] != NONE && w->hits[w->slots[at]].lot != lot)
+                at = (at + 1) & (w->n_slots - 1);
+        return &w->slots[at];
+}
+
+/* Room for one more hit among the slots, at most half of them full. */
+static int grow_slots(struct kw_walk *w, uint32_t n)
+{
+        uint32_t slots = w->n_slots ? w->n_slots : 64;
+        uint32_t *bigger;
+
+        if (2 * n < w->n_slots)
+                return 0;
+        while (2 * n >= slots)
+                slots *= 2;
+        bigger = reallocarray(w->slots, slots, sizeof(*bigger));
+        if (!bigger)
+                return -ENOMEM;
+        w->slots = bigger;
+        w->n_slots = slots;
+        memset(bigger, 0xff, slots * sizeof(*bigger));
+        for (uint32_t i = 0; i + 1 < n; i++)
+                *kw_hit_slot(w, w->hits[i].lot) = i;
+        return 0;
+}
+
+int kw_hit_new(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t at_possible, uint32_t at_certain)
+{
+        if (w->n_hits == w->cap_hits && kw_more(&w->hits, w->n_hits, &w->cap_hits, sizeof(*w->hits)) < 0)
+                return -ENOMEM;
+        w->hits[w->n_hits++] = (struct kw_walk_hit){.lot = lot,
+                                                    .depth = depth,
+                                                    .at_possible = at_possible,
+                                                    .possible = at_certain - at_possible,
+                                                    .at_certain = at_certain,
+                                                    .certain = w->spans.n - at_certain};
+        return 0;
+}
+
+static int copy(struct narrows *s, uint32_t at, uint32_t n)
+{
+        for (uint32_t i = 0; i < n; i++) {
+                struct kw_narrow one = s->at[at + i];
+
+                if (kw_narrow_add(s, one.from, one.to) < 0)
+                        return -ENOMEM;
+        }
+        return 0;
+}
+
+int kw_hit_unite(struct kw_walk *w, struct kw_walk_hit *hit, uint32_t at_possible, uint32_t at_certain)
+{
+        struct narrows *s = &w->spans;
+        uint32_t end = s->n, first = end, certain;
+
+        if (copy(s, hit->at_possible, hit->possible) < 0 || copy(s, at_possible, at_certain - at_possible) < 0)
+                return -ENOMEM;
+        kw_narrow_unite(s, first);
+        certain = s->n;
+        if (copy(s, hit->at_certain, hit->certain) < 0 || copy(s, at_certain, end - at_certain) < 0)
+                return -ENOMEM;
+        kw_narrow_unite(s, certain);
+        hit->at_possible = first;
+        hit->possible = certain - first;
+        hit->at_certain = certain;
+        hit->certain = s->n - certain;
+        return 0;
+}
+
+int kw_walk_begin(struct kw_walk *w)
+{
+        w->n_hits = w->n_seeds = w->n_waiting = w->spans.n = 0;
+        w->started = false;
+        if (w->n_slots)
+                memset(w->slots, 0xff, w->n_slots * sizeof(*w->slots));
+        return grow_slots(w, 1);
+}
+
+int kw_hit_keep(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t at_possible, uint32_t at_certain)
+{
+        int rc = grow_slots(w, w->n_hits + 1);
+        uint32_t *slot;
+
+        if (rc)
+                return rc;
+        slot = kw_hit_slot(w, lot);
+        if (*slot != NONE)
+                return kw_hit_unite(w, &w->hits[*slot], at_possible, at_certain);
+        *slot = w->n_hits;
+        return kw_hit_new(w, lot, depth, at_possible, at_certain);
+}
+
+int kw_walk_seed(struct kw_walk *w, uint32_t lot, struct kw_narrow span)
+{
+        const struct pack_rec *pack = kw_lot_pack(w->x, lot);
+        uint32_t possible = w->spans.n, certain = possible + 1;
+
+        if (kw_narrow_add(&w->spans, span.from, span.to) < 0 || kw_narrow_add(&w->spans, span.from, span.to) < 0)
+                return -ENOMEM;
+        return kw_hit_keep(w, lot, pack ? kw_run_of(w->x, pack->run).rec->depth : 0, possible, certain);
+}
+
+const struct kw_walk_hit *kw_walk_hits(const struct kw_walk *w, size_t *n)
+{
+        *n = w->n_hits;
+        return w->hits;
+}
+
+void kw_walk_drop(struct kw_walk *w)
+{
+        memset(w->turns, 0, w->n_turns * sizeof(*w->turns));
+        memset(w->levels, 0, w->n_levels * sizeof(*w->levels));
+}
+
+static int fit(struct kw_walk *w, uint32_t runs, uint32_t levels)
+{
+        if (runs > w->n_turns) {
+                struct turn *turns = calloc(runs + runs / 8, sizeof(*turns));
+
+                if (!turns)
+                        return -ENOMEM;
+                free(w->turns);
+                w->turns = turns;
+                w->n_turns = runs + runs / 8;
+        }
+        if (levels > w->n_levels) {
+                uint32_t *more = calloc(levels + 16, sizeof(*more));
+
+                if (!more)
+                        return -ENOMEM;
+                free(w->levels);
+                w->levels = more;
+                w->n_levels = levels + 16;
+        }
+        return 0;
+}
+
+int kw_walk_fit(struct kw_walk *w, const struct body *x)
+{
+        w->x = x;
+        return fit(w, kw_all_runs(x) + 1, x->depth_most + 2);
+}
+
+void kw_walk_free(struct kw_walk *w)
+{
+        if (!w)
+                return;
+        free(w->turns);
+        free(w->levels);
+        free(w->waiting);
+        free(w->hits);
+        free(w->spans.at);
+        free(w->possible.at);
+        free(w->certain.at);
+        free(w->pieces[0]);
+        free(w->pieces[1]);
+        free(w->slots);
+        free(w);
+}

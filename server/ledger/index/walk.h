@@ -1,0 +1,101 @@
+#ifndef KW_INDEX_WALK_H
+#define KW_INDEX_WALK_H
+/* What the two walks share: hits, spans, and the runs to be taken, by depth. */
+#include "layout.h"
+
+#include <errno.h>
+#include <stdlib.h>
+
+/* A feed to be carried through its run (forward), or a package (back: feed is NULL), for a hit. */
+struct waiting {
+        const void *rec;
+        uint32_t hit, next;
+};
+
+/* Of each run: what waits for it, and the next run of its depth. Both one too many, 0: none. */
+struct turn {
+        uint32_t first, next;
+};
+
+/* A span in a piece that is shared by several feeds. */
+struct in_piece {
+        const struct feed_rec *feed;
+        uint32_t from, to;
+};
+
+struct narrows {
+        struct kw_narrow *at;
+        uint32_t n, cap;
+};
+
+struct kw_walk {
+        struct kw_walk *next; /* of those that are idle */
+        const struct body *x;
+        struct turn *turns;
+        uint32_t n_turns;
+        uint32_t *levels;
+        uint32_t n_levels, level;
+        bool started;
+        struct waiting *waiting;
+        uint32_t n_waiting, cap_waiting;
+        struct kw_walk_hit *hits;
+        uint32_t n_hits, cap_hits, n_seeds;
+        struct narrows spans; /* of all hits */
+        struct narrows possible, certain;
+        struct in_piece *pieces[2];
+        uint32_t n_pieces[2], cap_pieces[2];
+        uint32_t *slots; /* hits by lot: of the seeds (forward), of all (back) */
+        uint32_t n_slots;
+};
+
+enum { PIECES_CERTAIN, PIECES_POSSIBLE };
+
+/** kw_more - room for one more of @size bytes. Return: 0; -ENOMEM. */
+int kw_more(void *array, uint32_t n, uint32_t *cap, size_t size);
+
+static inline int kw_narrow_add(struct narrows *s, uint32_t from, uint32_t to)
+{
+        if (s->n == s->cap && kw_more(&s->at, s->n, &s->cap, sizeof(*s->at)) < 0)
+                return -ENOMEM;
+        s->at[s->n++] = (struct kw_narrow){from, to};
+        return 0;
+}
+
+/** kw_narrow_unite - put in order from @first on: sorted, what touches united. */
+void kw_narrow_unite(struct narrows *s, uint32_t first);
+/** kw_wait - put a run into the queue for a hit. Return: 0; -ENOMEM; -EBADMSG for a run that there is not. */
+int kw_wait(struct kw_walk *w, uint32_t run, uint32_t depth, const void *rec, uint32_t hit);
+/** kw_hit_of - the slot of a lot's hit; *slot is NONE when it has none. */
+uint32_t *kw_hit_slot(struct kw_walk *w, uint32_t lot);
+/** kw_hit_keep - a new hit with the spans added at the end, or these united into the lot's hit. Return: 0; -ENOMEM. */
+int kw_hit_keep(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t at_possible, uint32_t at_certain);
+/** kw_hit_new - a hit that is found by no lot. */
+int kw_hit_new(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t at_possible, uint32_t at_certain);
+/** kw_hit_unite - unite spans that were added at the end into a hit that is there. Return: 0; -ENOMEM. */
+int kw_hit_unite(struct kw_walk *w, struct kw_walk_hit *hit, uint32_t at_possible, uint32_t at_certain);
+/** kw_walk_fit - look at a body, with room for its runs. Return: 0; -ENOMEM. */
+int kw_walk_fit(struct kw_walk *w, const struct body *x);
+/** kw_walk_drop - forget what waits, after a failure. */
+void kw_walk_drop(struct kw_walk *w);
+
+#define PPM UINT64_C(1000000)
+
+/* By how much @s is uncertain in the piece. */
+static inline uint32_t kw_unsure(const struct feed_rec *f, uint32_t ppm, uint32_t s)
+{
+        uint32_t below = s - f->s0, above = f->s1 - s;
+
+        return (uint32_t)(((uint64_t)ppm * (below < above ? below : above) + PPM - 1) / PPM);
+}
+
+static inline uint32_t kw_scale_down(uint32_t at, uint32_t by, uint32_t of)
+{
+        return (uint32_t)((uint64_t)at * by / of);
+}
+
+static inline uint32_t kw_scale_up(uint32_t at, uint32_t by, uint32_t of)
+{
+        return (uint32_t)(((uint64_t)at * by + of - 1) / of);
+}
+
+#endif

@@ -1,0 +1,20 @@
+#ifndef KW_TESTS_INDEX_BESIDE_H
+#define KW_TESTS_INDEX_BESIDE_H
+/*
+ * A ledger in a file with an index that follows it, for tests that change it.
+ */
+#include "kinwire/index.h"
+
+struct beside {
+        char folder[64], path[96];
+        struct kw_ledger *ledger;
+        struct kw_index *index;
+};
+
+/** beside_new - an empty ledger in memory's own file system where there is one, and its index. */
+void beside_new(struct beside *b);
+/** beside_same - that the index says what the ledger says, and that every lot's traces are the engine's. */
+void beside_same(struct beside *b);
+void beside_free(struct beside *b);
+
+#endif

@@ -1,0 +1,97 @@
+/*
+ * The index: a mill's two months recorded while the index follows, looked at now and then and after a restart.
+ */
+#include "index_beside.h"
+#include "recorder.h"
+#include "suite.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <string.h>
+#include <unistd.h>
+
+static const char *mill; /* the demo mill's entries */
+
+/* The entries up to @until, each in a commit of its own, followed; @line goes on from where it stands. */
+static void record_until(struct beside *b, char **line, int *count, int until)
+{
+        for (char *end; *count < until && (end = strchr(*line, '\n')); *line = end + 1, ++*count) {
+                record_line(b->ledger, *line, (size_t)(end - *line));
+                kw_index_follow(b->index, b->ledger);
+        }
+}
+
+static void restart(struct beside *b, int rc)
+{
+        struct kw_index_figures figures;
+
+        kw_index_free(b->index);
+        ck_assert_int_eq(kw_index_new(b->path, &b->index), 0);
+        ck_assert_int_eq(kw_index_open(b->index), rc);
+        if (rc)
+                ck_assert_int_eq(kw_index_build(b->index), 0);
+        kw_index_figures(b->index, &figures);
+        ck_assert(figures.ready);
+}
+
+START_TEST(follows_a_mill)
+{
+        size_t n;
+        char *text = recorder_file(mill, &n), *line = text;
+        struct beside b = {0};
+        int count = 0;
+
+        beside_new(&b);
+        record_until(&b, &line, &count, 1000);
+        beside_same(&b);
+        restart(&b, 0); /* the file of the empty ledger, and 1,000 entries after it */
+        beside_same(&b);
+        ck_assert_int_eq(kw_index_build(b.index), 0);
+        record_until(&b, &line, &count, 1600);
+        beside_same(&b);
+        restart(&b, -ESTALE); /* a correction has come since the file was made: what it touched is not in the tables */
+        beside_same(&b);
+        restart(&b, 0);
+        record_until(&b, &line, &count, 1 << 30);
+        beside_same(&b);
+        beside_free(&b);
+        free(text);
+}
+END_TEST
+
+/* A file of another ledger, a file cut off, no file. */
+START_TEST(a_file_that_does_not_fit)
+{
+        struct beside a = {0}, b = {0};
+        char from[160], to[160];
+
+        beside_new(&a);
+        record(a.ledger, "heat", "2026-01-01T00:00:00Z", "{\"heat\":\"H1\",\"supplier\":\"S\",\"grade\":\"G\"}");
+        ck_assert_int_eq(kw_index_build(a.index), 0);
+        beside_new(&b);
+        record(b.ledger, "heat", "2026-01-01T00:00:00Z", "{\"heat\":\"H2\",\"supplier\":\"S\",\"grade\":\"G\"}");
+        snprintf(from, sizeof(from), "%s.index", a.path);
+        snprintf(to, sizeof(to), "%s.index", b.path);
+        ck_assert_int_eq(rename(from, to), 0);
+        restart(&b, -ENOENT);
+        ck_assert_int_eq(truncate(to, 100), 0);
+        restart(&b, -ENOENT);
+        ck_assert_int_eq(unlink(to), 0);
+        restart(&b, -ENOENT);
+        beside_same(&b);
+        beside_free(&a);
+        beside_free(&b);
+}
+END_TEST
+
+static void add(TCase *tests)
+{
+        tcase_add_test(tests, follows_a_mill);
+        tcase_add_test(tests, a_file_that_does_not_fit);
+}
+
+int main(int argc, char **argv)
+{
+        mill = argc > 1 ? argv[1] : "demo-data/mill.ndjson";
+        return run_suite("index", add);
+}
