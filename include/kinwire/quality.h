@@ -160,10 +160,12 @@ struct kw_spec_lot {
         const char *grade, *construction;
         int64_t diameter_um; /* 0: not known */
 };
+/** kw_spec_what - what a lot of a kind is to a specification: a bobbin is wire, a reel is rope. */
+const char *kw_spec_what(const char *kind);
 /**
  * kw_spec_fits - whether a specification is for a lot
  *
- * Coils and bobbins are wire, ropes and reels are rope. What the specification says the lot has to say too.
+ * What the specification says the lot has to say too.
  *
  * Return: -1 when it is not; else how many of grade, diameter and construction it says: the greater is the closer fit.
  */

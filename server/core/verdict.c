@@ -17,8 +17,7 @@ int64_t kw_margin(const struct kw_limit *limit, int64_t value)
         return low < high ? low : high;
 }
 
-/* What a lot of a kind is to a specification. */
-static const char *what_of(const char *kind)
+const char *kw_spec_what(const char *kind)
 {
         static const struct {
                 const char *kind, *what;
@@ -43,7 +42,7 @@ int kw_spec_fits(const struct kw_spec_scope *scope, const struct kw_spec_lot *lo
 {
         int closeness = 0;
 
-        if (strcmp(scope->what, what_of(lot->kind)) != 0)
+        if (strcmp(scope->what, kw_spec_what(lot->kind)) != 0)
                 return -1;
         if (!same(scope->grade, lot->grade, &closeness) || !same(scope->construction, lot->construction, &closeness))
                 return -1;

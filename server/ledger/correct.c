@@ -4,6 +4,7 @@
  */
 #include "correct.h"
 
+#include "judge.h"
 #include "redo.h"
 
 #include <errno.h>
@@ -188,6 +189,8 @@ int kw_apply_correction(struct kw_work *w)
                 rc = kw_leaning(w->l, c.target, &c.redo.set);
         if (rc == 0 && c.body)
                 rc = lean_on_new(&c);
+        if (rc == 0)
+                rc = kw_leaning_on_judges(w->l, c.target, c.kind, c.body, &c.redo.set);
         if (rc == 0)
                 rc = collect_exempt(&c);
         if (rc == 0)

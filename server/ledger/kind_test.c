@@ -1,7 +1,7 @@
 /*
- * Tests: results measured on a sample, and the length that the sample took.
+ * Tests: results measured on a sample, the length that the sample took, and the verdict.
  */
-#include "work.h"
+#include "judge.h"
 
 #include <inttypes.h>
 #include <stdio.h>
@@ -38,16 +38,10 @@ static int cut_sample(struct kw_work *w, const struct kw_lot_here *lot, const ch
         return rc;
 }
 
-static int insert_test(struct kw_work *w, int64_t id, const char *code, int64_t lot)
+static int insert_results(struct kw_work *w, int64_t id)
 {
-        int64_t at, sample;
         const cJSON *result;
-        int rc = kw_do(w->l,
-                       "INSERT INTO test (id, seq, code, lot, at_mm, sample_mm, instrument, verdict, at)"
-                       " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
-                       "iitiIItti", id, w->seq, code, lot, kw_maybe(w->body, "at_mm", &at),
-                       kw_maybe(w->body, "sample_mm", &sample), kw_json_text(w->body, "instrument"),
-                       kw_json_text(w->body, "verdict"), w->at);
+        int rc = 0;
 
         cJSON_ArrayForEach(result, kw_json_get(w->body, "results"))
         {
@@ -56,6 +50,28 @@ static int insert_test(struct kw_work *w, int64_t id, const char *code, int64_t 
                                    "itii", id, result->string, (int64_t)result->valuedouble, w->seq);
         }
         return rc;
+}
+
+/* What counts is what the sender said, and only where nothing was said what the specification gives. */
+static int insert_test(struct kw_work *w, int64_t id, const char *code, const struct kw_lot_here *lot)
+{
+        const char *instrument = kw_json_text(w->body, "instrument"), *said = kw_json_text(w->body, "verdict");
+        struct kw_judgement judged = {0};
+        int64_t at, sample;
+        int rc = insert_results(w, id);
+
+        if (rc == 0 && instrument)
+                rc = kw_check_calibration(w, instrument);
+        if (rc == 0)
+                rc = kw_judge_test(w, id, lot, said, &judged);
+        if (rc)
+                return rc;
+        return kw_do(w->l,
+                     "INSERT INTO test (id, seq, code, lot, at_mm, sample_mm, instrument, verdict, at, said, judged,"
+                     " spec) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
+                     "iitiIIttittI", id, w->seq, code, lot->id, kw_maybe(w->body, "at_mm", &at),
+                     kw_maybe(w->body, "sample_mm", &sample), instrument, said ? said : judged.verdict, w->at, said,
+                     judged.verdict, judged.spec == KW_NOT_JUDGED ? NULL : &judged.spec);
 }
 
 int kw_apply_test(struct kw_work *w)
@@ -78,5 +94,5 @@ int kw_apply_test(struct kw_work *w)
                                lot.length_mm, sample);
         if (rc == 0 && sample)
                 rc = cut_sample(w, &lot, code, sample);
-        return rc ? rc : insert_test(w, id, code, lot.id);
+        return rc ? rc : insert_test(w, id, code, &lot);
 }

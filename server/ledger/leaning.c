@@ -116,9 +116,16 @@ int kw_leaning(struct kw_ledger *l, int64_t seq, struct kw_again **set)
         return rc == 1 ? close_set(l, set, last(*set)) : rc;
 }
 
-int kw_leaning_on_lot(struct kw_ledger *l, int64_t lot, int64_t seq, struct kw_again **set)
+int kw_leaning_rows(struct kw_ledger *l, struct kw_query *q, struct kw_again **set)
 {
         struct kw_again *before = last(*set);
+        int rc = add_rows(l, q, set);
+
+        return rc ? rc : close_set(l, set, before ? before->hh.next : *set);
+}
+
+int kw_leaning_on_lot(struct kw_ledger *l, int64_t lot, int64_t seq, struct kw_again **set)
+{
         struct kw_query q;
         int rc = kw_ask(l, &q,
                         "SELECT seq FROM feed WHERE lot = ?1 AND seq > ?2 UNION ALL"
@@ -126,9 +133,5 @@ int kw_leaning_on_lot(struct kw_ledger *l, int64_t lot, int64_t seq, struct kw_a
                         " SELECT seq FROM release_span WHERE lot = ?1 AND seq > ?2",
                         "ii", lot, seq);
 
-        if (rc == 0)
-                rc = add_rows(l, &q, set);
-        if (rc == 0)
-                rc = close_set(l, set, before ? before->hh.next : *set);
-        return rc;
+        return rc ? rc : kw_leaning_rows(l, &q, set);
 }

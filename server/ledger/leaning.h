@@ -24,4 +24,8 @@ int kw_leaning(struct kw_ledger *l, int64_t seq, struct kw_again **set);
 /** kw_leaning_on_lot - add every entry after @seq that takes from the lot, with all that lean on it. */
 int kw_leaning_on_lot(struct kw_ledger *l, int64_t lot, int64_t seq, struct kw_again **set);
 
+/** kw_leaning_rows - add the entries whose numbers a started query gives, with all that lean on them; ends the query.
+ */
+int kw_leaning_rows(struct kw_ledger *l, struct kw_query *q, struct kw_again **set);
+
 #endif

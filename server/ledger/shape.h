@@ -130,4 +130,7 @@ bool kw_key_lower(char *key);   /* in place; whether it is a UUID */
 /* shape_kinds.c */
 const struct kw_shape *kw_kind_shape(const char *kind); /* NULL: no such kind */
 
+/* shape_quality.c */
+extern const struct kw_shape kw_shape_instrument, kw_shape_spec;
+
 #endif

@@ -467,12 +467,29 @@ static const struct {
         const char *kind;
         const struct kw_shape *shape;
 } kinds[] = {
-        {"heat", &heat},       {"supply", &supply},   {"receive", &receive},   {"batch", &batch},
-        {"run", &run},         {"test", &test},       {"hold", &hold},         {"release", &release},
-        {"scrap", &scrap},     {"certify", &certify}, {"withdraw", &withdraw}, {"dispatch", &dispatch},
-        {"move", &move},       {"correct", &correct}, {"void", &void_entry},   {"note", &note},
-        {"order", &order},     {"open", &open_run},   {"load", &load},         {"doff", &doff},
+        {"heat", &heat},
+        {"supply", &supply},
+        {"receive", &receive},
+        {"batch", &batch},
+        {"run", &run},
+        {"test", &test},
+        {"hold", &hold},
+        {"release", &release},
+        {"scrap", &scrap},
+        {"certify", &certify},
+        {"withdraw", &withdraw},
+        {"dispatch", &dispatch},
+        {"move", &move},
+        {"correct", &correct},
+        {"void", &void_entry},
+        {"note", &note},
+        {"order", &order},
+        {"open", &open_run},
+        {"load", &load},
+        {"doff", &doff},
         {"close", &close_run},
+        {"instrument", &kw_shape_instrument},
+        {"spec", &kw_shape_spec},
 };
 
 const char *kw_kind_name(size_t i)

@@ -18,7 +18,8 @@ const struct kw_kind kw_kinds[] = {
         {"order", kw_apply_order},       {"open", kw_apply_open},
         {"load", kw_apply_load},         {"doff", kw_apply_doff},
         {"close", kw_apply_close},       {"move", kw_apply_move},
-        {"note", kw_apply_note},         {NULL, NULL},
+        {"note", kw_apply_note},         {"instrument", kw_apply_instrument},
+        {"spec", kw_apply_spec},         {NULL, NULL},
 };
 
 const struct kw_kind *kw_kind(const char *name)

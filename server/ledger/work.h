@@ -69,6 +69,8 @@ int kw_apply_doff(struct kw_work *w);
 int kw_apply_close(struct kw_work *w);
 int kw_apply_move(struct kw_work *w);
 int kw_apply_note(struct kw_work *w);
+int kw_apply_instrument(struct kw_work *w);
+int kw_apply_spec(struct kw_work *w);
 
 /* --- helpers ---------------------------------------------------------------------------------- */
 

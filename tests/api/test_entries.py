@@ -64,6 +64,12 @@ def story():
                    "construction": "single wire", "doffed": AT, "location": "Rack 1"}
     yield "doff", {"run": "D2", "scrap_mm": 400, "reason": "tail"}
     yield "close", {"run": "D2", "ended": "2026-03-04T10:00:00Z", "left": [{"line": "1", "left_mm": 600}]}
+    yield "instrument", {"instrument": "UTM-9", "what": "tensile machine", "calibrated": "2026-01-01T00:00:00Z",
+                         "valid_until": "2027-01-01T00:00:00Z", "note": "50 kN"}
+    yield "spec", {"spec": "W-1770", "version": 1, "what": "wire", "grade": "1770", "diameter_from_um": 1000,
+                   "diameter_below_um": 1500, "construction": "bright", "limits": {"tensile_kpa": {"min": 1_770_000, "max": 2_090_000}},
+                   "tests": [{"property": "tensile_kpa", "per": "lot", "n": 2}], "joint_multiple": 18, "joint_of_um": 16_000,
+                   "heats": "one", "tolerance_ppm": {"draw": 5000}}
     yield "note", {"about": "machine:BLOCK-1", "text": "die 4 was changed"}
     yield "note", {"about": "lot:RL-2", "text": "nice reel"}
 

@@ -80,6 +80,36 @@ RIGHT = {
     "correct": [{"entry": KEY, "reason": "mistyped", "body": {"lot": "R-1"}}],
     "void": [{"entry": KEY, "reason": "logged twice"}],
     "note": [{"about": "lot:r-1", "text": "seen\tby all"}],
+    "order": [
+        {"order": "O-7", "customer": "Harbour Cranes", "process": "close", "grade": "1770", "diameter_um": 16000,
+         "diameter_tolerance_um": 200, "construction": "6x36WS-IWRC", "one_heat": True, "machine": "CL-1",
+         "pieces": [{"length_mm": 500000, "n": 2}]},
+    ],
+    "open": [
+        {"run": "ST-2", "process": "strand", "machine": "TUBE-2", "started": "2026-03-04T09:12:00Z", "batch": "B-1",
+         "tolerance_ppm": 5000, "supplies": ["LUB-1"], "settings": {"lay_um": 90000}, "order": "O-7", "lines": ["1", "core"],
+         "accepted": [{"code": "wrong-grade", "reason": "agreed"}]},
+    ],
+    "load": [
+        {"run": "ST-2", "line": "1", "lot": "BB-1", "from_mm": 0, "to_mm": 700, "off": "inner", "weld": "W-1", "join": "braze",
+         "affected_mm": 50, "seen_at_mm": 4800, "taken": [[0, 700]]},
+    ],
+    "doff": [
+        {"run": "ST-2", "lot": "SS-1", "kind": "strand", "length_mm": 4000, "mass_g": 900, "diameter_um": 5200,
+         "construction": "1x19S", "doffed": "2026-03-04T12:00:00Z", "location": "rack 2"},
+        {"run": "ST-2", "scrap_mm": 12, "reason": "kink"},
+    ],
+    "close": [{"run": "ST-2", "ended": "2026-03-04T19:12:00Z", "left": [{"line": "1", "left_mm": 0}]}],
+    "instrument": [
+        {"instrument": "UTM-1", "what": "tensile machine, 50 kN", "calibrated": "2026-01-01T00:00:00Z",
+         "valid_until": "2027-01-01T00:00:00Z", "note": "load cell\nrenewed"},
+    ],
+    "spec": [
+        {"spec": "W-1770", "version": 2, "what": "wire", "grade": "C82D", "diameter_from_um": 1000, "diameter_below_um": 1500,
+         "construction": "bright", "limits": {"tensile_kpa": {"min": 1770000, "max": 2090000}, "torsions": {"min": 26}},
+         "tests": [{"property": "tensile_kpa", "per": "lot", "n": 2}, {"property": "torsions", "per": "run", "n": 1}],
+         "joint_multiple": 18, "joint_of_um": 16000, "heats": "one", "tolerance_ppm": {"draw": 5000, "strand": 10000}},
+    ],
 }
 
 VALUES = [
@@ -96,7 +126,7 @@ VALUES = [
 NAMES = [
     "lot", "kind", "heat", "supply", "from_mm", "to_mm", "take_mm", "weld", "join", "seen_at_mm", "affected_mm", "scrap_mm", "reason",
     "length_mm", "mass_g", "diameter_um", "override", "settings", "lots", "at", "key", "Lot", "", "x", "a/b", "C", "Mn+Si", "C+",
-    "Xyz", "tensile_kpa", "x" * 40, "x" * 41, "lay_um2",
+    "Xyz", "tensile_kpa", "draw", "min", "max", "x" * 40, "x" * 41, "lay_um2",
 ]
 
 # What a schema cannot say: problem type, and the beginning or a part of the sentence where the type says too little.

@@ -26,6 +26,7 @@ static const char *quoted(const char *text)
 
 #define RUN(lines, packages) \
         "{'run':'DR-1','process':'draw','machine':'BLOCK-3','lines':" lines ",'packages':" packages "}"
+#define SPEC(more)    "{'spec':'S','version':1,'what':'rod','tests':[]," more "}"
 #define ONE_LINE      "[{'line':'1','feeds':[{'lot':'RC-1'}]}]"
 #define FEEDS(feeds)  "[{'line':'1','feeds':" feeds "}]"
 #define ONE_PACKAGE   "[{'lot':'BB-1','kind':'bobbin','length_mm':5}]"
@@ -119,6 +120,21 @@ static const struct {
         {"doff", "{'reason':'x','run':'R','scrap_mm':1}", NULL},
         {"close", "{'ended':'2026-01-01T00:00:00Z','left':[{'left_mm':0,'line':'1'}],'run':'R'}", NULL},
         {"note", "{'about':'machine:block-3','text':'a\\n\\tb'}", "{'about':'machine:BLOCK-3','text':'a\\n\\tb'}"},
+        {"instrument",
+         "{'instrument':'utm-1','what':'tensile machine','calibrated':'2026-01-01T01:00:00+01:00',"
+         "'valid_until':'2026-01-01T00:00:00Z','note':'a\\nb'}",
+         "{'calibrated':'2026-01-01T00:00:00Z','instrument':'UTM-1','note':'a\\nb',"
+         "'valid_until':'2026-01-01T00:00:00Z','what':'tensile machine'}"},
+        {"spec",
+         "{'construction':'c','diameter_below_um':1500,'diameter_from_um':1000,'grade':'1770','heats':'one',"
+         "'joint_multiple':18,'joint_of_um':16000,'limits':{'bends':{'min':0},'lay_um':{'max':7,'min':7}},"
+         "'spec':'w/1','tests':[{'n':2,'per':'run','property':'bends'}],'tolerance_ppm':{'draw':0},'version':1,"
+         "'what':'wire'}",
+         "{'construction':'c','diameter_below_um':1500,'diameter_from_um':1000,'grade':'1770','heats':'one',"
+         "'joint_multiple':18,'joint_of_um':16000,'limits':{'bends':{'min':0},'lay_um':{'max':7,'min':7}},"
+         "'spec':'W/1','tests':[{'n':2,'per':'run','property':'bends'}],'tolerance_ppm':{'draw':0},'version':1,"
+         "'what':'wire'}"},
+        {"spec", "{'limits':{},'spec':'R','tests':[],'version':7,'what':'rope'}", NULL},
 };
 
 static int check(const char *kind, const char *body, char normal[8192], struct kw_error *err)
@@ -162,7 +178,7 @@ START_TEST(every_kind_has_a_right_body_here)
                         met = met || strcmp(bodies[i].kind, kw_kind_name(kinds)) == 0;
                 ck_assert_msg(met, "%s", kw_kind_name(kinds));
         }
-        ck_assert_uint_eq(kinds, 21);
+        ck_assert_uint_eq(kinds, 23);
 }
 END_TEST
 
@@ -304,6 +320,25 @@ static const struct {
         {"note", "{'about':'lot:'}", KW_BAD_CODE, "/body/about"},
         {"note", "{'about':'lot:a b'}", KW_BAD_CODE, "/body/about"},
         {"note", "{'text':'a\\rb'}", KW_BAD_VALUE, "/body/text"},
+        {"instrument", "{'instrument':'U'}", KW_MISSING, "/body/what"},
+        {"instrument",
+         "{'instrument':'U','what':'w','calibrated':'2026-01-02T00:00:00Z','valid_until':'2026-01-01T00:00:00Z'}",
+         KW_BAD_ORDER, "/body/valid_until"},
+        {"spec", SPEC("'limits':{'Bends':{'min':1}}"), KW_UNKNOWN_MEMBER, "/body/limits/Bends"},
+        {"spec", SPEC("'limits':{'bends':{}}"), KW_MISSING, "/body/limits/bends/min"},
+        {"spec", SPEC("'limits':{'bends':9}"), KW_BAD_TYPE, "/body/limits/bends"},
+        {"spec", SPEC("'limits':{'bends':{'min':2,'max':1}}"), KW_BAD_ORDER, "/body/limits/bends/max"},
+        {"spec", SPEC("'limits':{},'diameter_from_um':10,'diameter_below_um':10"), KW_BAD_ORDER,
+         "/body/diameter_below_um"},
+        {"spec", SPEC("'limits':{},'tolerance_ppm':{'bake':1}"), KW_UNKNOWN_MEMBER, "/body/tolerance_ppm/bake"},
+        {"spec", SPEC("'limits':{},'heats':'two'"), KW_BAD_VALUE, "/body/heats"},
+        {"spec", SPEC("'joint_multiple':0"), KW_OUT_OF_RANGE, "/body/joint_multiple"},
+        {"spec", "{'tests':[{'property':'Bends','per':'lot','n':1}]}", KW_BAD_VALUE, "/body/tests/0/property"},
+        {"spec", "{'tests':[{'property':'a','per':'lot','n':1},{'property':'a','per':'run','n':1}]}", KW_BAD_VALUE,
+         "/body/tests/1/property"},
+        {"spec", "{'tests':[{'property':'a','per':'reel','n':1}]}", KW_BAD_VALUE, "/body/tests/0/per"},
+        {"spec", "{'version':0}", KW_OUT_OF_RANGE, "/body/version"},
+        {"spec", "{'what':'coil'}", KW_BAD_VALUE, "/body/what"},
         {"sale", "{}", KW_NOT_ENTRY, "/body"},
 };
 

@@ -177,6 +177,8 @@ static const struct {
         {"doff", "run", NULL},
         {"close", "run", NULL},
         {"note", "about", NULL},
+        {"instrument", "instrument", NULL},
+        {"spec", "spec", NULL},
 };
 
 static void put_names(const cJSON *value, struct kw_buf *out)

@@ -159,8 +159,9 @@ static const struct type_def {
          "machine = ?1) OR EXISTS (SELECT 1 FROM note WHERE type = 'machine' AND code = ?1)",
          machine_links, true},
         {"instrument",
-         "SELECT 'instrument' WHERE EXISTS (SELECT 1 FROM test WHERE instrument = ?1) OR EXISTS (SELECT 1 FROM note WHERE "
-         "type = 'instrument' AND code = ?1)",
+         "SELECT coalesce((SELECT what FROM instrument WHERE code = ?1 ORDER BY seq DESC LIMIT 1), 'instrument')"
+         " WHERE EXISTS (SELECT 1 FROM test WHERE instrument = ?1) OR EXISTS (SELECT 1 FROM instrument WHERE code = ?1)"
+         " OR EXISTS (SELECT 1 FROM note WHERE type = 'instrument' AND code = ?1)",
          instrument_links, true},
 };
 
@@ -273,6 +274,7 @@ static const struct {
         {"machine", NAMES("run", "machine")},
         {"machine", NAMES("batch", "machine")},
         {"instrument", NAMES("test", "instrument")},
+        {"instrument", NAMES("instrument", "code")},
 };
 
 struct found {

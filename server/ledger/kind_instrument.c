@@ -1,0 +1,54 @@
+/*
+ * Instruments: what is measured with, and while its calibration holds. A later entry for the same instrument renews it.
+ */
+#include "judge.h"
+
+#include <stdio.h>
+
+int kw_apply_instrument(struct kw_work *w)
+{
+        int64_t calibrated, valid_until;
+
+        return kw_do(w->l,
+                     "INSERT INTO instrument (seq, code, what, calibrated, valid_until, note, at)"
+                     " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
+                     "ittIIti", w->seq, kw_json_text(w->body, "instrument"), kw_json_text(w->body, "what"),
+                     kw_seconds(w->body, "calibrated", &calibrated), kw_seconds(w->body, "valid_until", &valid_until),
+                     kw_json_text(w->body, "note"), w->at);
+}
+
+/* The sentence is about the end of the validity that the test missed. */
+static int out_of_calibration(struct kw_work *w, const char *instrument, const char *which, int64_t limit)
+{
+        char text[200], bound[KW_STAMP_LEN + 1], made[KW_STAMP_LEN + 1];
+
+        kw_stamp_write(limit, bound);
+        kw_stamp_write(w->at, made);
+        snprintf(text, sizeof(text), "the calibration of %s holds %s %s; the test was made at %s", instrument, which,
+                 bound, made);
+        return kw_finding(w, "out-of-calibration", text);
+}
+
+int kw_check_calibration(struct kw_work *w, const char *instrument)
+{
+        int64_t from = INT64_MIN, until = INT64_MAX;
+        struct kw_query q;
+        int rc = kw_ask(w->l, &q,
+                        "SELECT ifnull(calibrated, ?3), ifnull(valid_until, ?4) FROM instrument"
+                        " WHERE code = ?1 AND seq < ?2 ORDER BY seq DESC LIMIT 1",
+                        "tiii", instrument, w->seq, from, until);
+
+        if (rc == 0)
+                rc = kw_next(w->l, &q);
+        if (rc == 1) {
+                from = kw_int(&q, 0);
+                until = kw_int(&q, 1);
+                rc = 0;
+        }
+        kw_end(&q);
+        if (rc)
+                return rc;
+        if (w->at < from)
+                return out_of_calibration(w, instrument, "from", from);
+        return w->at > until ? out_of_calibration(w, instrument, "until", until) : 0;
+}
