@@ -89,7 +89,7 @@ const stamp = (ms) => new Date(ms).toISOString().replace(/\.\d+Z$/, 'Z');
 export async function add(...entries) {
   const made = Date.now();
   const rows = entries.map((e, i) => {
-    const row = { key: e.key || newKey(), kind: e.kind, body: e.body, made: made + i / 1000, thread: e.thread || null, say: e.say || null, tries: 0, problem: null };
+    const row = { key: e.key || newKey(), kind: e.kind, body: e.body, made: made + i / 1000, thread: e.thread || null, say: e.say || null, terminal: terminal(), tries: 0, problem: null };
     if (e.at !== null) row.at = e.at || stamp(made);
     return row;
   });
@@ -142,7 +142,7 @@ async function post(row) {
   try {
     answer = await fetch('/api/entries', {
       method: 'POST',
-      headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': terminal() },
+      headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': row.terminal || terminal() },
       body: JSON.stringify(entry),
       signal: AbortSignal.timeout(20000),
     });

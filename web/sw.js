@@ -58,7 +58,7 @@ self.addEventListener('fetch', (event) => {
   const { request } = event;
   const { origin, pathname } = new URL(request.url);
   if (request.method !== 'GET' || origin !== self.location.origin) return;
-  if (/^\/api\/(floor|orders|me|lots\/[^/]+|things\/heat\/[^/]+)$/.test(pathname)) {
+  if (/^\/api\/(floor|orders|me|lots\/[^/]+|entries|things\/(heat|run|instrument)\/[^/]+)$/.test(pathname)) {
     if (request.headers.has('Kinwire-Terminal')) event.respondWith(serverFirst(event, SEEN));
   } else if (/\.(html|css|js|svg)$/.test(pathname) && pathname !== '/sw.js') event.respondWith(serverFirst(event, SHELL));
 });

@@ -12,10 +12,7 @@ let shop = null;
 const list = () => where.remembered('batch') || [];
 const keep = (lotsNow) => where.remember('batch', lotsNow);
 
-function machine() {
-  const known = floor.machinesOf(shop.station.processes);
-  return where.machine() || (known.length === 1 ? known[0] : null);
-}
+const { machine } = where;
 
 export async function scanned(code) {
   if (floor.machinesOf(shop.station.processes).includes(code)) {

@@ -90,8 +90,7 @@ async function record() {
 
 /** Begin a list for a lot. */
 async function begun(lot, unknown, order = null) {
-  const known = floor.machinesOf(shop.station.processes);
-  const machine = where.machine() || (known.length === 1 ? known[0] : await askMachine(shop.station));
+  const machine = where.machine() || await askMachine(shop.station);
   if (!machine) return;
   const span = (lot.left || []).at(-1) || [0, lot.left_mm ?? lot.length_mm];
   list = { lot, machine, run: await runCode(machine), from: span[0], to: span[1], pieces: [], unknown, order: order?.order || null };

@@ -9,6 +9,7 @@ const EVERY = 5000; /* ms */
 
 let said = { runs: [], machines: [], from: 0, kept: null };
 let rows = []; /* of the queue, and lately taken */
+let known = new Map(); /* all made here within a day, by key */
 let abouts = new Map(); /* run: what its open entry said beyond the floor */
 const listeners = new Set();
 
@@ -17,6 +18,7 @@ export const onFloor = (hear) => listeners.add(hear);
 /** Rows that count: taken after the floor was asked, or waiting and not behind one that came back. */
 async function fresh() {
   const { waiting: wait, done: taken } = await queue.both(Date.now() - 86400000);
+  known = new Map([...taken, ...wait].map((r) => [r.key, r]));
   const barred = new Set(wait.filter((r) => r.problem && r.thread).map((r) => r.thread));
   const counts = wait.filter((r) => !r.problem && !(r.thread && barred.has(r.thread)));
   return [...taken.filter((r) => !r.dropped && r.taken >= said.from), ...counts];
@@ -30,6 +32,29 @@ async function settings(run) {
     abouts.set(run.run, body.entry?.body || null);
   } catch {
     abouts.delete(run.run);
+  }
+}
+
+const seen = new Map(); /* lots looked at for this, by code */
+
+async function lotSeen(code) {
+  if (!seen.has(code)) seen.set(code, (await ask(`/api/lots/${encodeURIComponent(code)}`)).body);
+  return seen.get(code);
+}
+
+/** Before its first package a run's floor may not say what is loaded: then its entries do. */
+async function fill(run) {
+  const loads = run.steps.filter((s) => s.kind === 'load');
+  if (loads.length === 0 || run.lines.some((l) => l.feeds.length > 0)) return;
+  const { body } = await ask('/api/entries', { kind: 'load', q: run.run, limit: 200 });
+  const keys = new Set(loads.map((s) => s.key));
+  for (const entry of (body.entries || []).filter((e) => keys.has(e.key)).reverse()) {
+    const line = run.lines.find((l) => l.line === entry.body.line);
+    if (!line) continue;
+    const lot = await lotSeen(entry.body.lot);
+    const [from, to] = entry.body.taken?.[0] || [0, lot.length_mm];
+    line.feeds.push({ lot: lot.lot, kind: lot.kind, from_mm: from, to_mm: to, off: entry.body.off || 'outer', weld: null, join: entry.body.join || null, seen_at_mm: entry.body.seen_at_mm ?? null, diameter_um: lot.diameter_um, grade: lot.grade, heats: lot.heat ? [lot.heat] : [], key: entry.key, seq: entry.seq });
+    line.length_mm += to - from;
   }
 }
 
@@ -55,8 +80,8 @@ export async function refresh() {
   try {
     const { body, kept } = await ask('/api/floor');
     if (kept && said.from) return update(); /* what is here is not older than what was kept */
+    await Promise.all((body.runs || []).flatMap((run) => [settings(run), fill(run).catch(() => {})]));
     said = { runs: body.runs || [], machines: body.machines || [], from: kept ? Date.parse(kept) - 1000 : from, kept };
-    await Promise.all(said.runs.map(settings));
   } catch {
     /* The floor of before, with what was recorded here since. */
   }
@@ -65,7 +90,7 @@ export async function refresh() {
 
 /** The runs under way, each with { settings, order, out_um, lay_um } as far as known. */
 export function runs() {
-  return project(said.runs, rows).map((run) => {
+  return project(said.runs, rows, known).map((run) => {
     const about = abouts.get(run.run) || {};
     const set = run.settings || about.settings || {};
     return { ...run, order: run.order || about.order || null, out_um: set.finish_die_um || set.diameter_um || null, lay_um: set.lay_um || null };

@@ -27,6 +27,7 @@ const station = where.station();
 const page = station && where.name() ? PAGES[station.page] : null;
 
 let chain = Promise.resolve(); /* scans and steps, one after the other */
+let busy = 0; /* how many of them are not done yet */
 
 /** Say something below the box; what is done is seen in the row with the undo, and only said here. */
 function say(text, cls = 'good') {
@@ -47,10 +48,14 @@ const shop = {
   /** Do one thing after what is being done; a question that is open is left for it. */
   doing(work) {
     if (ask.asking()) ask.cancel();
+    busy += 1;
+    document.body.dataset.busy = String(busy);
     chain = chain.then(work).catch((cause) => {
       console.error(cause);
       say(t('went-wrong', { text: cause.message }), 'bad');
     }).finally(() => {
+      busy -= 1;
+      if (busy === 0) delete document.body.dataset.busy;
       ask.ready();
     });
     return chain;
@@ -113,13 +118,13 @@ function bar() {
   put(byId('bar'),
     el('a', { class: 'brand', href: 'index.html' }, el('img', { src: 'mark.svg', alt: '', width: 32, height: 32 }), el('span', null, 'kinwire')),
     el('h1', null, page ? t(`station.${station.id}`) : t('choose.title')),
-    page ? el('div', { class: 'chips' },
+    el('div', { class: 'chips' },
       el('span', { id: 'link', class: 'chip', role: 'status' }),
-      el('button', { type: 'button', id: 'count', class: 'chip', click: () => {
+      el('button', { type: 'button', id: 'count', class: 'chip', disabled: !page, click: () => {
         byId('queue').open = true;
         byId('queue-title').focus();
         byId('queue').scrollIntoView();
-      } })) : null,
+      } })),
     page ? el('button', { type: 'button', id: 'change', click: () => choosing(true) }, el('span', null, where.name()), el('span', { class: 'visually-hidden' }, ` ${t('choose.change')}`), el('span', { 'aria-hidden': 'true' }, ' \u2699')) : null);
 }
 
@@ -184,8 +189,11 @@ async function begin() {
   translate(document);
   bar();
   if (navigator.serviceWorker) navigator.serviceWorker.register('sw.js').catch(() => {});
+  queue.onChange(drawQueue);
+  await drawQueue();
   if (!page) {
     choosing();
+    queue.begin();
     return;
   }
   byId('floor').hidden = false;
@@ -203,14 +211,10 @@ async function begin() {
   });
   page.begin(shop);
   ask.idleText(() => t(station.scan));
-  queue.onChange(() => {
-    drawQueue();
-    undo.draw();
-  });
+  queue.onChange(undo.draw);
   floor.onFloor(() => {
     if (page !== testing) shop.draw();
   });
-  await drawQueue();
   undo.draw();
   shop.draw();
   ask.ready();

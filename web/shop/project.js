@@ -48,35 +48,39 @@ export function standing(rows) {
   return rows.filter((r) => r.kind !== 'void' && !gone.has(r.key));
 }
 
+/** Whether a feed or a package is what an entry put there; by key where the floor says it, else by what the entry says. */
+const isOf = (it, key, row) => (it.key ? it.key === key : row && (row.body.lot ? it.lot === row.body.lot : row.body.scrap_mm === it.length_mm && !it.lot));
+
 /** Take a step out of the runs: it was undone here, and the server's answer is from before that. */
-function without(runs, keys) {
+function without(runs, key, row) {
   for (const run of runs) {
+    if (row && row.body.run !== run.run) continue;
     for (const line of run.lines) {
-      for (const feed of line.feeds) if (keys.has(feed.key)) line.length_mm -= feed.length_mm ?? feed.to_mm - feed.from_mm;
-      line.feeds = line.feeds.filter((f) => !keys.has(f.key));
+      line.feeds = line.feeds.filter((f) => !(isOf(f, key, row?.kind === 'load' ? row : null)));
+      line.length_mm = line.feeds.reduce((sum, f) => sum + (f.length_mm || 0), 0);
     }
+    const gone = run.packages.findLastIndex((p) => isOf(p, key, row?.kind === 'doff' ? row : null));
+    if (gone >= 0) run.packages.splice(gone, 1);
     let s = 0;
-    run.packages = run.packages.filter((p) => !keys.has(p.key)).map((p) => {
-      const moved = { ...p, s0: s, s1: s + p.length_mm };
-      s = moved.s1;
-      return moved;
-    });
+    for (const p of run.packages) {
+      [p.s0, p.s1] = [s, s + p.length_mm];
+      s = p.s1;
+    }
     run.length_mm = s;
-    run.steps = run.steps.filter((step) => !keys.has(step.key));
+    run.steps = run.steps.filter((step) => step.key !== key);
   }
-  return runs.filter((run) => !keys.has(run.key));
+  return runs.filter((run) => run.key !== key);
 }
 
 /**
  * The runs under way. `rows`: entries made here that the floor does not show yet, oldest first (taken ones have a seq). What came back
- * does not count, nor what waits behind it: the caller leaves it out.
+ * does not count, nor what waits behind it: the caller leaves it out. `known`: all entries made here of late, by key.
  */
-export function project(runs, rows) {
+export function project(runs, rows, known = new Map()) {
   let out = structuredClone(runs).map((run) => ({
-    ...run, lines: run.lines.map((l) => ({ ...l, feeds: l.feeds.map((f) => ({ ...f, length_mm: f.length_mm ?? f.to_mm - f.from_mm })) })),
+    ...run, key: run.key ?? run.steps.find((step) => step.kind === 'open')?.key ?? null, lines: run.lines.map((l) => ({ ...l, feeds: l.feeds.map((f) => ({ ...f, length_mm: f.length_mm ?? f.to_mm - f.from_mm })) })),
   }));
-  const undone = new Set(rows.filter((r) => r.kind === 'void').map((r) => r.body.entry));
-  if (undone.size > 0) out = without(out, undone);
+  for (const { body: { entry } } of rows.filter((r) => r.kind === 'void')) out = without(out, entry, known.get(entry));
   const seen = new Set(out.flatMap((run) => [run.key, ...run.steps.map((s) => s.key), ...run.lines.flatMap((l) => l.feeds.map((f) => f.key)), ...run.packages.map((p) => p.key)]));
   for (const row of standing(rows)) {
     if (seen.has(row.key)) continue;

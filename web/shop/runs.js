@@ -16,13 +16,8 @@ import { clock, show, t, term } from './say.js';
 
 let shop = null;
 
-/** The machine in front of the terminal: the one chosen, or the only one that runs. */
-function machine() {
-  const chosen = where.machine();
-  if (chosen) return chosen;
-  const known = floor.machinesOf(shop.station.processes);
-  return known.length === 1 ? known[0] : null;
-}
+/** The machine in front of the terminal. */
+const { machine } = where;
 
 const current = () => (machine() ? floor.runOn(machine()) : null);
 const freeLine = (run) => run.lines.find((l) => l.feeds.length === 0) || null;
