@@ -205,7 +205,7 @@ test('by keyboard alone: open, load, doff by mass, close', async () => {
   while (await page.evaluate(() => document.activeElement?.textContent !== 'Take off')) await page.keyboard.press('Tab');
   await keys('Enter');
   await page.keyboard.type('500 kg');
-  assert.match(await text(page, '.echo'), /500 kg is/);
+  assert.match(await text(page, '.echo'), /500\skg is/);
   await keys('Enter');
   await sent(page);
   const doff = (await m.entries()).at(-1).body;

@@ -1,77 +1,83 @@
-// The message files: a language is complete when it has every key of the English one, with the same values in each
-// text, and no other.
+// The words: every key that a page asks for by name is in the message file, and lengths and masses convert as defined.
 
 import assert from 'node:assert/strict';
 import fs from 'node:fs';
-import { test } from 'node:test';
+import path from 'node:path';
+import { after, before, test } from 'node:test';
+import { fileURLToPath } from 'node:url';
+import english from '../../web/words/en.js';
+import { browse, open, serve } from './support.mjs';
 
-const folder = new URL('../../web/words/', import.meta.url);
-const load = async (name) => (await import(new URL(name, folder))).default;
-const values = (text) => [...text.matchAll(/\{\w+\}/g)].map((m) => m[0]).sort();
+const web = fileURLToPath(new URL('../../web/', import.meta.url));
+const PAGES = ['index', 'recall', 'lot', 'thing', 'log', 'ledger'];
+const has = (key) => key in english || `${key}.other` in english;
 
-const PAIRS = fs
-  .readdirSync(folder)
-  .filter((name) => !name.startsWith('en'))
-  .map((name) => [`en${name.slice(2)}`, name]);
-
-test('there are languages to compare', () => assert.ok(PAIRS.length >= 2));
-
-for (const [english, other] of PAIRS) {
-  test(`${other} says all that ${english} says`, async () => {
-    const [a, b] = [await load(english), await load(other)];
-    assert.deepEqual(
-      Object.keys(a).filter((key) => !(key in b)),
-      [],
-      `not in ${other}`,
-    );
-    assert.deepEqual(
-      Object.keys(b).filter((key) => !(key in a)),
-      [],
-      `not in ${english}`,
-    );
-    for (const key of Object.keys(a)) {
-      assert.deepEqual(values(b[key]), values(a[key]), key);
-      assert.notEqual(b[key].trim(), '', key);
-    }
-  });
+/** The pages and every module that they load, one after another. */
+function loaded() {
+  const files = PAGES.map((name) => path.join(web, `${name}.html`));
+  const seen = new Set(files);
+  for (const file of seen) {
+    const text = fs.readFileSync(file, 'utf8');
+    for (const [, script] of text.matchAll(/(?:src|from)[= ]["']([^"']+\.js)["']/g)) seen.add(path.resolve(path.dirname(file), script));
+  }
+  return [...seen];
 }
 
-test('every key that the terminal asks for by name is there', async () => {
-  const words = { ...(await load('en.js')), ...(await load('en-shop.js')) };
-  const has = (key) => key in words || `${key}.other` in words;
-  const shop = new URL('../../web/shop/', import.meta.url);
-  for (const name of fs.readdirSync(shop)) {
-    const text = fs.readFileSync(new URL(name, shop), 'utf8');
-    for (const [, key] of text.matchAll(/\bt\(\s*'([a-zA-Z0-9.-]+)'/g)) assert.ok(has(key), `${name}: ${key}`);
+test('no page asks for a word that is not there', () => {
+  const missing = [];
+  for (const file of loaded()) {
+    const text = fs.readFileSync(file, 'utf8');
+    const asked = [...text.matchAll(/\bt\('([^'$]+)'/g), ...text.matchAll(/data-t(?:-label|-hint)?="([^"]+)"/g)].map((m) => m[1]);
+    missing.push(...asked.filter((key) => !has(key)).map((key) => `${path.basename(file)}: ${key}`));
+  }
+  assert.deepEqual(missing, []);
+});
+
+test('no page is written in anything but the words of the message file', () => {
+  for (const file of loaded().filter((name) => name.endsWith('.html'))) {
+    const bare = fs.readFileSync(file, 'utf8').replace(/<head>[\s\S]*?<\/head>|<noscript>.*?<\/noscript>/g, '').replace(/<[^>]*>/g, '').trim();
+    assert.equal(bare, '', file);
   }
 });
 
-test('the page without the server has every file it needs', () => {
-  const web = new URL('../../web/', import.meta.url);
-  const listed = new Set(
-    fs
-      .readFileSync(new URL('sw.js', web), 'utf8')
-      .match(/'\w[\w/-]*\.(html|css|js|svg)'/g)
-      .map((x) => x.slice(1, -1)),
-  );
-  const wanted = new Set([
-    'shop.html',
-    ...fs
-      .readFileSync(new URL('shop.html', web), 'utf8')
-      .match(/(href|src)="[\w/-]+\.(css|js|svg)"/g)
-      .map((x) => x.split('"')[1]),
-  ]);
-  for (const name of wanted) {
-    if (!name.endsWith('.js')) continue;
-    const text = fs.readFileSync(new URL(name, web), 'utf8');
-    for (const [, to] of text.matchAll(/(?:from|import\()\s*'(\.{1,2}\/[\w./-]+\.js)'/g))
-      wanted.add(new URL(to, new URL(name, web)).href.slice(web.href.length));
+let mill;
+let browser;
+before(async () => {
+  mill = await serve();
+  browser = await browse();
+});
+after(async () => {
+  await browser?.close();
+  await mill?.stop();
+});
+
+const CASES = [
+  ['en-GB', 'si', 'length', 1234567, '1,234.567\u00a0m'],
+  ['en-GB', 'us', 'length', 304800, '1,000.000\u00a0ft'],
+  ['en-GB', 'us', 'mass', 45359237, '100,000\u00a0lb'],
+  ['en-GB', 'us', 'diameter', 4763, '0.1875\u00a0in'],
+  ['en-GB', 'si', 'diameter', 4763, '4.763\u00a0mm'],
+];
+
+test('figures', async () => {
+  for (const [locale, units, quantity, stored, text] of CASES) {
+    const page = await open(browser, 'desk', `${mill.url}/`, { locale });
+    const got = await page.evaluate(async ([system, name, value]) => {
+      localStorage.setItem('kinwire.units', system);
+      const fmt = await import('/format.js');
+      return name === 'length' ? fmt.lengthExact(value) : fmt[name](value);
+    }, [units, quantity, stored]);
+    assert.equal(got, text);
+    await page.context().close();
   }
-  for (const name of ['words/en.js', 'words/es.js', 'words/en-shop.js', 'words/es-shop.js']) wanted.add(name);
-  assert.deepEqual(
-    [...wanted].filter((name) => !listed.has(name)),
-    [],
-    'not in the worker\u2019s list',
-  );
-  for (const name of listed) assert.ok(fs.existsSync(new URL(name, web)), `${name} is listed, and is not there`);
+});
+
+test('typed figures are read as the locale writes them, or not at all', async () => {
+  const page = await open(browser, 'desk', `${mill.url}/`, { locale: 'en-GB' });
+  const got = await page.evaluate(async () => {
+    const fmt = await import('/format.js');
+    return ['1200', '1 200.5', '1,200.5', '12,00', '1.2.3', 'x', '-3', '0.0005'].map((text) => fmt.readQuantity(text, 'length'));
+  });
+  assert.deepEqual(got, [1200000, 1200500, 1200500, NaN, NaN, NaN, -3000, 1]);
+  await page.context().close();
 });
