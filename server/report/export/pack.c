@@ -123,9 +123,13 @@ static const struct {
         bool of_origin; /* only where there is one thing to report on */
         member_next *next;
 } members[] = {
-        {"lots.csv", false, kw_csv_next},          {"entries.ndjson", false, kw_entries_next},
-        {"proofs.ndjson", false, next_proofs},     {"head.json", false, next_head},
-        {"HOWTO.txt", false, next_howto},          {"check.py", false, next_check},
+        {"report.pdf", true, kw_report_next},
+        {"lots.csv", false, kw_csv_next},
+        {"entries.ndjson", false, kw_entries_next},
+        {"proofs.ndjson", false, next_proofs},
+        {"head.json", false, next_head},
+        {"HOWTO.txt", false, next_howto},
+        {"check.py", false, next_check},
         {"MANIFEST.sha256", false, next_manifest},
 };
 
