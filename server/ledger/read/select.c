@@ -17,6 +17,17 @@ int kw_selection_new(int64_t size, struct kw_selection *out)
         return out->bits ? 0 : -ENOMEM;
 }
 
+int kw_selection_copy(const struct kw_selection *s, struct kw_selection *out)
+{
+        int rc = kw_selection_new(s->size, out);
+
+        if (rc)
+                return rc;
+        memcpy(out->bits, s->bits, (size_t)s->size / 8 + 1);
+        out->n = s->n;
+        return 0;
+}
+
 void kw_selection_free(struct kw_selection *s)
 {
         free(s->bits);
@@ -251,6 +262,15 @@ static int add_needs(struct kw_reader *r, int64_t seq, struct kw_selection *s)
                 return rc;
         rc = kw_ask(r->ledger, &q, EARLIER, "i", seq);
         return take(r, &q, rc, s);
+}
+
+int kw_select_needs(struct kw_reader *r, const struct kw_selection *from, struct kw_selection *into)
+{
+        int rc = 0;
+
+        for (int64_t seq = 0; rc == 0 && (seq = kw_selected_next(from, seq));)
+                rc = add_needs(r, seq, into);
+        return rc;
 }
 
 /* Needs mostly lie before what needs them, so the ledger is gone through from its end. */

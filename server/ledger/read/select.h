@@ -39,6 +39,10 @@ int kw_select_lot(struct kw_reader *r, int64_t lot, struct kw_selection *s);
  */
 int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const char *code), void *ctx,
                         struct kw_selection *s);
+/** kw_select_needs - add to @into what the entries of @from need, and not what that needs in turn. */
+int kw_select_needs(struct kw_reader *r, const struct kw_selection *from, struct kw_selection *into);
+/** kw_selection_copy - Return: 0; -ENOMEM. */
+int kw_selection_copy(const struct kw_selection *s, struct kw_selection *out);
 /** kw_select_close - add what the selected ones need, and what those need. */
 int kw_select_close(struct kw_reader *r, struct kw_selection *s);
 

@@ -28,9 +28,10 @@ struct kw_export {
         struct kw_head head;
         char created[KW_STAMP_LEN + 1]; /* when the last entry was logged: the same ledger gives the same bytes */
         struct kw_trace_answer *answer; /* of an origin, else NULL */
-        struct kw_selection entries;
-        struct kw_reader *reader; /* of the piece under way */
-        int64_t at;               /* the last entry that was given */
+        struct kw_selection about;      /* of an origin: what concerns it */
+        struct kw_selection entries;    /* and what that needs */
+        struct kw_reader *reader;       /* of the piece under way */
+        int64_t at;                     /* the last entry that was given */
         int stage;
         bool comma;
         void *own; /* the form's, freed by its end() */

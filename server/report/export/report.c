@@ -183,7 +183,7 @@ static int put_title_page(struct kw_report *w)
         kw_paper_fact(w->p, "Ledger",
                       kw_words(w, "%" PRId64 " entries, the last logged %.10s %.5s UTC", w->a->head.size, w->x->created,
                                w->x->created + 11));
-        kw_paper_fact(w->p, "Entries", kw_words(w, "this report rests on %" PRId64 " of them", w->x->entries.n));
+        kw_paper_fact(w->p, "Entries", kw_words(w, "%" PRId64 " of them concern this", w->x->about.n));
         kw_paper_text(w->p, "Root over all entries (RFC 9162, SHA-256):");
         kw_paper_code(w->p, root);
         put_totals(w);

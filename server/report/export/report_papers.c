@@ -175,7 +175,7 @@ static int each_entry(struct kw_report *w, const struct kw_paper_column *columns
         int rc = 0;
 
         kw_paper_table(w->p, columns, n_columns);
-        for (int64_t seq = 0; rc == 0 && (seq = kw_selected_next(&w->x->entries, seq));) {
+        for (int64_t seq = 0; rc == 0 && (seq = kw_selected_next(&w->x->about, seq));) {
                 struct kw_entry_row entry;
 
                 rc = kw_read_entry(w->r, seq, &entry, NULL);

@@ -61,7 +61,9 @@ static int select_of_trace(struct kw_export *x)
 
         for (size_t i = 0; rc == 0 && i < a->n_rows; i++)
                 rc = kw_select_lot(x->reader, a->rows[i].lot->id, &x->entries);
-        return rc ? rc : kw_select_put_right(x->reader, is_wanted, x, &x->entries);
+        if (rc == 0)
+                rc = kw_select_put_right(x->reader, is_wanted, x, &x->entries);
+        return rc ? rc : kw_selection_copy(&x->entries, &x->about);
 }
 
 static int select_entries(struct kw_export *x)
@@ -182,5 +184,6 @@ void kw_export_end(struct kw_export *x)
         kw_reader_free(x->reader);
         kw_trace_answer_free(x->answer);
         kw_selection_free(&x->entries);
+        kw_selection_free(&x->about);
         free(x);
 }
