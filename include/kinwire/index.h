@@ -53,6 +53,16 @@ void kw_index_follow(struct kw_index *ix, struct kw_ledger *ledger);
 int kw_index_take(struct kw_index *ix, int64_t size);
 void kw_index_give(struct kw_index *ix);
 
+/** kw_ledger_ask_index - let traces on this connection use the index as well; NULL: no more. */
+void kw_ledger_ask_index(struct kw_ledger *ledger, struct kw_index *ix);
+/**
+ * kw_ledger_hold_index - hold the ledger's index at the size that the ledger looks at
+ *
+ * When the index has just gone on, the ledger is made to look anew; so it is the first thing to do with a view.
+ * Return: the index, to be given back with kw_index_give(); NULL when SQLite is to answer.
+ */
+struct kw_index *kw_ledger_hold_index(struct kw_ledger *ledger);
+
 /**
  * kw_index_forward, _back - kw_trace_forward() and kw_trace_back() on the index, without @within
  * Return: as these; -EOVERFLOW with @hits untouched when the question is for SQLite.

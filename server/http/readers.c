@@ -6,6 +6,8 @@
  */
 #include "server.h"
 
+#include "kinwire/index.h"
+
 #define KEEP (sizeof((struct kw_readers *)0)->idle / sizeof(struct kw_ledger *))
 
 int kw_reader_take(struct kw_http *http, struct kw_ledger **out, struct kw_error *err)
@@ -22,6 +24,7 @@ int kw_reader_take(struct kw_http *http, struct kw_ledger **out, struct kw_error
                 rc = kw_ledger_open(http->ledger, KW_OPEN_READ, &ledger, err);
                 if (rc)
                         return rc;
+                kw_ledger_ask_index(ledger, http->index);
         }
         rc = kw_ledger_look(ledger, err);
         if (rc) {

@@ -10,6 +10,8 @@
  */
 #include "server.h"
 
+#include "kinwire/index.h"
+
 #include <errno.h>
 #include <fcntl.h>
 #include <stdarg.h>
@@ -210,6 +212,18 @@ static int copy_options(struct kw_http *http, const struct kw_http_options *opti
         return http->ledger && (http->web || !options->web) ? 0 : -ENOMEM;
 }
 
+/* Without an index every answer is the same, only later. */
+static int start_index(struct kw_http *http)
+{
+        int rc = kw_index_new(http->ledger, &http->index);
+
+        if (rc == 0)
+                rc = kw_index_start(http->index);
+        if (rc == 0)
+                kw_writer_tell(http->writer, http->index);
+        return rc;
+}
+
 static int start(struct kw_http *http, const struct kw_http_options *options, struct kw_error *err)
 {
         int rc = copy_options(http, options);
@@ -224,6 +238,8 @@ static int start(struct kw_http *http, const struct kw_http_options *options, st
         rc = kw_writer_new(http->ledger, &http->writer, err);
         if (!rc)
                 rc = claim(http, err);
+        if (!rc)
+                rc = start_index(http);
         if (!rc)
                 rc = kw_reaper_start(&http->reaper);
         if (rc)
@@ -305,6 +321,7 @@ void kw_http_stop(struct kw_http *http)
                 close(http->address.fd);
         kw_reaper_stop(&http->reaper);
         kw_readers_close(&http->readers);
+        kw_index_free(http->index);
         if (http->claim >= 0)
                 close(http->claim);
         pthread_mutex_destroy(&http->lock);

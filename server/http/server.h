@@ -108,6 +108,7 @@ struct kw_http {
         struct MHD_Daemon *daemon;
         struct kw_reaper reaper;
         struct kw_readers readers;
+        struct kw_index *index; /* NULL: traces go to SQLite */
 
         pthread_mutex_t lock;     /* over the two that follow, which go away while requests still come in */
         struct kw_writer *writer; /* NULL once stopping */

@@ -299,6 +299,7 @@ void kw_ledger_close(struct kw_ledger *ledger)
                 return;
         kw_prepared_free(ledger);
         sqlite3_close(ledger->db);
+        free(ledger->undone);
         free(ledger);
 }
 
@@ -309,6 +310,12 @@ int kw_ledger_begin(struct kw_ledger *ledger, struct kw_error *err)
         int rc = kw_do(ledger, "BEGIN IMMEDIATE", "");
 
         ledger->marks = 0;
+        ledger->n_undone = 0;
+        if (rc == 0) {
+                rc = kw_one(ledger, &ledger->begun, 0, "SELECT max(seq) FROM entry", "");
+                if (rc)
+                        kw_ledger_rollback(ledger);
+        }
         return rc ? kw_store_failed(ledger, rc, err) : 0;
 }
 

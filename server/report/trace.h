@@ -37,6 +37,7 @@ struct kw_trace_answer {
         struct kw_question question;
         struct kw_head head;
         struct kw_reader *reader;
+        struct kw_index *index; /* held while it is asked, or NULL */
         struct kw_hits *starts_hits, *hits;
         const struct kw_trace_row *rows; /* in order of depth, then code */
         size_t n_rows;

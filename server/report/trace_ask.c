@@ -3,6 +3,7 @@
  */
 #include "trace.h"
 
+#include "kinwire/index.h"
 #include "kinwire/process.h"
 
 #include <errno.h>
@@ -70,9 +71,22 @@ static int keep_heats(struct kw_trace_answer *a, const struct heats *heats)
         return 0;
 }
 
+/* By the index where it is held and can, else by the tables: the answer is the same. */
+static int go(struct kw_trace_answer *a, struct kw_hits *hits, enum kw_direction way)
+{
+        const struct kw_genealogy *tables = kw_reader_genealogy(a->reader);
+        int rc = -EOVERFLOW;
+
+        if (a->index)
+                rc = way == KW_BACK ? kw_index_back(a->index, hits) : kw_index_forward(a->index, hits);
+        if (rc != -EOVERFLOW)
+                return rc;
+        return way == KW_BACK ? kw_trace_back(tables, hits, NULL) : kw_trace_forward(tables, hits, NULL);
+}
+
 static int trace_back(struct kw_trace_answer *a, struct kw_hits *hits, struct heats *heats)
 {
-        int rc = kw_trace_back(kw_reader_genealogy(a->reader), hits, NULL);
+        int rc = go(a, hits, KW_BACK);
 
         if (rc == 0)
                 rc = kw_hits_each(hits, note_heat, heats);
@@ -90,7 +104,7 @@ static int trace_kin(struct kw_trace_answer *a, struct heats *heats)
         for (size_t i = 0; rc == 0 && i < heats->ids.n; i++)
                 rc = kw_heat_coils(a->reader, ((int64_t *)heats->ids.at)[i], a->hits);
         if (rc == 0)
-                rc = kw_trace_forward(kw_reader_genealogy(a->reader), a->hits, NULL);
+                rc = go(a, a->hits, KW_FORWARD);
         if (rc == 0)
                 rc = kw_hits_each(a->starts_hits, unite_hit, a->hits);
         kw_hits_free(back);
@@ -109,7 +123,7 @@ static int follow(struct kw_trace_answer *a)
                 return rc;
         if (a->question.direction == KW_BACK)
                 return trace_back(a, a->hits, &heats);
-        return kw_trace_forward(kw_reader_genealogy(a->reader), a->hits, NULL);
+        return go(a, a->hits, KW_FORWARD);
 }
 
 /* --- rows ---------------------------------------------------------------------------------------------- */
@@ -282,12 +296,17 @@ static int answer(struct kw_ledger *ledger, struct kw_trace_answer *a, struct kw
                                          .to_mm = q->to_mm,
                                          .since = q->window ? q->since : INT64_MIN,
                                          .until = q->window ? q->until : INT64_MAX};
-        int rc = kw_ledger_head(ledger, &a->head, err);
+        int rc;
 
+        a->index = kw_ledger_hold_index(ledger);
+        rc = kw_ledger_head(ledger, &a->head, err);
         if (rc == 0)
                 rc = kw_origin_spans(a->reader, &origin, a->starts_hits, err);
         if (rc == 0)
                 rc = follow(a);
+        if (a->index)
+                kw_index_give(a->index);
+        a->index = NULL;
         if (rc == 0)
                 rc = fill_rows(a);
         if (rc == 0)

@@ -5,8 +5,11 @@
 
 #include <stdio.h>
 #include <string.h>
+#include <time.h>
 
-#define SUFFIX ".index"
+#define SUFFIX  ".index"
+#define TRIES   20
+#define WAIT_NS 1000000
 
 void kw_body_free(struct body *x)
 {
@@ -199,6 +202,47 @@ int kw_index_take(struct kw_index *ix, int64_t size)
 void kw_index_give(struct kw_index *ix)
 {
         pthread_rwlock_unlock(&ix->lock);
+}
+
+void kw_ledger_ask_index(struct kw_ledger *ledger, struct kw_index *ix)
+{
+        ledger->index = ix;
+}
+
+/* Where the index stands: -1 when it is not ready. */
+static int64_t stands_at(struct kw_index *ix)
+{
+        int64_t size;
+
+        pthread_rwlock_rdlock(&ix->lock);
+        size = ix->ready ? ix->body.size : -1;
+        pthread_rwlock_unlock(&ix->lock);
+        return size;
+}
+
+struct kw_index *kw_ledger_hold_index(struct kw_ledger *l)
+{
+        const struct timespec wait = {.tv_nsec = WAIT_NS};
+        struct kw_index *ix = l->index;
+        int64_t size, there;
+
+        for (int i = 0; ix && i < TRIES; i++) {
+                if (kw_one(l, &size, 0, "SELECT max(seq) FROM entry", ""))
+                        return NULL;
+                if (kw_index_take(ix, size) == 0)
+                        return ix;
+                there = stands_at(ix);
+                if (there < 0)
+                        return NULL;
+                if (there < size) { /* the writer is about to tell it */
+                        nanosleep(&wait, NULL);
+                } else {
+                        kw_ledger_done(l);
+                        if (kw_ledger_look(l, NULL))
+                                return NULL;
+                }
+        }
+        return NULL;
 }
 
 int kw_index_number(struct kw_index *ix, int64_t lot, uint32_t *number)

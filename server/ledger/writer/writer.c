@@ -9,6 +9,8 @@
  */
 #include "kinwire/writer.h"
 
+#include "kinwire/index.h"
+
 #include <errno.h>
 #include <pthread.h>
 #include <stdatomic.h>
@@ -20,6 +22,7 @@
 
 struct kw_writer {
         struct kw_ledger *ledger;
+        struct kw_index *index; /* NULL, or what follows the ledger */
         pthread_t thread;
         pthread_mutex_t lock; /* over everything below but @failed */
         pthread_cond_t more;
@@ -106,6 +109,8 @@ static int commit(struct kw_writer *w, struct kw_error *err)
         if (took > w->figures.commit_us_max)
                 w->figures.commit_us_max = took;
         pthread_mutex_unlock(&w->lock);
+        if (rc == 0 && w->index)
+                kw_index_follow(w->index, w->ledger);
         return rc;
 }
 
@@ -256,6 +261,11 @@ int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err
         }
         *out = w;
         return 0;
+}
+
+void kw_writer_tell(struct kw_writer *w, struct kw_index *index)
+{
+        w->index = index;
 }
 
 int kw_writer_submit(struct kw_writer *w, struct kw_job *job)

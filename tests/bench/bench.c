@@ -1,0 +1,279 @@
+/*
+ * kinwire-bench: one table, each row a ratio in the same run on the same history.
+ */
+#include "bench.h"
+#include "history.h"
+
+#include <inttypes.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
+#include <time.h>
+#include <unistd.h>
+
+#define CACHES ((size_t)256 << 20) /* more than any cache holds */
+
+const char *const question_names[QUESTIONS] = {"recall of a heat", "recall of a batch", "recall of a furnace's month",
+                                               "trace back of a reel"};
+
+double bench_now(void)
+{
+        struct timespec t;
+
+        clock_gettime(CLOCK_MONOTONIC, &t);
+        return (double)t.tv_sec * 1e3 + (double)t.tv_nsec / 1e6;
+}
+
+_Noreturn void bench_fail(const char *what, const char *why)
+{
+        fprintf(stderr, "kinwire-bench: %s: %s\n", what, why);
+        exit(1);
+}
+
+static int by_value(const void *a, const void *b)
+{
+        double x = *(const double *)a, y = *(const double *)b;
+
+        return (x > y) - (x < y);
+}
+
+double bench_median(double *at, size_t n)
+{
+        if (!n)
+                return 0;
+        qsort(at, n, sizeof(*at), by_value);
+        return n % 2 ? at[n / 2] : (at[n / 2 - 1] + at[n / 2]) / 2;
+}
+
+/* --- rows --------------------------------------------------------------------------------------------- */
+
+static void put_number(double value)
+{
+        printf("\t%.*f", value >= 1000 ? 0 : value >= 10 ? 1 : 3, value);
+}
+
+static void put_target(double value, enum target which, double target)
+{
+        if (which == NO_TARGET)
+                printf("\t-\t-\n");
+        else
+                printf("\t%s %g\t%s\n", which == AT_MOST ? "at most" : "at least", target,
+                       (which == AT_MOST ? value <= target : value >= target) ? "met" : "missed");
+        fflush(stdout);
+}
+
+void bench_row(const char *name, const char *unit, double mine, double peer, double ratio, enum target which,
+               double target)
+{
+        printf("%s, %s", name, unit);
+        put_number(mine);
+        put_number(peer);
+        put_number(ratio);
+        put_target(ratio, which, target);
+}
+
+void bench_figure(const char *name, const char *unit, double mine, enum target which, double target)
+{
+        printf("%s, %s", name, unit);
+        put_number(mine);
+        printf("\t-\t-");
+        put_target(mine, which, target);
+}
+
+void bench_not_run(const char *name, const char *why)
+{
+        printf("%s\t-\t-\t-\t-\tnot run: %s\n", name, why);
+        fflush(stdout);
+}
+
+/* --- timing ------------------------------------------------------------------------------------------- */
+
+static void empty_caches(void)
+{
+        static volatile char *other;
+
+        if (!other)
+                other = calloc(CACHES, 1);
+        if (!other)
+                bench_fail("bench", "no memory");
+        for (size_t i = 0; i < CACHES; i += 64)
+                other[i]++;
+}
+
+static double time_one(ask_fn *ask, void *ctx, const struct start *start, int repeats, bool cold, uint32_t *lots)
+{
+        double took[16];
+
+        if (!cold)
+                *lots = ask(ctx, start);
+        for (int i = 0; i < repeats; i++) {
+                if (cold)
+                        empty_caches();
+                took[i] = bench_now();
+                *lots = ask(ctx, start);
+                took[i] = bench_now() - took[i];
+        }
+        return bench_median(took, (size_t)repeats);
+}
+
+void bench_ask(const struct graph *g, ask_fn *ask, void *ctx, int repeats, bool cold, struct took *out)
+{
+        for (int q = 0; q < QUESTIONS; q++) {
+                double ms[ASKED], lots[ASKED];
+                uint32_t n = 0;
+                size_t k = 0;
+
+                for (size_t i = 0; i < g->n_starts; i++) {
+                        if (g->starts[i].what != (enum question)q)
+                                continue;
+                        ms[k] = time_one(ask, ctx, &g->starts[i], repeats, cold, &n);
+                        lots[k++] = n;
+                }
+                (cold ? out->cold : out->warm)[q] = bench_median(ms, k);
+                out->lots[q] = bench_median(lots, k);
+        }
+        out->run = true;
+}
+
+/* --- the table ---------------------------------------------------------------------------------------- */
+
+static void against_floor(const struct took *mine, const struct took *bare)
+{
+        static const double most[QUESTIONS] = {2, 2, 2, 3};
+        char name[128];
+
+        for (int q = 0; q < QUESTIONS; q++) {
+                snprintf(name, sizeof(name), "%s, %.0f lots, warm, against the floor", question_names[q],
+                         mine->lots[q]);
+                bench_row(name, "ms", mine->warm[q], bare->warm[q], mine->warm[q] / bare->warm[q], AT_MOST, most[q]);
+                snprintf(name, sizeof(name), "%s, cold, against the floor", question_names[q]);
+                bench_row(name, "ms", mine->cold[q], bare->cold[q], mine->cold[q] / bare->cold[q],
+                          q == ASK_BATCH ? NO_TARGET : AT_MOST, most[q]);
+        }
+}
+
+/* @least: how many times faster a recall of a heat is to be; 0: not stated */
+static void against(const char *whom, const struct took *mine, const struct took *peer, double least)
+{
+        char name[160];
+
+        if (!peer->run) {
+                snprintf(name, sizeof(name), "against %s", whom);
+                bench_not_run(name, peer->why_not);
+                return;
+        }
+        for (int q = 0; q < QUESTIONS; q++) {
+                snprintf(name, sizeof(name), "%s, times faster than %s", question_names[q], whom);
+                bench_row(name, "ms", mine->warm[q], peer->warm[q], peer->warm[q] / mine->warm[q],
+                          q == ASK_HEAT && least > 0 ? AT_LEAST : NO_TARGET, least);
+        }
+}
+
+static void how_much_smaller(const struct took *mine, const struct took *members)
+{
+        for (int q = 0; q < QUESTIONS; q++) {
+                char name[128];
+
+                snprintf(name, sizeof(name), "%s, named with places against by membership", question_names[q]);
+                bench_row(name, "lots", mine->lots[q], members->lots[q], members->lots[q] / mine->lots[q], NO_TARGET,
+                          0);
+        }
+}
+
+static void index_rows(struct kw_index **ix, const char *ledger)
+{
+        struct kw_index_figures f;
+        double start = bench_now();
+
+        if (kw_index_new(ledger, ix) || kw_index_build(*ix))
+                bench_fail(ledger, "the index can't be built");
+        start = bench_now() - start;
+        kw_index_figures(*ix, &f);
+        bench_figure("index built, feeds and packages", "a second", (double)(f.feeds + f.packages) / start * 1e3,
+                     NO_TARGET, 0);
+        bench_figure("index, for each feed and package", "bytes", (double)f.bytes / (double)(f.feeds + f.packages),
+                     AT_MOST, 40);
+        kw_index_free(*ix);
+        start = bench_now();
+        if (kw_index_new(ledger, ix) || kw_index_open(*ix))
+                bench_fail(ledger, "the index can't be mapped");
+        bench_figure("ready to answer after a restart", "ms", bench_now() - start, AT_MOST, 1000);
+}
+
+static void memory_row(void)
+{
+        struct rusage usage;
+
+        getrusage(RUSAGE_SELF, &usage);
+        bench_figure("peak memory, peers and all", "MB", (double)usage.ru_maxrss / 1024, NO_TARGET, 0);
+}
+
+static void make_history(double years, const char *ledger)
+{
+        struct history_figures figures;
+        struct kw_error err = {0};
+        struct history h;
+
+        if (access(ledger, F_OK) == 0)
+                return;
+        if (history_make(&h, years, 1) || history_write(&h, ledger, &figures, &err))
+                bench_fail(ledger, err.text);
+        bench_figure("history written, entries", "a second", (double)figures.entries / figures.seconds, NO_TARGET, 0);
+        history_free(&h);
+}
+
+static void all_rows(double years, const char *dir)
+{
+        struct took mine = {0}, bare = {0}, sqlite[PEERS] = {0}, postgres[PEERS] = {0}, igraph = {0};
+        char ledger[512], peer[512];
+        struct kw_index *ix;
+        struct graph g;
+
+        snprintf(ledger, sizeof(ledger), "%s/history-%g.kw", dir, years);
+        snprintf(peer, sizeof(peer), "%s/peer-%g.db", dir, years);
+        make_history(years, ledger);
+        index_rows(&ix, ledger);
+        graph_load(&g, ledger);
+        mine_time(ix, &g, &mine);
+        floor_time(&g, &bare);
+        against_floor(&mine, &bare);
+        igraph_time(&g, &igraph);
+        sqlite_time(&g, peer, sqlite);
+        postgres_time(&g, dir, postgres);
+        how_much_smaller(&mine, &sqlite[PEER_MEMBERS]);
+        against("SQLite by membership", &mine, &sqlite[PEER_MEMBERS], 250);
+        against("SQLite with intervals", &mine, &sqlite[PEER_PLACES], 100);
+        against("PostgreSQL by membership", &mine, &postgres[PEER_MEMBERS], 0);
+        against("PostgreSQL with intervals", &mine, &postgres[PEER_PLACES], 0);
+        against("igraph by membership", &mine, &igraph, 8);
+        kw_index_free(ix);
+        answer_rows(ledger, &g);
+        graph_free(&g);
+        ingest_rows(dir);
+        memory_row();
+}
+
+int main(int argc, char **argv)
+{
+        const char *dir = ".", *years = NULL;
+
+        for (int i = 1; i + 1 < argc; i += 2) {
+                if (strcmp(argv[i], "--years") == 0)
+                        years = argv[i + 1];
+                else if (strcmp(argv[i], "--dir") == 0)
+                        dir = argv[i + 1];
+                else
+                        years = NULL, argc = 0;
+        }
+        if (argc % 2 == 0 || !years || strtod(years, NULL) <= 0) {
+                fprintf(stderr, "usage: kinwire-bench --years N [--dir DIR]\n"
+                                "Makes a history of N years in DIR unless it is there, and prints what was measured, "
+                                "tab-separated:\n"
+                                "name, this engine, the peer, ratio, target, met or missed.\n");
+                return 2;
+        }
+        printf("name\tthis engine\tthe peer\tratio\ttarget\tresult\n");
+        all_rows(strtod(years, NULL), dir);
+        return 0;
+}
