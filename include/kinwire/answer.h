@@ -57,6 +57,11 @@ int kw_answer_lot(struct kw_ledger *ledger, const char *lot, struct kw_buf *out,
 int kw_answer_makeup(struct kw_ledger *ledger, const char *lot, const char *by, const char *kind, struct kw_buf *out,
                      struct kw_error *err);
 int kw_answer_joints(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
+/** The wires in a rope, their strength by their tests, and the catalogue's figures beside it. */
+int kw_answer_strength(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
+/** What tests are judged by: every version of every specification; every instrument as its last entry has it. */
+int kw_answer_specs(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
+int kw_answer_instruments(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
 int kw_answer_balance(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
 int kw_answer_thing(struct kw_ledger *ledger, const char *type, const char *code, struct kw_buf *out,
                     struct kw_error *err);

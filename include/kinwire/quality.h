@@ -7,7 +7,7 @@
  * nobody has read in its source is KW_RECALLED: it may be shown, and it is never a limit unless a mill enters it
  * itself.
  */
-#include "kinwire/spans.h"
+#include "kinwire/trace.h"
 
 enum kw_known {
         KW_READ_IN_SOURCE, /* read in the source named, or in a page that quotes it */
@@ -48,7 +48,7 @@ extern const struct kw_rope_class kw_rope_classes[];
 
 /**
  * kw_rope_class_of - the class and core that a construction names: "6x36WS-IWRC" is of 6x36 with a rope core
- * @core: receives the core: FC, NFC, SFC fibre; IWRC rope; WSC strand
+ * @core: receives the core: FC, NFC, SFC fibre; IWRC rope; WSC strand; in either case
  *
  * Return: NULL where either is not named, or the class is not in the catalogue.
  */
@@ -138,6 +138,35 @@ void kw_aggregate_of(const struct kw_wire_part *parts, size_t n, struct kw_aggre
  * Return: to the nearest; KW_NO_FIGURE when @aggregate_n is not positive.
  */
 int64_t kw_realisation_ppm(int64_t measured_n, int64_t aggregate_n);
+
+/** kw_wire_force_n - breaking force of round wire, tensile strength x pi/4 d^2, to the nearest N. */
+int64_t kw_wire_force_n(int64_t tensile_kpa, int64_t diameter_um);
+
+/** A lot of wire in a rope: over how much of the rope's length, counted in wires, and how long it is itself. */
+struct kw_wire_in {
+        int64_t lot;
+        int64_t share_ppb; /* 10^9: one wire all along; more where the lot went into several wires */
+        int64_t length_mm;
+};
+struct kw_wires {
+        struct kw_wire_in *at;
+        size_t n, cap;
+};
+/** Whether a lot is a wire, at which the way back ends. Return: 0 or a negative errno. */
+typedef int kw_is_wire(void *ctx, int64_t lot, bool *wire);
+/**
+ * kw_wires_in - every lot of wire that lies in a lot, nominally, from the outermost run back to the wires that were
+ * laid
+ * @length_mm: of @lot
+ * @out:       one row a lot, in order of lot; free with kw_wires_free(), also after a failure
+ *
+ * What was received as a strand or a core, and is no wire, has none.
+ *
+ * Return: 0; -ENOMEM; what the genealogy returned.
+ */
+int kw_wires_in(const struct kw_genealogy *g, int64_t lot, int64_t length_mm, kw_is_wire *is_wire, void *ctx,
+                struct kw_wires *out);
+void kw_wires_free(struct kw_wires *wires);
 
 /* --- limits and verdicts ------------------------------------------------------------------------------ */
 

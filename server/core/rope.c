@@ -11,6 +11,7 @@
 #include "wide.h"
 
 #include <string.h>
+#include <strings.h>
 
 #define NONE KW_NO_FIGURE
 #define NO                       \
@@ -51,7 +52,7 @@ static bool core_of(const char *text, enum kw_rope_core *core)
                      {"WSC", KW_STRAND_CORE}};
 
         for (size_t i = 0; i < sizeof(cores) / sizeof(*cores); i++)
-                if (strcmp(text, cores[i].name) == 0) {
+                if (strcasecmp(text, cores[i].name) == 0) {
                         *core = cores[i].core;
                         return true;
                 }
@@ -70,11 +71,11 @@ const struct kw_rope_class *kw_rope_class_of(const char *construction, enum kw_r
                 size_t n = strlen(c->name);
                 char next = '\0';
 
-                if (n <= length || strncmp(construction, c->name, n) != 0)
+                if (n <= length || strncasecmp(construction, c->name, n) != 0)
                         continue;
                 /* 6x36WS is of class 6x36; 6x361 is not, nor is 6x36M: cross laid strands are classes of their own */
                 next = construction[n];
-                if ((next < '0' || next > '9') && next != 'M') {
+                if ((next < '0' || next > '9') && next != 'M' && next != 'm') {
                         best = c;
                         length = n;
                 }
@@ -181,6 +182,12 @@ void kw_aggregate_of(const struct kw_wire_part *parts, size_t n, struct kw_aggre
         out->force_n = nearest(force, WHOLE);
         out->area_um2 = measured ? nearest(squares / WHOLE * PI_BY_4, PI_BY_4_DIV) : NONE;
         out->mass_g = measured ? mass : NONE;
+}
+
+/* R kPa x pi/4 d^2 um2 is 10^-9 N */
+int64_t kw_wire_force_n(int64_t tensile_kpa, int64_t diameter_um)
+{
+        return nearest((kw_uwide)tensile_kpa * square(diameter_um) / 1000 * PI_BY_4, (kw_uwide)PI_BY_4_DIV * 1000000);
 }
 
 int64_t kw_realisation_ppm(int64_t measured_n, int64_t aggregate_n)

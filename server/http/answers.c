@@ -86,6 +86,23 @@ int kw_ask_orders(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf 
         return kw_answer_orders(ledger, out, err);
 }
 
+int kw_ask_strength(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        return ask_of_lot(ledger, r, kw_answer_strength, out, err);
+}
+
+int kw_ask_specs(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        (void)r;
+        return kw_answer_specs(ledger, out, err);
+}
+
+int kw_ask_instruments(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        (void)r;
+        return kw_answer_instruments(ledger, out, err);
+}
+
 int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
 {
         (void)r;

@@ -37,6 +37,7 @@ const struct kw_route kw_routes[] = {
         {GET, "/api/lots/*/makeup", READS, {"by", "kind"}, .ask = kw_ask_makeup},
         {GET, "/api/lots/*/joints", READS, {NULL}, .ask = kw_ask_joints},
         {GET, "/api/lots/*/balance", READS, {NULL}, .ask = kw_ask_balance},
+        {GET, "/api/lots/*/strength", READS, {NULL}, .ask = kw_ask_strength},
         {GET, "/api/things/*/*", READS, {NULL}, .ask = kw_ask_thing},
         {GET, "/api/find", READS, {"q"}, .ask = kw_ask_find},
         {GET, "/api/attention", READS, {NULL}, .ask = kw_ask_attention},
@@ -44,6 +45,8 @@ const struct kw_route kw_routes[] = {
         {GET, "/api/floor", READS, {"machine"}, .ask = kw_ask_floor},
         {GET, "/api/labels", READS, {"lots", "welds", "batches", "size", "as", "units"}, .answer = kw_answer_label_sheet},
         {GET, "/api/orders", READS, {NULL}, .ask = kw_ask_orders},
+        {GET, "/api/specs", READS, {NULL}, .ask = kw_ask_specs},
+        {GET, "/api/instruments", READS, {NULL}, .ask = kw_ask_instruments},
 
         {GET, "/api/export", READS, {"origin", "direction", "as"}, .answer = kw_answer_export},
 

@@ -240,6 +240,9 @@ int kw_ask_attention(struct kw_ledger *ledger, struct kw_request *r, struct kw_b
 enum MHD_Result kw_answer_label_sheet(struct kw_request *r);
 int kw_ask_floor(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_orders(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_strength(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_specs(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_instruments(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_entries(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_entry(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);

@@ -3,6 +3,8 @@
  */
 #include "put.h"
 
+#include "ledger/read/quality.h"
+
 #include <errno.h>
 
 static int put_identity(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_buf *out)
@@ -136,20 +138,54 @@ static int put_to(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_b
         return rc;
 }
 
-static void put_test(const struct kw_test_row *test, struct kw_buf *out)
+static int put_judged(struct kw_reader *r, const struct kw_test_row *test, struct kw_buf *out)
 {
+        const struct kw_margin_row *rows;
+        size_t n = 0;
+        int rc = test->spec ? kw_read_margins(r, test, &rows, &n) : 0;
+
+        if (rc || !test->spec) {
+                kw_put_null(out, "judged");
+                return rc;
+        }
+        kw_put_object(out, "judged");
+        kw_put_string(out, "spec", test->spec_code);
+        kw_put_int(out, "version", test->spec_version);
+        kw_put_string(out, "verdict", test->judged);
+        kw_put_array(out, "margins");
+        for (size_t i = 0; i < n; i++) {
+                kw_put_object(out, NULL);
+                kw_put_string(out, "property", rows[i].property);
+                kw_put_int(out, "value", rows[i].value);
+                kw_put_number(out, "min", rows[i].limit.min);
+                kw_put_number(out, "max", rows[i].limit.max);
+                kw_put_int(out, "margin", rows[i].margin);
+                kw_put_object_end(out);
+        }
+        kw_put_array_end(out);
+        kw_put_object_end(out);
+        return 0;
+}
+
+static int put_test(struct kw_reader *r, const struct kw_test_row *test, struct kw_buf *out)
+{
+        int rc;
+
         kw_put_object(out, NULL);
         kw_put_string(out, "test", test->code);
         kw_put_number(out, "at_mm", test->at_mm);
         kw_put_number(out, "sample_mm", test->sample_mm);
         kw_put_string(out, "instrument", test->instrument);
         kw_put_string(out, "verdict", test->verdict);
+        kw_put_string(out, "said", test->said);
+        rc = put_judged(r, test, out);
         kw_put_time(out, "at", test->at);
         kw_put_object(out, "results");
         for (size_t i = 0; i < test->n_results; i++)
                 kw_put_int(out, test->results[i].property, test->results[i].value);
         kw_put_object_end(out);
         kw_put_object_end(out);
+        return rc;
 }
 
 static int put_tests(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_buf *out)
@@ -160,7 +196,7 @@ static int put_tests(struct kw_reader *r, const struct kw_lot_row *lot, struct k
 
         kw_put_array(out, "tests");
         for (size_t i = 0; rc == 0 && i < n; i++)
-                put_test(&tests[i], out);
+                rc = put_test(r, &tests[i], out);
         kw_put_array_end(out);
         return rc;
 }

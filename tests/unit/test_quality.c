@@ -34,6 +34,7 @@ static const struct {
         {"6x7-IWRC", "6x7", KW_ROPE_CORE},
         {"35(W)x7-WSC", "35(W)x7", KW_STRAND_CORE},
         {"6x36M-IWRC", NULL, KW_ROPE_CORE},
+        {"6X19s-fc", "6x19", KW_FIBRE_CORE},
         {"6x361-IWRC", NULL, KW_ROPE_CORE},
         {"1x19S", NULL, KW_ROPE_CORE},
         {"6x36WS", NULL, KW_ROPE_CORE},
@@ -207,6 +208,9 @@ START_TEST(aggregate)
         ck_assert_int_eq(a.force_n, 0);
         ck_assert_int_eq(kw_realisation_ppm(8190, 9100), 900000);
         ck_assert_int_eq(kw_realisation_ppm(8190, 0), NONE);
+        /* 1770 N/mm2 x pi/4 x 1.2^2 mm2 = 2001.8 N */
+        ck_assert_int_eq(kw_wire_force_n(1770000, 1200), 2002);
+        ck_assert_int_eq(kw_wire_force_n(3000000, 200000), 94247780);
 }
 END_TEST
 

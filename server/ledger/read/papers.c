@@ -34,8 +34,9 @@ int kw_read_tests_of(struct kw_reader *r, int64_t lot, const struct kw_test_row 
         bool failed = false;
         struct kw_query q;
         int rc = kw_ask(r->ledger, &q,
-                        "SELECT id, seq, at, code, instrument, verdict, at_mm, sample_mm FROM test WHERE lot = ?1"
-                        " ORDER BY at_mm, code",
+                        "SELECT t.id, t.seq, t.at, t.code, t.instrument, t.verdict, t.at_mm, t.sample_mm, t.said,"
+                        " ifnull(t.spec, 0), s.code, s.version, t.judged FROM test t LEFT JOIN spec s ON s.id = t.spec"
+                        " WHERE t.lot = ?1 ORDER BY t.at_mm, t.code",
                         "i", lot);
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
@@ -50,7 +51,12 @@ int kw_read_tests_of(struct kw_reader *r, int64_t lot, const struct kw_test_row 
                                                     .instrument = kw_keep_text(r, &q, 4, &failed),
                                                     .verdict = kw_keep_text(r, &q, 5, &failed),
                                                     .at_mm = kw_int_or(&q, 6, KW_NONE),
-                                                    .sample_mm = kw_int_or(&q, 7, KW_NONE)};
+                                                    .sample_mm = kw_int_or(&q, 7, KW_NONE),
+                                                    .said = kw_keep_text(r, &q, 8, &failed),
+                                                    .spec = kw_int(&q, 9),
+                                                    .spec_code = kw_keep_text(r, &q, 10, &failed),
+                                                    .spec_version = kw_int(&q, 11),
+                                                    .judged = kw_keep_text(r, &q, 12, &failed)};
         }
         kw_end(&q);
         for (size_t i = 0; rc == 0 && i < list.n; i++)

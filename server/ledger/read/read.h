@@ -187,7 +187,11 @@ struct kw_result_row {
 };
 struct kw_test_row {
         int64_t id, seq, at;
-        const char *code, *instrument, *verdict;
+        const char *code, *instrument, *verdict; /* what counts: as said, else as judged */
+        const char *said;                        /* by whoever sent it */
+        int64_t spec;                            /* id of what it was judged by, 0: by none */
+        const char *spec_code, *judged;          /* judged: the computed verdict, NULL: nothing measured is limited */
+        int64_t spec_version;
         int64_t at_mm, sample_mm;
         const struct kw_result_row *results;
         size_t n_results;

@@ -1,0 +1,68 @@
+#ifndef KW_READ_QUALITY_H
+#define KW_READ_QUALITY_H
+/* What is read about quality: specifications, instruments, how a test was judged, how strong a wire is. */
+#include "read.h"
+
+#include "kinwire/quality.h"
+
+struct kw_limit_row {
+        const char *property;
+        struct kw_limit limit;
+};
+
+/** A version of a specification. */
+struct kw_spec_row {
+        int64_t id, seq, at;
+        const char *code;
+        int64_t version;
+        const char *what, *grade, *construction;
+        int64_t from_um, below_um;
+        int64_t joint_multiple, joint_of_um;
+        const char *heats;
+        const char *tests, *tolerance; /* JSON */
+        bool stands;                   /* the greatest version of its code */
+        const struct kw_limit_row *limits;
+        size_t n_limits;
+};
+/** kw_read_specs - every version, in order of code and version. */
+int kw_read_specs(struct kw_reader *r, const struct kw_spec_row **out, size_t *n);
+/** kw_read_spec_for - the specification that a test on the lot would be judged by now; NULL when none is for it. */
+int kw_read_spec_for(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_spec_row **out);
+
+/** An instrument, as the last entry for it has it. */
+struct kw_instrument_row {
+        int64_t seq, at;
+        const char *code, *what, *note;
+        int64_t calibrated, valid_until;
+        int64_t entries;   /* how many there are for it */
+        int64_t last_used; /* time of the last test made with it */
+};
+/** kw_read_instruments - in order of code. */
+int kw_read_instruments(struct kw_reader *r, const struct kw_instrument_row **out, size_t *n);
+
+/** One result of a test beside the limit that it was judged by. */
+struct kw_margin_row {
+        const char *property;
+        int64_t value;
+        struct kw_limit limit;
+        int64_t margin;
+};
+/** kw_read_margins - of a test that has a specification; in order of property. */
+int kw_read_margins(struct kw_reader *r, const struct kw_test_row *test, const struct kw_margin_row **out, size_t *n);
+
+/** How strong a lot of wire is, by the tests of it. */
+struct kw_wire_strength {
+        int64_t breaking_n;       /* mean, KW_NONE: no test says */
+        const char *from;         /* "lot": tests of it; "run": of others out of its run; NULL: none */
+        const char *const *tests; /* codes, in order */
+        size_t n_tests;
+};
+/**
+ * kw_read_wire_strength - the mean breaking force of the tests on a lot, or where it has none on the packages of the
+ * run that made it
+ *
+ * A test says it by breaking_n, or else by tensile_kpa and diameter_um; the lot's own diameter where it measured none.
+ */
+int kw_read_wire_strength(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_wire_strength *out);
+
+#endif
