@@ -125,12 +125,20 @@ static int answer(struct kw_ledger *l, int i, struct kw_buf *out)
                 return kw_answer_entry(l, 3, out, &err);
         case 16:
                 return kw_answer_inclusion(l, 1, 5, out, &err);
+        case 17:
+                return kw_answer_strength(l, "P3", out, &err);
+        case 18:
+                return kw_answer_specs(l, out, &err);
+        case 19:
+                return kw_answer_instruments(l, out, &err);
+        case 20:
+                return kw_answer_lot(l, "P2", out, &err);
         default:
                 return trace(l, "weld:W1", "back", KW_AS_JSON, out);
         }
 }
 
-#define ANSWERS 18
+#define ANSWERS 22
 
 static void again(struct kw_ledger *ledger, int i, struct kw_buf *good)
 {
@@ -166,6 +174,12 @@ START_TEST(every_allocation)
                "{\"hold\":\"HD1\",\"disposition\":\"rework\",\"reason\":\"r\",\"lots\":[{\"lot\":\"P1\"}]}");
         record(ledger, "scrap", "2026-03-03T08:00:00Z",
                "{\"lot\":\"P3\",\"from_mm\":4000,\"to_mm\":5000,\"reason\":\"r\"}");
+        record(ledger, "spec", "2026-03-03T08:00:00Z",
+               "{\"spec\":\"W\",\"version\":1,\"what\":\"wire\",\"limits\":{\"bends\":{\"min\":9}},\"tests\":[],"
+               "\"joint_multiple\":18,\"joint_of_um\":100000,\"tolerance_ppm\":{\"draw\":1}}");
+        record(ledger, "instrument", "2026-03-03T08:00:00Z", "{\"instrument\":\"TO\",\"what\":\"torsion tester\"}");
+        record(ledger, "test", "2026-03-03T08:00:00Z",
+               "{\"test\":\"J1\",\"lot\":\"P2\",\"results\":{\"bends\":8,\"breaking_n\":900}}");
         record(ledger, "note", "2026-03-03T08:00:00Z", "{\"about\":\"lot:P3\",\"text\":\"t\"}");
         ck_assert_int_eq(kw_ledger_look(ledger, &err), 0);
         ck_assert_int_eq(answer(ledger, _i, &good), 0);

@@ -1,10 +1,10 @@
 /*
  * Putting right: random mills with random corrections.
  *
- * An index follows half of them. After every few entries the ledger verifies, which means that the tables which grew by undoing and redoing are the
- * ones that replaying the history gives. At the end, what stands is also entered into an empty ledger as if nobody had
- * ever made a mistake (an entry that was void, and each correction, replaced by a heat of its own so that numbers stay
- * the same), and the lots, feeds and claims there are the same again.
+ * An index follows half of them. After every few entries the ledger verifies, which means that the tables which grew by
+ * undoing and redoing are the ones that replaying the history gives. At the end, what stands is also entered into an
+ * empty ledger as if nobody had ever made a mistake (an entry that was void, and each correction, replaced by a heat of
+ * its own so that numbers stay the same), and the lots, feeds and claims there are the same again.
  */
 #include "index_beside.h"
 #include "suite.h"
@@ -78,8 +78,8 @@ static int send(struct mill *m, const char *kind, const char *body)
 
 static void receive_body(char *out, size_t room, unsigned lot)
 {
-        snprintf(out, room, "{\"lot\":\"L%u\",\"heat\":\"H0\",\"diameter_um\":5500,\"length_mm\":%u}", lot,
-                 1000 + pick(5000));
+        snprintf(out, room, "{\"lot\":\"L%u\",\"heat\":\"H0\",\"diameter_um\":%u,\"length_mm\":%u}", lot,
+                 pick(3) ? 5500 : 6500, 1000 + pick(5000));
 }
 
 static size_t feed_text(char *out, size_t room, unsigned lots, unsigned join)
@@ -114,10 +114,28 @@ static void run_body(char *out, size_t room, unsigned run, unsigned lots, unsign
         snprintf(out + n, room - n, "]}");
 }
 
+/* Two specifications in a few versions, for rod of one diameter or all, or for bobbins. */
+static void spec_body(char *out, size_t room)
+{
+        snprintf(out, room,
+                 "{\"spec\":\"S%u\",\"version\":%u,\"what\":\"%s\",%s\"limits\":{\"torsions\":{\"min\":%u}},"
+                 "\"tests\":[]}",
+                 1 + pick(2), 1 + pick(12), pick(2) ? "rod" : "wire", pick(2) ? "" : "\"diameter_from_um\":6000,",
+                 20 + pick(20));
+}
+
+/* Two instruments; every test was made on the day of this mill. */
+static void instrument_body(char *out, size_t room)
+{
+        snprintf(out, room, "{\"instrument\":\"I%u\",\"what\":\"tester\",\"valid_until\":\"%s-06-30T00:00:00Z\"}",
+                 1 + pick(2), pick(2) ? "2026" : "2025");
+}
+
 struct made {
         unsigned run, lots_before, first, packages; /* of a run */
         unsigned lot;                               /* of a receive */
         unsigned load, line;                        /* of a load: its run and line */
+        void (*judge)(char *out, size_t room);      /* of a specification or an instrument */
 } made[2 * ENTRIES + 2];
 
 static void some_run(struct mill *m)
@@ -142,6 +160,16 @@ static void some_receive(struct mill *m)
                 made[m->size].lot = ++m->lots;
 }
 
+static void some_judge(struct mill *m)
+{
+        const bool spec = pick(2);
+        char body[512];
+
+        (spec ? spec_body : instrument_body)(body, sizeof(body));
+        if (send(m, spec ? "spec" : "instrument", body) == 0)
+                made[m->size].judge = spec ? spec_body : instrument_body;
+}
+
 static void some_small_thing(struct mill *m)
 {
         char body[512];
@@ -163,8 +191,10 @@ static void some_small_thing(struct mill *m)
                 send(m, "release", body);
         } else if (kind == 3) {
                 snprintf(body, sizeof(body),
-                         "{\"test\":\"T%u\",\"lot\":\"L%u\",\"sample_mm\":%u,\"results\":{\"torsions\":30}}",
-                         m->tests + 1, lot, 1 + pick(100));
+                         "{\"test\":\"T%u\",\"lot\":\"L%u\",\"sample_mm\":%u,\"results\":{\"torsions\":%u}%s%s}",
+                         m->tests + 1, lot, 1 + pick(100), 20 + pick(20),
+                         pick(2) ? ",\"instrument\":\"I1\"" : ",\"instrument\":\"I2\"",
+                         pick(2) ? ",\"verdict\":\"pass\"" : "");
                 m->tests += send(m, "test", body) == 0;
         } else {
                 snprintf(body, sizeof(body), "{\"consignment\":\"C%u\",\"consignee\":\"X\",\"lots\":[\"L%u\"]}",
@@ -255,7 +285,7 @@ static void some_correction(struct mill *m)
 
         if (strcmp(m->kinds_of[seq], "correct") == 0 || strcmp(m->kinds_of[seq], "void") == 0)
                 return;
-        if (pick(3) == 0 || (!what->run && !what->lot && !what->load)) {
+        if (pick(3) == 0 || (!what->run && !what->lot && !what->load && !what->judge)) {
                 snprintf(body, sizeof(body), "{\"entry\":\"%s\",\"reason\":\"twice\"}", m->keys_of[seq]);
                 m->put_right += send(m, "void", body) == 0;
                 return;
@@ -263,6 +293,8 @@ static void some_correction(struct mill *m)
         if (what->run)
                 run_body(inner, sizeof(inner), what->run, what->lots_before, what->first, what->packages,
                          overrides && pick(4) == 0);
+        else if (what->judge)
+                what->judge(inner, sizeof(inner));
         else if (what->load)
                 load_body(inner, sizeof(inner), what->load, what->line, what->lots_before);
         else
@@ -294,6 +326,9 @@ static char *dump(struct kw_ledger *l)
                 "SELECT run, line, ord, lot, from_mm, to_mm, inner, v0 FROM feed ORDER BY run, line, ord",
                 "SELECT lot, from_mm, to_mm, what, seq FROM taken ORDER BY lot, from_mm",
                 "SELECT hold, lot, from_mm, to_mm FROM hold_span WHERE run = 0 ORDER BY hold, lot, from_mm",
+                "SELECT id, verdict, judged, spec FROM test ORDER BY id",
+                "SELECT seq, code, text FROM finding WHERE code IN ('verdict-differs', 'out-of-calibration')"
+                " ORDER BY seq, ord",
         };
         struct kw_buf out = {0};
 
@@ -389,6 +424,8 @@ static void try_mill(uint64_t seed)
                         some_step(m);
                 else if (what < 5)
                         some_run(m);
+                else if (what < 8 && pick(6) == 0)
+                        some_judge(m);
                 else if (what < 8)
                         some_small_thing(m);
                 else
