@@ -24,10 +24,7 @@ const quiet = async (page) => {
   await page.context().close();
 };
 const text = (page, what) => page.textContent(what);
-const report = (t, job, size, op) => {
-  t.diagnostic(`${job}, ${size}: ${op.said()}`);
-  console.log(`      ${job}, ${size}: ${op.said()}`);
-};
+const report = (t, job, size, op) => t.diagnostic(`${job}, ${size}: ${op.said()}`);
 
 for (const size of ['desk', 'hand']) {
   const S = size === 'desk' ? 'D' : 'H';
@@ -211,6 +208,46 @@ test('by keyboard alone: open, load, doff by mass, close', async () => {
   const doff = (await m.entries()).at(-1).body;
   assert.equal(doff.mass_g, 500000);
   assert.ok(Math.abs(doff.length_mm - (500000 * 4e12) / (Math.PI * 2400 ** 2 * 7850)) < 2, String(doff.length_mm));
+  await quiet(page);
+});
+
+test('a warning goes on only with a reason, which is kept, and is not asked for twice', async () => {
+  await m.post({ kind: 'heat', body: { heat: 'H-200', supplier: 'Oxvale', grade: 'C62D' } }, { kind: 'receive', body: { lot: 'RC-62', heat: 'H-200', diameter_um: 5500, mass_g: 2000000 } },
+    { kind: 'order', body: { order: 'SO-1', process: 'draw', grade: 'C82D', diameter_um: 2400 } });
+  const page = await terminal(browser, 'desk', m.url, 'drawing');
+  const op = operator(page);
+  await op.scan('SO-1');
+  await op.scan('BLOCK-G');
+  assert.equal(await page.inputValue('[data-name=out_um]'), '2.4');
+  await op.tap('#ask button[type=submit]');
+  await op.scan('RC-62');
+  assert.match(await text(page, '#ask'), /Wrong grade.*C62D.*C82D/);
+  assert.deepEqual(await accessibility(page), []);
+  await page.keyboard.press('Enter');
+  assert.ok(await page.locator('#ask').isVisible(), 'not without a reason');
+  await op.tap('text=The foreman has decided');
+  await op.scan('GG-1');
+  await op.figure('5000');
+  await sent(page);
+  assert.ok(await page.locator('#ask').isHidden(), 'asked once');
+  const [load, doff] = (await m.entries()).slice(-2);
+  assert.deepEqual(load.body.accepted, [{ code: 'wrong-grade', reason: 'The foreman has decided' }]);
+  assert.equal(doff.body.lot, 'GG-1');
+  await quiet(page);
+});
+
+test('labels of what was made are a link to the sheet, in the size chosen', async () => {
+  const page = await terminal(browser, 'desk', m.url, 'goods-in');
+  const op = operator(page);
+  await op.scan('H-100');
+  await op.type('[data-name=diameter_um]', '5.5');
+  await op.tap('#ask button[type=submit]');
+  await op.scan('LB-1');
+  await op.figure('2000');
+  await sent(page);
+  await op.tap('text=100 × 150');
+  const answer = await page.request.get(m.url + await page.getAttribute('.labels a', 'href'));
+  assert.deepEqual([answer.status(), answer.headers()['content-type']], [200, 'application/pdf']);
   await quiet(page);
 });
 

@@ -41,7 +41,7 @@ function end() {
   open = null;
   put(panel());
   panel().hidden = true;
-  document.body.classList.remove('asking');
+  document.body.classList.remove('asking', 'filling');
   box().value = '';
   box().disabled = false;
   label(idle());
@@ -112,7 +112,9 @@ export function figure(spec) {
       said.className = 'echo';
       if (!text) return put(said, spec.optional ? t('ask.may-be-empty') : '');
       const { value, quantity: q } = understand(text);
-      return put(said, value === null ? '' : spec.echo?.(value, q) || '');
+      const bad = value === null ? null : spec.check?.(value, q);
+      if (bad) said.className = 'echo wrong-now';
+      return put(said, value === null ? '' : bad || spec.echo?.(value, q) || '');
     }
 
     function wrong(text) {
@@ -205,7 +207,7 @@ function formField(spec) {
   }
   const wrong = el('span', { class: 'wrong', id: `${id}-wrong` });
   return {
-    node: el('div', { class: spec.wide ? 'field wide' : 'field' }, spec.options ? el('span', { class: 'label' }, name) : el('label', { for: id }, name, spec.need ? null : el('span', { class: 'soft' }, ` ${t('ask.optional')}`)), input, wrong),
+    node: el('div', { class: spec.wide ? 'field wide' : 'field' }, spec.options ? el('span', { class: 'label' }, name) : el('label', { for: id }, name, spec.need || spec.plain ? null : el('span', { class: 'soft' }, ` ${t('ask.optional')}`)), input, wrong),
     input, spec,
     read() {
       wrong.textContent = '';
@@ -254,6 +256,7 @@ export function form({ title, about, fields, go, check = null }) {
     }
     begin(question, title, el('form', { submit, novalidate: true }, about || null, el('div', { class: 'fields' }, made.map((f) => f.node)), said,
       el('div', { class: 'ask-go' }, el('button', { type: 'submit', class: 'main go' }, go || t('confirm')), el('button', { type: 'button', click: question.cancel }, t('cancel')))));
+    document.body.classList.add('filling');
     box().disabled = true;
     label(title);
     const start = made.find((f) => f.input.matches('input') && f.spec.need && !f.input.value) || made.find((f) => f.input.matches('input') && !f.input.value && f.spec.first) || null;

@@ -59,7 +59,7 @@ async function ask() {
   const got = await figure({
     title: first ? t('cut.lengths', { lot: list.lot.lot }) : t('cut.more', { left: show(left(), 'length') }), quantities: ['length'], optional: !first, pad: '\u00d7',
     go: t(first ? 'cut.add' : 'cut.add-or-cut'), about: picture(), reads: (text) => readPieces(text, (one) => read(one, 'length')),
-    echo: (lengths) => tooMuch(lengths) || t('cut.echo', { n: lengths.length, sum: show(lengths.reduce((a, b) => a + b, 0), 'length', true) }),
+    echo: (lengths) => t('cut.echo', { n: lengths.length, sum: show(lengths.reduce((a, b) => a + b, 0), 'length', true) }),
     check: tooMuch, extra: [{ label: t('cut.scrap-first'), value: 'scrap' }],
   });
   if (!got) return;

@@ -2,15 +2,12 @@
 
 import { el, put } from '../dom.js';
 import { remember, remembered } from './where.js';
-import { t } from './say.js';
+import { system, t } from './say.js';
 
 const SIZES = ['100x60', '100x150', '62'];
 
 function address(codes, size, as) {
-  const query = new URLSearchParams(codes.map((code) => ['lot', code]));
-  query.set('size', size);
-  query.set('as', as);
-  return `/api/labels?${query}`;
+  return `/api/labels?${new URLSearchParams({ lots: codes.join(','), size, as, units: system() })}`;
 }
 
 /** Ways to the labels of some lots. */

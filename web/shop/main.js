@@ -159,12 +159,11 @@ function choosing(again = false) {
   byId('floor').hidden = true;
   byId('choose').hidden = false;
   put(byId('choose'),
-    again ? el('h2', null, t('choose.title')) : null,
     el('div', { class: 'fields' },
       el('div', { class: 'field' }, el('label', { for: 'terminal-name' }, t('choose.name')), name, wrong),
       pick(t('choose.language'), languages.map((l) => [l, LANGUAGE_NAMES[l] || l]), language, reload((v) => localStorage.setItem('kinwire.language', v))),
       pick(t('units'), ['si', 'us'].map((s) => [s, t(`units.${s}.full`)]), system(), reload(setUnits))),
-    el('h3', null, t('choose.station')),
+    el('h2', null, t('choose.station')),
     el('div', { class: 'stations' }, STATIONS.map((s) => el('button', { type: 'button', 'data-station': s.id, 'aria-pressed': String(s.id === station?.id), click: () => go(s.id) }, el('strong', null, t(`station.${s.id}`)), el('small', null, t(`station.${s.id}.what`))))),
     el('p', null, el('a', { class: 'button', href: 'log.html?kind=run' }, t('choose.paper')), ' ', again ? el('button', { type: 'button', click: () => location.assign('shop.html') }, t('cancel')) : null));
   if (!where.name()) name.focus();

@@ -32,6 +32,5 @@ export function close({ run, ended, left }) {
 /** Cutting or splitting, logged whole: pieces are [{lot, length_mm} or {scrap_mm}], in the order in which they come off. */
 export function cut({ run, process, machine, lot, from_mm: from, to_mm: to, pieces, kind, diameter_um: diameter = null, construction = null, started, ended, order = null }) {
   const packages = pieces.map((p) => (p.scrap ? given({ scrap_mm: p.length_mm, reason: p.reason }) : given({ lot: p.lot, kind, length_mm: p.length_mm, diameter_um: diameter, construction })));
-  const settings = order ? { order } : null;
-  return { kind: 'run', thread: thread(run), body: given({ run, process, machine, started, ended, settings, lines: [{ line: '1', feeds: [{ lot: lot.lot, from_mm: from, to_mm: to, off: 'outer' }] }], packages }) };
+  return { kind: 'run', thread: thread(run), body: given({ run, process, machine, started, ended, order, lines: [{ line: '1', feeds: [{ lot: lot.lot, from_mm: from, to_mm: to, off: 'outer' }] }], packages }) };
 }

@@ -29,11 +29,11 @@ async function record(lot, held) {
   const properties = PROPERTIES[lot.kind] || PROPERTIES.bobbin;
   const fields = properties.map((name, i) => {
     const quantity = quantityOf(name);
-    return { name, label: term('field', name), quantity, whole: !quantity, first: i === 0 };
+    return { name, label: term('field', name), quantity, whole: !quantity, first: i === 0, plain: true };
   });
   fields.push({ name: 'verdict', label: t('field.verdict'), options: [{ value: 'pass', label: t('verdict.pass') }, { value: 'fail', label: t('verdict.fail') }], value: 'pass' });
-  fields.push({ name: 'at_mm', label: t('field.at_mm'), quantity: 'length', value: lot.left?.at(-1)?.[1] ?? lot.length_mm }, { name: 'sample_mm', label: t('field.sample_mm'), quantity: 'short' },
-    { name: 'instrument', label: t('field.instrument'), code: true, value: where.remembered('instrument') || '' }, { name: 'test', label: t('field.test'), code: true, need: true, value: numberOf(lot) });
+  fields.push({ name: 'at_mm', plain: true, label: t('field.at_mm'), quantity: 'length', value: lot.left?.at(-1)?.[1] ?? lot.length_mm }, { name: 'sample_mm', plain: true, label: t('field.sample_mm'), quantity: 'short' },
+    { name: 'instrument', plain: true, label: t('field.instrument'), code: true, value: where.remembered('instrument') || '' }, { name: 'test', label: t('field.test'), code: true, need: true, value: numberOf(lot) });
   const got = await form({
     title: t('test.title', { lot: lot.lot }), go: t('test.go'), fields,
     about: [el('p', null, [lot.kind ? term('kind', lot.kind) : '', lot.diameter_um ? show(lot.diameter_um, 'diameter') : '', lot.grade || ''].filter(Boolean).join(' \u00b7 ')), held ? el('p', { class: 'warn' }, t('test.held')) : null],

@@ -94,5 +94,6 @@ export default {
   'file.instrument.one': '{name}: {n} row. Which machine?', 'file.instrument.other': '{name}: {n} rows. Which machine?', 'file.mapping': 'What are the columns of {instrument}?', 'file.mapping.what': 'Asked once for this machine, and kept. Name and unit for each column, as in “tensile_kpa MPa”; empty: not used.',
   'file.keep': 'Keep, and take the rows', 'file.no-target': '“{text}” is none of these.', 'file.no-lot': 'One column must be the lot.', 'file.rows': 'Rows of the file', 'file.wrong': '{column}: “{text}” can’t be read', 'file.entry': 'entry {seq}', 'file.again-dropped': 'Sent anew from the file',
   'file.waiting': 'waits', 'file.taken': 'taken', 'file.again': 'repeated', 'file.refused': 'refused', 'file.n.waiting': '{n} waiting', 'file.n.taken': '{n} taken', 'file.n.again': '{n} repeated', 'file.n.refused': '{n} refused',
+  'entry.order': 'Order', 'entry.open': 'Run begun', 'entry.load': 'Load', 'entry.doff': 'Package', 'entry.close': 'Run closed',
   'field.reduction_ppm': 'Reduction of area (ppm)',
 };

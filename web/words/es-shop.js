@@ -93,5 +93,6 @@ export default {
   'file.instrument.one': '{name}: {n} fila. ¿Qué máquina?', 'file.instrument.other': '{name}: {n} filas. ¿Qué máquina?', 'file.mapping': '¿Qué son las columnas de {instrument}?', 'file.mapping.what': 'Se pregunta una vez por máquina, y se guarda. Nombre y unidad de cada columna, como en «tensile_kpa MPa»; vacío: no se usa.',
   'file.keep': 'Guardar, y tomar las filas', 'file.no-target': '«{text}» no es ninguno de estos.', 'file.no-lot': 'Una columna tiene que ser la partida.', 'file.rows': 'Filas del archivo', 'file.wrong': '{column}: «{text}» no se puede leer', 'file.entry': 'asiento {seq}', 'file.again-dropped': 'Enviado de nuevo desde el archivo',
   'file.waiting': 'espera', 'file.taken': 'tomada', 'file.again': 'repetida', 'file.refused': 'rechazada', 'file.n.waiting': '{n} en espera', 'file.n.taken': '{n} tomadas', 'file.n.again': '{n} repetidas', 'file.n.refused': '{n} rechazadas',
+  'entry.order': 'Pedido', 'entry.open': 'Pasada empezada', 'entry.load': 'Carga', 'entry.doff': 'Retirada', 'entry.close': 'Pasada cerrada',
   'field.reduction_ppm': 'Estricción (ppm)',
 };

@@ -150,6 +150,8 @@ export default {
   'contain.none-affected': 'De lo que queda, nada está afectado.',
   'contain.none': 'Nada de lo afectado queda en la fábrica.',
   'contain.place': 'Dónde', 'contain.lots': 'Partidas', 'contain.length': 'Afectado, queda', 'contain.held': 'Retenido',
+  'contain.certificates.one': '{n} certificado vigente nombra partidas afectadas',
+  'contain.certificates.other': '{n} certificados vigentes nombran partidas afectadas',
   'contain.hold-all': 'Retenerlo todo',
   'contain.out.one': 'Enviado: {n} partida', 'contain.out.other': 'Enviado: {n} partidas', 'contain.out.none': 'Nada de lo afectado se ha enviado.', 'contain.sent': 'enviado {at}',
   'no-place': 'lugar no anotado',
