@@ -112,10 +112,20 @@ struct kw_stored {
 int kw_ledger_entries(struct kw_ledger *ledger, int64_t after, int64_t limit,
                       int (*fn)(void *ctx, const struct kw_stored *e), void *ctx, struct kw_error *err);
 
-/* --- keeping ---------------------------------------------------------------------------------- */
-
 /** Called now and then with how far a long job is; may be NULL. */
 typedef void (*kw_progress)(void *ctx, const char *what, int64_t done, int64_t of);
+
+/**
+ * kw_ledger_as_was - a ledger of the first @size entries, which answers as this one did when it had no more
+ * @out: for the caller to kw_ledger_close(); nobody else sees it, and it is gone then
+ *
+ * It takes as long as recording those entries took, but for the waiting. Called inside a view.
+ * Return: 0; KW_OUT_OF_RANGE when the ledger is not so long; KW_INTERNAL when it is damaged; a negative errno.
+ */
+int kw_ledger_as_was(struct kw_ledger *ledger, int64_t size, kw_progress progress, void *ctx, struct kw_ledger **out,
+                     struct kw_error *err);
+
+/* --- keeping ---------------------------------------------------------------------------------- */
 
 /**
  * kw_ledger_verify - recompute every hash, every node and every derived table

@@ -71,6 +71,14 @@ int kw_help(const struct kw_command *self);
 /** kw_flush - that standard output took everything. Return: KW_EXIT_DONE; KW_EXIT_LEDGER after complaining. */
 int kw_flush(const struct kw_command *self);
 
+struct kw_ledger;
+
+/**
+ * kw_open_as_was - open a ledger for a question, as it was when it had @at_size entries; NULL: as it is
+ * Return: KW_EXIT_DONE; after complaining, an exit status to leave with.
+ */
+int kw_open_as_was(const struct kw_command *self, const char *name, const char *at_size, struct kw_ledger **out);
+
 /* --- progress --------------------------------------------------------------------------------- */
 
 /** One line on a terminal that says how far a long job is; nothing on anything else, nor in the first second. */

@@ -12,7 +12,7 @@
 
 struct exporting {
         const struct kw_command *self;
-        const char *ledger, *as, *direction, *to;
+        const char *ledger, *as, *direction, *to, *at_size;
         const struct kw_export_form *form;
         struct kw_scope scope;
         FILE *file;
@@ -85,12 +85,11 @@ static int look_and_write(struct exporting *e, struct kw_ledger *ledger)
 
 static int export(struct exporting *e)
 {
-        struct kw_error err = {0};
         struct kw_ledger *ledger;
-        int rc = kw_ledger_open(e->ledger, KW_OPEN_READ, &ledger, &err);
+        int rc = kw_open_as_was(e->self, e->ledger, e->at_size, &ledger);
 
         if (rc)
-                return kw_failed(e->self, e->ledger, rc, &err);
+                return rc;
         rc = look_and_write(e, ledger);
         kw_ledger_close(ledger);
         return rc;
@@ -101,11 +100,8 @@ static int run(const struct kw_command *self, int argc, char **argv)
         struct exporting e = {.self = self};
         const char *origin = NULL;
         const struct kw_option options[] = {
-                {"ledger", &e.ledger, NULL},
-                {"as", &e.as, NULL},
-                {"direction", &e.direction, NULL},
-                {"output", &e.to, NULL},
-                {0},
+                {"ledger", &e.ledger, NULL}, {"as", &e.as, NULL},           {"direction", &e.direction, NULL},
+                {"output", &e.to, NULL},     {"at-size", &e.at_size, NULL}, {0},
         };
         struct kw_error err = {0};
         int rc;
@@ -133,7 +129,7 @@ const struct kw_command kw_export_command = {
         .name = "export",
         .does = "what leaves the mill: entries, tables, open formats, reports, evidence packs",
         .usage = "--ledger FILE (ORIGIN|month:2026-09|all) --as entries|csv|epcis|prov|report|pack\n"
-                 "              [--direction forward|back|kin] [-o FILE]",
+                 "              [--direction forward|back|kin] [--at-size N] [-o FILE]",
         .help = "  ORIGIN         as for kinwire trace: heat:H1, lot:RL-0001, certificate:IC-0001, ...\n"
                 "  month:2026-09  what happened in a month, and what that needs\n"
                 "  all            everything\n"
@@ -145,6 +141,7 @@ const struct kw_command kw_export_command = {
                 "                 pack: a zip with report, entries, proofs and how to check them, of an origin\n"
                 "  --direction    of an origin: forward (the default), back or kin; a report and a pack of a\n"
                 "                 lot, a certificate or a consignment go back unless told\n"
+                "  --at-size N    as the ledger was when it had N entries\n"
                 "  -o FILE        where to; standard output when it isn't said\n"
                 "\n"
                 "Exit status: 0 done, 1 there is no such origin, 2 wrong usage, 4 the ledger can't be used or\n"

@@ -11,7 +11,7 @@
 #include <string.h>
 
 struct asked {
-        const char *ledger, *direction, *from, *to, *since, *until;
+        const char *ledger, *direction, *from, *to, *since, *until, *at_size;
         bool json;
 };
 
@@ -82,10 +82,10 @@ static int trace(const struct kw_command *self, const struct asked *asked, const
         struct kw_trace_answer *answer = NULL;
         struct kw_error err = {0};
         struct kw_ledger *ledger;
-        int rc = kw_ledger_open(asked->ledger, KW_OPEN_READ, &ledger, &err);
+        int rc = kw_open_as_was(self, asked->ledger, asked->at_size, &ledger);
 
         if (rc)
-                return kw_failed(self, asked->ledger, rc, &err);
+                return rc;
         rc = kw_ledger_look(ledger, &err);
         if (!rc) {
                 rc = kw_trace_ask(ledger, q, &answer, &err);
@@ -105,10 +105,9 @@ static int run(const struct kw_command *self, int argc, char **argv)
         struct kw_question q = {0};
         const char *origin = NULL;
         const struct kw_option options[] = {
-                {"ledger", &asked.ledger, NULL}, {"direction", &asked.direction, NULL},
-                {"from-mm", &asked.from, NULL},  {"to-mm", &asked.to, NULL},
-                {"since", &asked.since, NULL},   {"until", &asked.until, NULL},
-                {"json", NULL, &asked.json},     {0},
+                {"ledger", &asked.ledger, NULL}, {"direction", &asked.direction, NULL}, {"from-mm", &asked.from, NULL},
+                {"to-mm", &asked.to, NULL},      {"since", &asked.since, NULL},         {"until", &asked.until, NULL},
+                {"json", NULL, &asked.json},     {"at-size", &asked.at_size, NULL},     {0},
         };
         int rc = kw_options(self, argc, argv, options, "what to trace from, as in heat:H1,", &origin);
 
@@ -122,7 +121,7 @@ const struct kw_command kw_trace = {
         .name = "trace",
         .does = "which metres of which lots something touches, and how surely",
         .usage = "--ledger FILE ORIGIN [--direction forward|back|kin] [--from-mm N --to-mm N]\n"
-                 "              [--since TIME] [--until TIME] [--json]",
+                 "              [--since TIME] [--until TIME] [--at-size N] [--json]",
         .help = "  ORIGIN              heat:H1, lot:BB-12, run:R7, batch:B3, weld:W9, test:T4, certificate:C2,\n"
                 "                      consignment:D5, supply:S8, machine:DR-2 or instrument:TM-1\n"
                 "  --ledger FILE       the ledger\n"
@@ -131,6 +130,7 @@ const struct kw_command kw_trace = {
                 "  --from-mm, --to-mm  of a lot, only this part\n"
                 "  --since, --until    of a machine or an instrument, only this time, as in\n"
                 "                      2026-03-04T09:12:00Z\n"
+                "  --at-size N         as it would have been answered when the ledger had N entries\n"
                 "  --json              as the API answers it, instead of a table\n"
                 "\n"
                 "Exit status: 0 done, 1 there is no such thing to trace from, 2 wrong usage, 4 the ledger\n"
