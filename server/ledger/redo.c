@@ -5,6 +5,7 @@
 
 #include "correct.h"
 #include "stored.h"
+#include "takes.h"
 
 #include <errno.h>
 #include <inttypes.h>
@@ -90,22 +91,18 @@ static int load(struct kw_redo *r, int64_t seq, struct kw_standing *s)
 }
 
 /* Return: 0, done (or void: nothing to do); a refusal; a negative errno. */
-static int do_again(struct kw_redo *r, int64_t seq)
+static int do_again(struct kw_redo *r, const struct kw_standing *s)
 {
         struct kw_error err = {0};
-        struct kw_standing s = {0};
-        int rc = load(r, seq, &s);
+        int rc = s->is_void ? 0 : apply_stored(r, s, &err);
 
-        if (rc == 0 && !s.is_void)
-                rc = apply_stored(r, &s, &err);
-        if (rc > 0 && seq == r->target) {
+        if (rc > 0 && s->seq == r->target) {
                 r->target_err = err;
         } else if (rc > 0 && !r->other_err.what) {
                 r->other_err = err;
                 snprintf(r->other_err.text, sizeof(r->other_err.text),
-                         "entry %" PRId64 " (%s) would no longer fit: %.500s", seq, s.kind, err.text);
+                         "entry %" PRId64 " (%s) would no longer fit: %.500s", s->seq, s->kind, err.text);
         }
-        kw_standing_free(&s);
         return rc;
 }
 
@@ -114,29 +111,65 @@ bool kw_can_wait(int rc)
         return rc >= KW_UNKNOWN_LOT && rc <= KW_UNKNOWN_ENTRY;
 }
 
-/* Passes over what is left to do, until nothing moves. */
+/*
+ * One entry of a pass. @held: the lots that entries which wait take from; who takes from one of them later waits too,
+ * so that a length goes to the one who took it first. NULL: nobody is held up so. Return: 0, done; KW_UNKNOWN_..., it
+ * waits; another refusal; negative errno.
+ */
+static int take_turn(struct kw_redo *r, int64_t seq, cJSON *held)
+{
+        struct kw_standing s = {0};
+        int rc = load(r, seq, &s), meets = 0;
+
+        if (rc == 0 && held && !s.is_void)
+                meets = kw_takes_meet(r->w->l, &s, held);
+        if (meets < 0)
+                rc = meets;
+        else if (rc == 0)
+                rc = meets ? KW_UNKNOWN_LOT : do_again(r, &s);
+        if (kw_can_wait(rc) && held) {
+                int added = kw_takes_add(r->w->l, &s, held);
+
+                rc = added < 0 ? added : rc;
+        }
+        kw_standing_free(&s);
+        return rc;
+}
+
+static int pass(struct kw_redo *r, bool in_turn, size_t *left)
+{
+        cJSON *held = in_turn ? cJSON_CreateObject() : NULL;
+        int rc = in_turn && !held ? -ENOMEM : 0;
+
+        memset(&r->other_err, 0, sizeof(r->other_err));
+        for (struct kw_again *a = r->set; rc == 0 && a; a = a->hh.next) {
+                if (a->done)
+                        continue;
+                rc = take_turn(r, a->seq, held);
+                a->done = rc == 0;
+                *left -= a->done;
+                rc = kw_can_wait(rc) ? 0 : rc;
+        }
+        cJSON_Delete(held);
+        return rc;
+}
+
+/* Passes over what is left to do, until nothing moves; when nothing moves in turn, one out of turn. */
 int kw_redo_do(struct kw_redo *r)
 {
         size_t left = HASH_COUNT(r->set), before;
-        int rc;
+        bool in_turn = true;
+        int rc = 0;
 
         HASH_SRT(hh, r->set, by_seq);
-        do {
+        while (rc == 0 && left) {
                 before = left;
-                memset(&r->other_err, 0, sizeof(r->other_err));
-                for (struct kw_again *a = r->set; a; a = a->hh.next) {
-                        if (a->done)
-                                continue;
-                        rc = do_again(r, a->seq);
-                        if (rc < 0)
-                                return rc;
-                        if (rc && !kw_can_wait(rc))
-                                return rc;
-                        a->done = rc == 0;
-                        left -= a->done;
-                }
-        } while (left && left < before);
-        return left ? KW_UNKNOWN_LOT : 0;
+                rc = pass(r, in_turn, &left);
+                if (left == before && !in_turn)
+                        break;
+                in_turn = left < before;
+        }
+        return rc ? rc : left ? KW_UNKNOWN_LOT : 0;
 }
 
 bool kw_redo_done(const struct kw_redo *r, int64_t seq)
