@@ -5,150 +5,68 @@
  * took its place, whose number is the correction's. What stands of a run is told from the ledger's tables, which know
  * its positions; what was sent before a correction is told from the body as sent.
  */
-#include "inside.h"
+#include "event.h"
 
-#include <ctype.h>
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-struct event {
-        struct kw_export *x;
-        const struct kw_entry_row *entry;
-        const cJSON *body;
-        const struct kw_run_row *run; /* NULL where its positions are not told */
-        struct kw_buf *out;
-};
-
 struct kind {
         const char *name;
         const char *action, *step, *disposition; /* step with an upper-case letter first: one of ours */
         const char *lots;                        /* the member of the body that names them */
-        int (*more)(struct event *e);
+        int (*more)(struct kw_event *e);
 };
 
-/* --- names ------------------------------------------------------------------------------------ */
-
-/* "https://.../lot/RL-1": what is not a letter, digit, dot or hyphen is percent-encoded. */
-static void put_url(struct kw_buf *out, const char *name, const char *type, const char *text)
-{
-        struct kw_buf url = {0};
-
-        kw_buf_printf(&url, KW_MILL_URL "%s/", type);
-        for (const unsigned char *c = (const unsigned char *)text; *c; c++) {
-                if ((*c < 0x80 && isalnum(*c)) || *c == '.' || *c == '-')
-                        kw_buf_add(&url, c, 1);
-                else
-                        kw_buf_printf(&url, "%%%02X", *c);
-        }
-        kw_put_string(out, name, kw_buf_text(&url));
-        out->failed = out->failed || url.failed;
-        kw_buf_free(&url);
-}
-
-static void put_place(struct kw_buf *out, const char *name, const char *type, const char *text)
-{
-        kw_put_object(out, name);
-        put_url(out, "id", type, text);
-        kw_put_object_end(out);
-}
-
-static void put_transaction(struct event *e, const char *type, const char *what, const char *code)
-{
-        kw_put_array(e->out, "bizTransactionList");
-        kw_put_object(e->out, NULL);
-        kw_put_string(e->out, "type", type);
-        put_url(e->out, "bizTransaction", what, code);
-        kw_put_object_end(e->out);
-        kw_put_array_end(e->out);
-}
-
-static void put_party(struct event *e, const char *list, const char *member, const char *type, const char *name)
+static void put_party(struct kw_event *e, const char *list, const char *member, const char *type, const char *name)
 {
         kw_put_array(e->out, list);
         kw_put_object(e->out, NULL);
         kw_put_string(e->out, "type", type);
-        put_url(e->out, member, "party", name);
+        kw_event_url(e->out, member, "party", name);
         kw_put_object_end(e->out);
         kw_put_array_end(e->out);
 }
 
-/* --- lists of lots ------------------------------------------------------------------------------ */
-
-static int by_text(const void *a, const void *b)
-{
-        return strcmp(*(const char *const *)a, *(const char *const *)b);
-}
-
-static int add_code(struct event *e, struct kw_list *codes, const char *code)
-{
-        const char **at = code ? kw_list_more(kw_reader_arena(e->x->reader), codes, sizeof(*at)) : NULL;
-
-        if (at)
-                *at = code;
-        return at || !code ? 0 : -ENOMEM;
-}
-
-/* A lot that is named twice is in a list once. */
-static void put_codes(struct event *e, const char *name, struct kw_list *codes)
-{
-        const char **at = codes->at;
-
-        if (!codes->n)
-                return;
-        qsort(at, codes->n, sizeof(*at), by_text);
-        kw_put_array(e->out, name);
-        for (size_t i = 0; i < codes->n; i++) {
-                if (!i || strcmp(at[i], at[i - 1]) != 0)
-                        put_url(e->out, NULL, "lot", at[i]);
-        }
-        kw_put_array_end(e->out);
-}
-
-static const char *lot_of(const cJSON *item)
-{
-        return cJSON_IsString(item) ? item->valuestring : kw_json_text(item, "lot");
-}
-
-static int put_lots(struct event *e, const cJSON *lots)
+static int put_lots(struct kw_event *e, const cJSON *lots)
 {
         struct kw_list codes = {0};
         const cJSON *item;
-        int rc = cJSON_IsString(lots) ? add_code(e, &codes, lots->valuestring) : 0;
+        int rc = cJSON_IsString(lots) ? kw_event_add(e, &codes, lots->valuestring) : 0;
 
         if (!cJSON_IsString(lots))
                 cJSON_ArrayForEach(item, lots)
                 {
                         if (rc == 0)
-                                rc = add_code(e, &codes, lot_of(item));
+                                rc = kw_event_add(e, &codes, kw_event_lot(item));
                 }
-        put_codes(e, "epcList", &codes);
+        kw_event_list(e, "epcList", &codes);
         return rc;
 }
 
-static void put_body_int(struct event *e, const char *name, const cJSON *of, const char *member)
+static void put_body_int(struct kw_event *e, const char *name, const cJSON *of, const char *member)
 {
         if (kw_json_get(of, member))
                 kw_put_int(e->out, name, kw_json_int(of, member, 0));
 }
 
-static void put_body_text(struct event *e, const char *name, const cJSON *of, const char *member)
+static void put_body_text(struct kw_event *e, const char *name, const cJSON *of, const char *member)
 {
         if (kw_json_text(of, member))
                 kw_put_string(e->out, name, kw_json_text(of, member));
 }
 
-static void put_span_of(struct event *e, const cJSON *item)
+static void put_span_of(struct kw_event *e, const cJSON *item)
 {
         kw_put_object(e->out, NULL);
-        put_place(e->out, "kw:lot", "lot", lot_of(item));
+        kw_event_place(e->out, "kw:lot", "lot", kw_event_lot(item));
         put_body_int(e, "kw:fromMM", item, "from_mm");
         put_body_int(e, "kw:toMM", item, "to_mm");
         kw_put_object_end(e->out);
 }
 
-static int put_spans(struct event *e)
+static int put_spans(struct kw_event *e)
 {
         const cJSON *lots = kw_json_get(e->body, "lots"), *item;
 
@@ -165,7 +83,7 @@ static int put_spans(struct event *e)
 
 /* --- kinds --------------------------------------------------------------------------------------- */
 
-static int put_source(struct event *e)
+static int put_source(struct kw_event *e)
 {
         const char *heat = kw_json_text(e->body, "heat"), *supply = kw_json_text(e->body, "supply");
         const struct kw_lot_row *lot = NULL;
@@ -190,27 +108,27 @@ static int put_source(struct event *e)
         return rc < 0 ? rc : 0; /* a lot whose reception was voided is not in the tables */
 }
 
-static int put_receive(struct event *e)
+static int put_receive(struct kw_event *e)
 {
         const char *location = kw_json_text(e->body, "location"), *order = kw_json_text(e->body, "order");
 
         if (location)
-                put_place(e->out, "bizLocation", "location", location);
+                kw_event_place(e->out, "bizLocation", "location", location);
         if (order)
-                put_transaction(e, "po", "order", order);
+                kw_event_transaction(e, "po", "order", order);
         put_body_int(e, "kw:lengthMM", e->body, "length_mm");
         put_body_int(e, "kw:massG", e->body, "mass_g");
         return put_source(e);
 }
 
-static int put_batch(struct event *e)
+static int put_batch(struct kw_event *e)
 {
-        put_place(e->out, "readPoint", "machine", kw_json_text(e->body, "machine"));
+        kw_event_place(e->out, "readPoint", "machine", kw_json_text(e->body, "machine"));
         kw_put_string(e->out, "kw:batch", kw_json_text(e->body, "batch"));
         return put_spans(e);
 }
 
-static int put_results(struct event *e)
+static int put_results(struct kw_event *e)
 {
         const char *instrument = kw_json_text(e->body, "instrument");
         const cJSON *result;
@@ -220,13 +138,13 @@ static int put_results(struct event *e)
         kw_put_object(e->out, "sensorMetadata");
         kw_put_string(e->out, "time", e->entry->at);
         if (instrument)
-                put_url(e->out, "deviceID", "instrument", instrument);
+                kw_event_url(e->out, "deviceID", "instrument", instrument);
         kw_put_object_end(e->out);
         kw_put_array(e->out, "sensorReport");
         cJSON_ArrayForEach(result, kw_json_get(e->body, "results"))
         {
                 kw_put_object(e->out, NULL);
-                put_url(e->out, "type", "property", result->string);
+                kw_event_url(e->out, "type", "property", result->string);
                 kw_put_int(e->out, "value", (int64_t)result->valuedouble);
                 kw_put_object_end(e->out);
         }
@@ -236,11 +154,11 @@ static int put_results(struct event *e)
         return 0;
 }
 
-static int put_test(struct event *e)
+static int put_test(struct kw_event *e)
 {
         const char *verdict = kw_json_text(e->body, "verdict");
 
-        put_transaction(e, "testres", "test", kw_json_text(e->body, "test"));
+        kw_event_transaction(e, "testres", "test", kw_json_text(e->body, "test"));
         if (verdict) {
                 kw_put_string(e->out, "disposition", strcmp(verdict, "pass") == 0 ? "conformant" : "non_conformant");
                 kw_put_string(e->out, "kw:verdict", verdict);
@@ -250,42 +168,42 @@ static int put_test(struct event *e)
         return kw_json_get(e->body, "results") && kw_json_get(e->body, "results")->child ? put_results(e) : 0;
 }
 
-static int put_hold(struct event *e)
+static int put_hold(struct kw_event *e)
 {
-        put_transaction(e, KW_MILL_URL "transaction/hold", "hold", kw_json_text(e->body, "hold"));
+        kw_event_transaction(e, KW_MILL_URL "transaction/hold", "hold", kw_json_text(e->body, "hold"));
         return put_spans(e);
 }
 
-static int put_release(struct event *e)
+static int put_release(struct kw_event *e)
 {
         const char *disposition = kw_json_text(e->body, "disposition");
 
-        put_url(e->out, "disposition", "disposition", disposition);
+        kw_event_url(e->out, "disposition", "disposition", disposition);
         return put_hold(e);
 }
 
-static int put_certificate(struct event *e)
+static int put_certificate(struct kw_event *e)
 {
         const char *code = kw_json_text(e->body, "certificate");
 
-        put_url(e->out, "certificationInfo", "certificate", code);
-        put_transaction(e, "cert", "certificate", code);
+        kw_event_url(e->out, "certificationInfo", "certificate", code);
+        kw_event_transaction(e, "cert", "certificate", code);
         put_body_text(e, "kw:type", e->body, "type");
         put_body_text(e, "kw:reason", e->body, "reason");
         return 0;
 }
 
-static int put_dispatch(struct event *e)
+static int put_dispatch(struct kw_event *e)
 {
-        put_transaction(e, "desadv", "consignment", kw_json_text(e->body, "consignment"));
+        kw_event_transaction(e, "desadv", "consignment", kw_json_text(e->body, "consignment"));
         put_party(e, "sourceList", "source", "possessing_party", "mill");
         put_party(e, "destinationList", "destination", "possessing_party", kw_json_text(e->body, "consignee"));
         return 0;
 }
 
-static int put_move(struct event *e)
+static int put_move(struct kw_event *e)
 {
-        put_place(e->out, "bizLocation", "location", kw_json_text(e->body, "location"));
+        kw_event_place(e->out, "bizLocation", "location", kw_json_text(e->body, "location"));
         return 0;
 }
 
@@ -303,153 +221,6 @@ static const struct kind kinds[] = {
         {"move", "OBSERVE", "storing", NULL, "lots", put_move},
 };
 
-/* --- runs ---------------------------------------------------------------------------------------- */
-
-static int code_of(struct event *e, int64_t id, const char **code)
-{
-        const struct kw_lot_row *lot;
-        int rc = kw_read_lot(e->x->reader, id, &lot);
-
-        *code = rc == 0 && lot ? lot->code : NULL;
-        return rc;
-}
-
-/* From the tables what stands, from the body what was sent. */
-static int put_inputs(struct event *e)
-{
-        struct kw_list codes = {0};
-        const cJSON *line, *feed;
-        const char *code;
-        int rc = 0;
-
-        for (size_t i = 0; e->run && rc == 0 && i < e->run->map.n_lines; i++) {
-                const struct kw_line *l = &e->run->map.lines[i];
-
-                for (size_t k = 0; rc == 0 && k < l->n_feeds; k++) {
-                        rc = code_of(e, l->feeds[k].lot, &code);
-                        if (rc == 0)
-                                rc = add_code(e, &codes, code);
-                }
-        }
-        if (!e->run)
-                cJSON_ArrayForEach(line, kw_json_get(e->body, "lines"))
-                {
-                        cJSON_ArrayForEach(feed, kw_json_get(line, "feeds"))
-                        {
-                                if (rc == 0)
-                                        rc = add_code(e, &codes, lot_of(feed));
-                        }
-                }
-        put_codes(e, "inputEPCList", &codes);
-        return rc;
-}
-
-static int put_outputs(struct event *e)
-{
-        struct kw_list codes = {0};
-        const cJSON *package;
-        const char *code;
-        int rc = 0;
-
-        for (size_t i = 0; e->run && rc == 0 && i < e->run->map.n_packages; i++) {
-                rc = code_of(e, e->run->map.packages[i].lot, &code);
-                if (rc == 0)
-                        rc = add_code(e, &codes, code);
-        }
-        if (!e->run)
-                cJSON_ArrayForEach(package, kw_json_get(e->body, "packages"))
-                {
-                        if (rc == 0)
-                                rc = add_code(e, &codes, lot_of(package));
-                }
-        put_codes(e, "outputEPCList", &codes);
-        return rc;
-}
-
-static int put_feed(struct event *e, const char *label, const struct kw_feed *feed)
-{
-        const char *code;
-        int rc = code_of(e, feed->lot, &code);
-
-        if (rc || !code)
-                return rc;
-        kw_put_object(e->out, NULL);
-        kw_put_string(e->out, "kw:line", label);
-        put_place(e->out, "kw:lot", "lot", code);
-        kw_put_int(e->out, "kw:fromMM", feed->from);
-        kw_put_int(e->out, "kw:toMM", feed->to);
-        kw_put_string(e->out, "kw:off", feed->off == KW_OFF_INNER ? "inner" : "outer");
-        kw_put_int(e->out, "kw:v0MM", feed->v0);
-        kw_put_object_end(e->out);
-        return 0;
-}
-
-static void put_points(struct event *e, const struct kw_line *line)
-{
-        for (size_t i = 0; i < line->n_points && !(line->open && i == line->n_points - 1); i++) {
-                kw_put_object(e->out, NULL);
-                kw_put_string(e->out, "kw:line", line->label);
-                kw_put_int(e->out, "kw:vMM", line->points[i].v);
-                kw_put_int(e->out, "kw:sMM", line->points[i].s);
-                kw_put_object_end(e->out);
-        }
-}
-
-static int put_package(struct event *e, size_t i)
-{
-        const struct kw_package *package = &e->run->map.packages[i];
-        const char *code;
-        int rc = code_of(e, package->lot, &code);
-
-        kw_put_object(e->out, NULL);
-        if (code)
-                put_place(e->out, "kw:lot", "lot", code);
-        else
-                kw_put_string(e->out, "kw:scrap", e->run->packages[i].reason ? e->run->packages[i].reason : "");
-        kw_put_int(e->out, "kw:s0MM", package->s0);
-        kw_put_int(e->out, "kw:s1MM", package->s1);
-        kw_put_object_end(e->out);
-        return rc;
-}
-
-static int put_positions(struct event *e)
-{
-        const struct kw_run *map = &e->run->map;
-        int rc = 0;
-
-        kw_put_int(e->out, "kw:tolerancePPM", map->tolerance_ppm);
-        kw_put_int(e->out, "kw:lengthMM", map->length_mm);
-        kw_put_array(e->out, "kw:feeds");
-        for (size_t i = 0; i < map->n_lines; i++) {
-                for (size_t k = 0; rc == 0 && k < map->lines[i].n_feeds; k++)
-                        rc = put_feed(e, map->lines[i].label, &map->lines[i].feeds[k]);
-        }
-        kw_put_array_end(e->out);
-        kw_put_array(e->out, "kw:knownPoints");
-        for (size_t i = 0; i < map->n_lines; i++)
-                put_points(e, &map->lines[i]);
-        kw_put_array_end(e->out);
-        kw_put_array(e->out, "kw:packages");
-        for (size_t i = 0; rc == 0 && i < map->n_packages; i++)
-                rc = put_package(e, i);
-        kw_put_array_end(e->out);
-        return rc;
-}
-
-static int put_run(struct event *e)
-{
-        int rc = put_inputs(e);
-
-        if (rc == 0)
-                rc = put_outputs(e);
-        put_url(e->out, "transformationID", "run", kw_json_text(e->body, "run"));
-        put_url(e->out, "bizStep", "step", kw_json_text(e->body, "process"));
-        put_place(e->out, "readPoint", "machine", kw_json_text(e->body, "machine"));
-        if (kw_json_text(e->body, "order"))
-                put_transaction(e, "prodorder", "order", kw_json_text(e->body, "order"));
-        return rc || !e->run ? rc : put_positions(e);
-}
-
 /* --- the event ----------------------------------------------------------------------------------- */
 
 static const struct kind *kind_of(const char *name)
@@ -461,12 +232,12 @@ static const struct kind *kind_of(const char *name)
         return NULL;
 }
 
-static bool is_run(const struct event *e)
+static bool is_run(const struct kw_event *e)
 {
         return strcmp(e->entry->kind, "run") == 0 || strcmp(e->entry->kind, "open") == 0;
 }
 
-static void put_error(struct event *e, const struct kw_entry_row *correction)
+static void put_error(struct kw_event *e, const struct kw_entry_row *correction)
 {
         char id[16 + KW_KEY_LEN];
 
@@ -482,14 +253,14 @@ static void put_error(struct event *e, const struct kw_entry_row *correction)
         kw_put_object_end(e->out);
 }
 
-static int put_object_event(struct event *e, const struct kind *kind)
+static int put_object_event(struct kw_event *e, const struct kind *kind)
 {
         const cJSON *lots = kw_json_get(e->body, kind->lots);
         int rc = 0;
 
         kw_put_string(e->out, "action", kind->action);
         if (kind->step[0] >= 'A' && kind->step[0] <= 'Z')
-                put_url(e->out, "bizStep", "step", kind->step);
+                kw_event_url(e->out, "bizStep", "step", kind->step);
         else
                 kw_put_string(e->out, "bizStep", kind->step);
         if (kind->disposition)
@@ -504,7 +275,7 @@ static int put_object_event(struct event *e, const struct kind *kind)
 }
 
 /* @key: the event's own; @correction: what declares it an error, or NULL. */
-static int put_one(struct event *e, const char *key, const struct kw_entry_row *correction)
+static int put_one(struct kw_event *e, const char *key, const struct kw_entry_row *correction)
 {
         const struct kind *kind = kind_of(e->entry->kind);
         char id[16 + KW_KEY_LEN];
@@ -519,7 +290,7 @@ static int put_one(struct event *e, const char *key, const struct kw_entry_row *
         kw_put_string(e->out, "eventTimeZoneOffset", "+00:00");
         kw_put_int(e->out, "kw:entry", e->entry->seq);
         kw_put_string(e->out, "kw:by", e->entry->by);
-        rc = kind ? put_object_event(e, kind) : put_run(e);
+        rc = kind ? put_object_event(e, kind) : kw_event_run(e);
         if (correction)
                 put_error(e, correction);
         kw_put_object_end(e->out);
@@ -528,7 +299,7 @@ static int put_one(struct event *e, const char *key, const struct kw_entry_row *
 
 static const struct kw_json_limits body_limits = {.bytes = (size_t)8 << 20, .nodes = 400000};
 
-static int put_with_body(struct event *e, const char *text, bool standing, const char *key,
+static int put_with_body(struct kw_event *e, const char *text, bool standing, const char *key,
                          const struct kw_entry_row *correction)
 {
         cJSON *body;
@@ -551,7 +322,7 @@ static int put_with_body(struct event *e, const char *text, bool standing, const
 
 int kw_put_event(struct kw_export *x, const struct kw_entry_row *entry, struct kw_buf *out)
 {
-        struct event e = {.x = x, .entry = entry, .out = out};
+        struct kw_event e = {.x = x, .entry = entry, .out = out};
         struct kw_entry_row correction;
         const char *standing;
         int rc;

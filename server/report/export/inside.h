@@ -5,9 +5,10 @@
  *
  *      scope.c    what is asked for                     start.c   which entries that is; the table of forms
  *      entries.c  the entries                           csv.c     the lots
- *      epcis.c    EPCIS documents                       events.c  one event of them
- *      prov.c     PROV documents                        pack.c    the zip, and check.c, which reads it
- *      paper.c    pages, lines and tables of a PDF      report.c  what a report says, section by section
+ *      epcis.c    EPCIS documents                       events.c  one event of them, with event_*.c
+ *      prov.c     PROV documents                        pack.c    the zip; pack_check.c checks it
+ *      report.c   what a report says, with report_*.c   paper.c   pages and tables of a PDF, with paper_*.c
+ *      witness.c  notes of the ledger's head            zip.c     a zip that is the same each time
  */
 #include "kinwire/export.h"
 #include "ledger/read/read.h"
