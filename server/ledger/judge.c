@@ -12,18 +12,13 @@
 
 /* --- which specification ------------------------------------------------------------------------------- */
 
-struct named {
-        char code[KW_CODE_MAX + 1];
-        int64_t version;
-};
-
 static int64_t figure(struct kw_query *q, int column)
 {
         return kw_is_null(q, column) ? KW_NO_FIGURE : kw_int(q, column);
 }
 
 /* The closest fit; of equals the one entered last. */
-static int choose(struct kw_work *w, const struct kw_spec_lot *lot, int64_t *spec, struct named *name)
+static int choose(struct kw_work *w, const struct kw_spec_lot *lot, struct kw_spec_named *out)
 {
         struct kw_query q;
         int closest = -1;
@@ -45,15 +40,15 @@ static int choose(struct kw_work *w, const struct kw_spec_lot *lot, int64_t *spe
                 if (fits < 0 || fits < closest)
                         continue;
                 closest = fits;
-                *spec = kw_int(&q, 0);
-                snprintf(name->code, sizeof(name->code), "%s", kw_text(&q, 1));
-                name->version = kw_int(&q, 2);
+                out->id = kw_int(&q, 0);
+                snprintf(out->code, sizeof(out->code), "%s", kw_text(&q, 1));
+                out->version = kw_int(&q, 2);
         }
         kw_end(&q);
         return rc;
 }
 
-static int choose_for(struct kw_work *w, const struct kw_lot_here *here, int64_t *spec, struct named *name)
+int kw_spec_for(struct kw_work *w, const struct kw_lot_here *here, struct kw_spec_named *out)
 {
         char grade[201], construction[201];
         struct kw_spec_lot lot = {.kind = here->kind, .diameter_um = here->diameter_um};
@@ -74,7 +69,8 @@ static int choose_for(struct kw_work *w, const struct kw_lot_here *here, int64_t
                 rc = 0;
         }
         kw_end(&q);
-        return rc ? rc : choose(w, &lot, spec, name);
+        *out = (struct kw_spec_named){.id = KW_NOT_JUDGED};
+        return rc ? rc : choose(w, &lot, out);
 }
 
 /* --- the verdict --------------------------------------------------------------------------------------- */
@@ -111,7 +107,7 @@ static int judge(struct kw_work *w, int64_t test, int64_t spec, struct worst *wo
         return rc;
 }
 
-static int differs(struct kw_work *w, const char *said, const struct named *name, const struct worst *worst)
+static int differs(struct kw_work *w, const char *said, const struct kw_spec_named *name, const struct worst *worst)
 {
         char text[400];
 
@@ -129,12 +125,13 @@ static int differs(struct kw_work *w, const char *said, const struct named *name
 int kw_judge_test(struct kw_work *w, int64_t test, const struct kw_lot_here *lot, const char *said,
                   struct kw_judgement *out)
 {
-        struct named name = {0};
+        struct kw_spec_named name;
         struct worst worst = {0};
-        int rc = choose_for(w, lot, &out->spec, &name);
+        int rc = kw_spec_for(w, lot, &name);
 
-        if (rc == 0 && out->spec)
-                rc = judge(w, test, out->spec, &worst);
+        out->spec = rc ? KW_NOT_JUDGED : name.id;
+        if (rc == 0 && name.id)
+                rc = judge(w, test, name.id, &worst);
         if (rc || !worst.any)
                 return rc;
         out->verdict = worst.margin < 0 ? "fail" : "pass";

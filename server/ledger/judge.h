@@ -8,6 +8,21 @@
 
 #define KW_NOT_JUDGED 0
 
+/** A version of a specification. */
+struct kw_spec_named {
+        int64_t id; /* KW_NOT_JUDGED: none */
+        char code[KW_CODE_MAX + 1];
+        int64_t version;
+};
+
+/**
+ * kw_spec_for - the specification that stands for a lot
+ *
+ * Of each specification the greatest version among earlier entries stands; of those that are for the lot, the one that
+ * says most about it, and of these the last entered.
+ */
+int kw_spec_for(struct kw_work *w, const struct kw_lot_here *lot, struct kw_spec_named *out);
+
 /** What a specification says of a test. */
 struct kw_judgement {
         int64_t spec;        /* id, KW_NOT_JUDGED: none is for its lot */
@@ -21,9 +36,6 @@ int kw_check_calibration(struct kw_work *w, const char *instrument);
  * kw_judge_test - the verdict of the specification that stands for a lot
  * @test: its id; its results are written already
  * @said: the sender's verdict or NULL; where it is another than the computed one, that is a finding
- *
- * Of each specification the greatest version among earlier entries stands; of those that are for the lot, the one that
- * says most about it, and of these the last entered.
  */
 int kw_judge_test(struct kw_work *w, int64_t test, const struct kw_lot_here *lot, const char *said,
                   struct kw_judgement *out);

@@ -2,9 +2,10 @@
  * Certificates: an inspection document for finished reels, and its withdrawal.
  *
  * A reel may be certified when its chain reaches heats everywhere (a core may come from a supply), no hold lies on it,
- * and what failed on it was passed later in the same property. What is missing is said in full.
+ * what failed on it was passed later in the same property, and it has the passed tests that its specification needs, of
+ * one heat where that asks for one. What is missing is said in full.
  */
-#include "work.h"
+#include "judge.h"
 
 #include "kinwire/trace.h"
 #include "read/read.h"
@@ -77,6 +78,111 @@ static int failures(struct kw_work *w, const struct kw_lot_here *lot, struct mis
         return rc;
 }
 
+/* --- what the reel's specification asks for -------------------------------------------------------------- */
+
+/* Passed tests of a property: on the reel and what it was cut from, or on all that came out of the runs that made
+ * those. */
+#define CUT_FROM                                                                                            \
+        "WITH RECURSIVE own (lot) AS (VALUES (?1) UNION SELECT f.lot FROM own JOIN lot l ON l.id = own.lot" \
+        " JOIN run r ON r.id = l.run AND r.process = 'cut' JOIN feed f ON f.run = r.id)"
+#define PASSED " t.verdict = 'pass' AND EXISTS (SELECT 1 FROM result x WHERE x.test = t.id AND x.property = ?2)"
+
+static int passed_tests(struct kw_work *w, int64_t lot, const char *property, bool per_run, int64_t *n)
+{
+        if (!per_run)
+                return kw_one(w->l, n, 0,
+                              CUT_FROM " SELECT count(*) FROM own JOIN test t ON t.lot = own.lot WHERE" PASSED, "it",
+                              lot, property);
+        return kw_one(w->l, n, 0,
+                      CUT_FROM
+                      " SELECT count(DISTINCT t.id) FROM own JOIN lot o ON o.id = own.lot"
+                      " JOIN package p ON p.run = o.run AND p.lot <> 0 JOIN test t ON t.lot = p.lot WHERE" PASSED,
+                      "it", lot, property);
+}
+
+static int needed_test(struct kw_work *w, const struct kw_lot_here *lot, const struct kw_spec_named *spec,
+                       const cJSON *needed, struct missing *m)
+{
+        const char *property = kw_json_text(needed, "property");
+        bool per_run = strcmp(kw_json_text(needed, "per"), "run") == 0;
+        int64_t n = kw_json_int(needed, "n", 0), passed = 0;
+        char text[160];
+        int rc = passed_tests(w, lot->id, property, per_run, &passed);
+
+        if (rc || passed >= n)
+                return rc;
+        snprintf(text, sizeof(text), "%" PRId64 " passed of %s%s by %s version %" PRId64 ", and has %" PRId64, n,
+                 property, per_run ? " for its run" : "", spec->code, spec->version, passed);
+        add_missing(m, "%s%s needs tests: %s", text);
+        return 0;
+}
+
+static int needed_tests(struct kw_work *w, const struct kw_lot_here *lot, const struct kw_spec_named *spec,
+                        const char *tests, struct missing *m)
+{
+        const cJSON *needed;
+        cJSON *list = NULL;
+        int rc = kw_json_read(tests, strlen(tests), &kw_json_entry_limits, &list, NULL);
+
+        if (rc > 0)
+                return -EBADMSG;
+        cJSON_ArrayForEach(needed, list)
+        {
+                if (rc == 0)
+                        rc = needed_test(w, lot, spec, needed, m);
+        }
+        cJSON_Delete(list);
+        return rc;
+}
+
+static int one_heat(struct kw_work *w, const struct kw_lot_here *lot, const struct kw_spec_named *spec,
+                    struct missing *m)
+{
+        const struct kw_lot_row *row;
+        const char *const *heats;
+        char text[120];
+        size_t n = 0;
+        int rc = kw_reader_new(w->l, &m->reader);
+
+        if (rc == 0)
+                rc = kw_read_lot(m->reader, lot->id, &row);
+        if (rc == 0 && row)
+                rc = kw_read_heats_in(m->reader, row, &heats, &n);
+        kw_reader_free(m->reader);
+        m->reader = NULL;
+        if (rc || n < 2)
+                return rc;
+        snprintf(text, sizeof(text), "%zu heats, and %s version %" PRId64 " asks for one", n, spec->code,
+                 spec->version);
+        add_missing(m, "%s%s is of %s", text);
+        return 0;
+}
+
+static int as_specified(struct kw_work *w, const struct kw_lot_here *lot, struct missing *m)
+{
+        struct kw_spec_named spec;
+        struct kw_buf tests = {0};
+        bool one = false;
+        struct kw_query q;
+        int rc = kw_spec_for(w, lot, &spec);
+
+        if (rc || !spec.id)
+                return rc;
+        rc = kw_ask(w->l, &q, "SELECT tests, heats IS 'one' FROM spec WHERE id = ?1", "i", spec.id);
+        if (rc == 0 && (rc = kw_next(w->l, &q)) == 1) {
+                kw_buf_text_add(&tests, kw_text(&q, 0));
+                one = kw_int(&q, 1) != 0;
+                rc = tests.failed ? -ENOMEM : 0;
+        }
+        kw_end(&q);
+        if (rc == 0)
+                rc = needed_tests(w, lot, &spec, kw_buf_text(&tests), m);
+        if (rc == 0 && one)
+                rc = one_heat(w, lot, &spec, m);
+        kw_buf_free(&tests);
+        return rc;
+}
+
 static int judge_reel(struct kw_work *w, const struct kw_lot_here *lot, const char *pointer)
 {
         struct kw_span whole = {0, lot->length_mm};
@@ -91,6 +197,8 @@ static int judge_reel(struct kw_work *w, const struct kw_lot_here *lot, const ch
                 rc = chain(w, lot, &m);
         if (rc == 0)
                 rc = failures(w, lot, &m);
+        if (rc == 0)
+                rc = as_specified(w, lot, &m);
         if (rc == 0 && m.count)
                 rc = kw_refuse(w->err, KW_NOT_COMPLETE, pointer, "%.560s%s", kw_buf_text(&m.text),
                                m.count > 4 ? "; and more" : "");

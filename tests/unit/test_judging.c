@@ -178,6 +178,75 @@ START_TEST(a_computed_failure_counts)
 }
 END_TEST
 
+static void certify(const char *certificate, const char *reel, int refused)
+{
+        char body[200];
+
+        snprintf(body, sizeof(body), "{\"certificate\":\"%s\",\"type\":\"3.1\",\"reels\":[\"%s\"]}", certificate, reel);
+        if (refused)
+                ck_assert_int_eq(record_refused(ledger, "certify", DAY, body), refused);
+        else
+                record(ledger, "certify", DAY, body);
+}
+
+/* A rope's tests count for the reels that are cut from it, and for its run. */
+START_TEST(needed_tests)
+{
+        record(ledger, "run", DAY,
+               "{\"run\":\"K1\",\"process\":\"close\",\"machine\":\"M\",\"lines\":[{\"line\":\"1\",\"feeds\":[{\"lot\":"
+               "\"C1\"}]}]"
+               ",\"packages\":[{\"lot\":\"R1\",\"kind\":\"rope\",\"length_mm\":40000},{\"lot\":\"R2\",\"kind\":"
+               "\"rope\","
+               "\"length_mm\":60000}]}");
+        record(ledger, "run", DAY,
+               "{\"run\":\"X1\",\"process\":\"cut\",\"machine\":\"M\",\"lines\":[{\"line\":\"1\",\"feeds\":[{\"lot\":"
+               "\"R1\","
+               "\"take_mm\":30000}]}],\"packages\":[{\"lot\":\"RL1\",\"kind\":\"reel\",\"length_mm\":30000}]}");
+        certify("K0", "RL1", 0);
+        record(ledger, "spec", DAY,
+               "{\"spec\":\"RP\",\"version\":1,\"what\":\"rope\",\"limits\":{},\"tests\":[{\"property\":\"breaking_n\","
+               "\"per\":"
+               "\"lot\",\"n\":1},{\"property\":\"lay_um\",\"per\":\"run\",\"n\":2}]}");
+        certify("K1", "RL1", KW_NOT_COMPLETE);
+        record(ledger, "test", DAY,
+               "{\"test\":\"T1\",\"lot\":\"R1\",\"results\":{\"breaking_n\":9,\"lay_um\":1},\"verdict\":\"pass\"}");
+        certify("K1", "RL1", KW_NOT_COMPLETE);
+        record(ledger, "test", DAY, "{\"test\":\"T2\",\"lot\":\"R2\",\"results\":{\"lay_um\":1}}");
+        certify("K1", "RL1", KW_NOT_COMPLETE); /* not judged, so not passed */
+        record(ledger, "test", DAY, "{\"test\":\"T3\",\"lot\":\"R2\",\"results\":{\"lay_um\":1},\"verdict\":\"pass\"}");
+        certify("K1", "RL1", 0);
+        certify("K2", "R2", KW_NOT_COMPLETE); /* R2 itself was not broken */
+        verifies();
+}
+END_TEST
+
+START_TEST(one_heat)
+{
+        record(ledger, "heat", DAY, "{\"heat\":\"H2\",\"supplier\":\"Northmark Steel\",\"grade\":\"C82D\"}");
+        record(ledger, "receive", DAY,
+               "{\"lot\":\"C9\",\"kind\":\"coil\",\"heat\":\"H2\",\"diameter_um\":1200,\"length_mm\":100000}");
+        record(ledger, "run", DAY,
+               "{\"run\":\"K1\",\"process\":\"close\",\"machine\":\"M\",\"tolerance_ppm\":0,\"lines\":[{\"line\":\"1\","
+               "\"feeds\":[{\"lot\":\"C1\"},{\"lot\":\"C9\"}]}],\"packages\":[{\"lot\":\"R1\",\"kind\":\"rope\","
+               "\"length_mm\":100000},{\"lot\":\"R2\",\"kind\":\"rope\",\"length_mm\":50000},{\"lot\":\"R3\",\"kind\":"
+               "\"rope\",\"length_mm\":50000}]}");
+        record(ledger, "spec", DAY,
+               "{\"spec\":\"RP\",\"version\":1,\"what\":\"rope\",\"limits\":{},\"tests\":[],\"heats\":\"one\"}");
+        certify("K1", "R1", 0); /* it ends where the second heat begins */
+        certify("K2", "R3", 0);
+        record(ledger, "run", DAY,
+               "{\"run\":\"K2\",\"process\":\"close\",\"machine\":\"M\",\"lines\":[{\"line\":\"1\",\"feeds\":[{\"lot\":"
+               "\"R1\"}]},{"
+               "\"line\":\"2\",\"feeds\":[{\"lot\":\"R3\"}]}],\"packages\":[{\"lot\":\"R4\",\"kind\":\"rope\","
+               "\"length_mm\":40000}]}");
+        certify("K3", "R4", KW_NOT_COMPLETE);
+        record(ledger, "spec", DAY,
+               "{\"spec\":\"RP\",\"version\":2,\"what\":\"rope\",\"limits\":{},\"tests\":[],\"heats\":\"any\"}");
+        certify("K3", "R4", 0);
+        verifies();
+}
+END_TEST
+
 START_TEST(specs_put_right)
 {
         char first[40], second[40];
@@ -282,6 +351,8 @@ static void add(TCase *tests)
         tcase_add_test(tests, a_version_stands_until_the_next);
         tcase_add_test(tests, the_closest_fit_judges);
         tcase_add_test(tests, a_computed_failure_counts);
+        tcase_add_test(tests, needed_tests);
+        tcase_add_test(tests, one_heat);
         tcase_add_test(tests, specs_put_right);
         tcase_add_test(tests, lots_put_right);
         tcase_add_loop_test(tests, calibration, 0, (int)(sizeof(calibrations) / sizeof(*calibrations)));
