@@ -9,6 +9,7 @@ import { language, t, translate } from './words.js';
 const PAGES = [
   ['find', 'index.html'],
   ['recall', 'recall.html'],
+  ['shop', 'shop.html'],
   ['log', 'log.html'],
   ['ledger', 'ledger.html'],
 ];

@@ -6,6 +6,7 @@ export default {
   nav: 'Pages',
   'nav.find': 'Find',
   'nav.recall': 'Recall',
+  'nav.shop': 'Shop floor',
   'nav.log': 'Log',
   'nav.ledger': 'Ledger',
   'page.find': 'Find',

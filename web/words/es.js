@@ -6,6 +6,7 @@ export default {
   nav: 'Páginas',
   'nav.find': 'Buscar',
   'nav.recall': 'Retirada',
+  'nav.shop': 'Taller',
   'nav.log': 'Anotar',
   'nav.ledger': 'Libro',
   'page.find': 'Buscar',
