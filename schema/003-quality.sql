@@ -14,6 +14,7 @@ CREATE TABLE spec (
   joint_multiple INTEGER, joint_of_um INTEGER, heats TEXT,
   tests TEXT,           -- JSON: [{"property","per","n"}]
   tolerance TEXT,       -- JSON: {process: ppm}
+  source TEXT,          -- where its figures come from
   at INTEGER NOT NULL
 ) STRICT;
 CREATE INDEX spec_by_code ON spec (code, version);

@@ -110,6 +110,7 @@ const struct kw_shape kw_shape_spec = {
                         {"joint_of_um", KW_OPTIONAL, &diameter, "the diameter that is of"},
                         {"heats", KW_OPTIONAL, &heats, "whether heats may be mixed"},
                         {"tolerance_ppm", KW_OPTIONAL, &tolerances, "the length tolerance of each process"},
+                        {"source", KW_OPTIONAL, &name, "where its figures come from"},
                         END},
         .rules = (const struct kw_rule[]){
                 {KW_RULE_RISING, "diameter_from_um", "diameter_below_um", "The diameters end before they begin"},

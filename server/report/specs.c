@@ -29,6 +29,7 @@ static void put_spec(const struct kw_spec_row *spec, struct kw_buf *out)
         kw_put_number(out, "joint_of_um", spec->joint_of_um);
         kw_put_string(out, "heats", spec->heats);
         kw_put_raw(out, "tolerance_ppm", spec->tolerance ? spec->tolerance : "{}");
+        kw_put_string(out, "source", spec->source);
         kw_put_int(out, "entry", spec->seq);
         kw_put_time(out, "at", spec->at);
         kw_put_object_end(out);

@@ -108,7 +108,8 @@ RIGHT = {
         {"spec": "W-1770", "version": 2, "what": "wire", "grade": "C82D", "diameter_from_um": 1000, "diameter_below_um": 1500,
          "construction": "bright", "limits": {"tensile_kpa": {"min": 1770000, "max": 2090000}, "torsions": {"min": 26}},
          "tests": [{"property": "tensile_kpa", "per": "lot", "n": 2}, {"property": "torsions", "per": "run", "n": 1}],
-         "joint_multiple": 18, "joint_of_um": 16000, "heats": "one", "tolerance_ppm": {"draw": 5000, "strand": 10000}},
+         "joint_multiple": 18, "joint_of_um": 16000, "heats": "one", "tolerance_ppm": {"draw": 5000, "strand": 10000},
+         "source": "EN 10264-1:2002, Table 1"},
     ],
 }
 

@@ -207,14 +207,16 @@ START_TEST(lists)
         rope(0);
         expect_all(kw_answer_specs, SAYS("{\"specs\":[]}"));
         expect_all(kw_answer_instruments, SAYS("{\"instruments\":[]}"));
-        record(ledger, "spec", AT, JOINTS("2", ",\"heats\":\"one\",\"tolerance_ppm\":{\"close\":5000}"));
+        record(ledger, "spec", AT,
+               JOINTS("2", ",\"heats\":\"one\",\"tolerance_ppm\":{\"close\":5000},\"source\":\"from memory\""));
         record(ledger, "spec", AT,
                JOINTS("1", ",\"grade\":\"B\",\"diameter_from_um\":9"
                            "000,\"construction\":\"6x7-FC\""));
         expect_all(kw_answer_specs,
                    SAYS("{\"specs\":[{\"spec\":\"RP\",\"version\":1,\"stands\":false,\"what\":\"rope\",\"grade\":\"B\","
                         "\"construction\":\"6x7-FC\",\"diameter_from_um\":9000,\"diameter_below_um\":null,",
-                        "\"version\":2,\"stands\":true,", "\"heats\":\"one\",\"tolerance_ppm\":{\"close\":5000}"));
+                        "\"version\":2,\"stands\":true,",
+                        "\"heats\":\"one\",\"tolerance_ppm\":{\"close\":5000},\"source\":\"from memory\""));
         record(ledger, "instrument", AT, "{\"instrument\":\"U1\",\"what\":\"tensile machine\"}");
         record(ledger, "instrument", AT,
                "{\"instrument\":\"U1\",\"what\":\"tensile machine\",\"valid_until\":\"2027-01-01T00:00:00Z\"}");

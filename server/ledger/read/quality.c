@@ -49,7 +49,8 @@ static void take_spec(struct kw_reader *r, struct kw_query *q, struct kw_spec_ro
                                     .heats = kw_keep_text(r, q, 12, failed),
                                     .tests = kw_keep_text(r, q, 13, failed),
                                     .tolerance = kw_keep_text(r, q, 14, failed),
-                                    .stands = kw_int(q, 15) != 0};
+                                    .stands = kw_int(q, 15) != 0,
+                                    .source = kw_keep_text(r, q, 16, failed)};
 }
 
 int kw_read_specs(struct kw_reader *r, const struct kw_spec_row **out, size_t *n)
@@ -60,7 +61,7 @@ int kw_read_specs(struct kw_reader *r, const struct kw_spec_row **out, size_t *n
         int rc = kw_ask(r->ledger, &q,
                         "SELECT id, seq, at, code, version, what, grade, construction, from_um, below_um,"
                         " joint_multiple, joint_of_um, heats, tests, tolerance,"
-                        " version = (SELECT max(version) FROM spec n WHERE n.code = s.code)"
+                        " version = (SELECT max(version) FROM spec n WHERE n.code = s.code), source"
                         " FROM spec s ORDER BY code, version",
                         "");
 

@@ -20,6 +20,7 @@ struct kw_spec_row {
         int64_t joint_multiple, joint_of_um;
         const char *heats;
         const char *tests, *tolerance; /* JSON */
+        const char *source;            /* where its figures come from */
         bool stands;                   /* the greatest version of its code */
         const struct kw_limit_row *limits;
         size_t n_limits;
