@@ -5,6 +5,7 @@
 const SHELL = 'kinwire-shell';
 const SEEN = 'kinwire-seen';
 const PATIENCE = 4000; /* ms until the server counts as not answering */
+const AWAY = 800; /* the same once the terminal has found that it does not */
 const SEEN_MOST = 3000;
 
 const FILES = [
@@ -44,7 +45,7 @@ async function kept(name, request) {
 async function serverFirst(event, name) {
   const { request } = event;
   try {
-    const answer = await fetch(request, { signal: AbortSignal.timeout(PATIENCE) });
+    const answer = await fetch(request, { signal: AbortSignal.timeout(request.headers.has('Kinwire-Away') ? AWAY : PATIENCE) });
     if (answer.ok) event.waitUntil(keep(name, request, answer.clone()));
     return answer;
   } catch (cause) {

@@ -259,3 +259,22 @@ test('a lot seen before is known without the server', async () => {
   await idle(page);
   await page.context().close();
 });
+
+test('a server that hangs holds nobody up, and each entry is there once when it goes on', async () => {
+  const page = await terminal(browser, 'desk', m.url, 'drawing', { name: 'TERM-H' });
+  await kept(page);
+  const op = await begun(page, 'BLOCK-9', 'RC-9');
+  await sent(page);
+  m.pause();
+  const from = Date.now();
+  for (const n of [1, 2, 3]) {
+    await op.tap('text=Take off');
+    await op.figure(`${n}000`);
+  }
+  const took = Date.now() - from;
+  m.resume();
+  assert.ok(took < 15000, `three packages took ${took} ms`);
+  await sent(page);
+  assert.equal(await compare(page), 5);
+  await page.context().close();
+});

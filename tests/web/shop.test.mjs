@@ -164,6 +164,57 @@ for (const size of ['desk', 'hand']) {
   });
 }
 
+test('by touch alone but for the scanner: a cut on the keys of the screen', async (t) => {
+  await m.post({ kind: 'receive', body: { lot: 'RP-T', kind: 'rope', heat: 'H-100', diameter_um: 13000, length_mm: 1200000 } });
+  const page = await terminal(browser, 'hand', m.url, 'cutting');
+  const op = operator(page);
+  await op.scan('RP-T');
+  await op.scan('CUT-T');
+  for (const key of ['4', '×', '2', '5', '0']) await page.locator('.keypad').getByRole('button', { name: key, exact: true }).tap();
+  op.count.taps += 5;
+  await op.tap('#ask button.go');
+  await op.tap('#ask button.go');
+  await sent(page);
+  report(t, 'a cut of 1,000 m to four reels, by touch', 'hand', op);
+  assert.equal((await m.get('/api/lots/RP-T')).left_mm, 200000);
+  await quiet(page);
+});
+
+test('another line is a tap away at a bobbin change', async () => {
+  const page = await terminal(browser, 'desk', m.url, 'closing');
+  const op = operator(page);
+  await op.tap('#start');
+  await op.scan('CLOSE-9');
+  await op.type('[data-name=lines]', '2');
+  await op.tap('#ask [data-value=no]');
+  await op.tap('#ask button[type=submit]');
+  for (const lot of ['ST-4', 'ST-5', 'ST-6']) await op.scan(lot);
+  assert.match(await text(page, '#scan-label'), /ST-6 on line 1/);
+  await op.tap('.tile:nth-child(2)');
+  assert.match(await text(page, '#scan-label'), /ST-6 on line 2/);
+  await op.figure('1200');
+  await sent(page);
+  const load = (await m.entries()).at(-1).body;
+  assert.deepEqual([load.line, load.join, load.seen_at_mm], ['2', 'tuck', 1200000]);
+  await quiet(page);
+});
+
+test('a bobbin shared out to three at the winder; what is left stays on it', async () => {
+  const page = await terminal(browser, 'hand', m.url, 'winding');
+  const op = operator(page);
+  await op.scan('BB-36');
+  await op.scan('WIND-9');
+  await op.tap('text=Share it out');
+  await op.figure('2x1000+435');
+  await op.figure('');
+  await sent(page);
+  const split = (await m.entries()).at(-1).body;
+  assert.deepEqual([split.process, split.packages.map((p) => [p.kind, p.length_mm])], ['wind', [['bobbin', 1000000], ['bobbin', 1000000], ['bobbin', 435000]]]);
+  const rest = await m.get('/api/lots/BB-36');
+  assert.deepEqual(rest.left, [[0, 3435000 - 2435000]]);
+  await quiet(page);
+});
+
 test('undo makes the last step void, and the bobbin is free again', async () => {
   const page = await terminal(browser, 'desk', m.url, 'drawing');
   const op = operator(page);

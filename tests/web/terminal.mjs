@@ -39,6 +39,7 @@ export async function mill() {
   async function end(signal) {
     if (!child) return;
     const gone = new Promise((done) => child.once('exit', done));
+    child.kill('SIGCONT');
     child.kill(signal);
     await gone;
     child = null;
@@ -50,6 +51,8 @@ export async function mill() {
     url, start,
     stop: () => end('SIGTERM'),
     kill: () => end('SIGKILL'),
+    pause: () => child.kill('SIGSTOP'),
+    resume: () => child.kill('SIGCONT'),
     async away() {
       await end('SIGTERM');
       fs.rmSync(folder, { recursive: true, force: true });

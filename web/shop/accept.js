@@ -1,6 +1,7 @@
 // Guard rails: an entry is shown to the server before it is recorded. A bar is shown as STOP; a warning is shown in the operator's words with both
 // figures, and goes on only with a reason, which the entry keeps. Without the server there is nobody to ask, and that is said.
 
+import { newKey } from '../api.js';
 import { el } from '../dom.js';
 import * as queue from '../queue.js';
 import { choose } from './ask.js';
@@ -31,7 +32,7 @@ function overrule(finding) {
  */
 export async function accepted(entry) {
   const sent = await queue.settled(1500);
-  const said = sent && !queue.link.away ? await check({ key: entry.key || crypto.randomUUID?.() || '00000000-0000-4000-8000-000000000000', kind: entry.kind, body: entry.body }) : null;
+  const said = sent && !queue.link.away ? await check({ key: entry.key || newKey(), kind: entry.kind, body: entry.body }) : null;
   if (!said) return { ...entry, unchecked: true };
   if (said.problem) {
     await stop({ code: entry.say?.lot?.lot || entry.body.lot || entry.body.run || null, why: barWords(said.problem.slug), detail: [said.problem.message] });

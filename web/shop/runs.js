@@ -94,7 +94,7 @@ async function doff(run, code = null) {
   const lot = code || nextPackage(run.run, (c) => taken.has(c));
   const diameter = outDiameter(run);
   const last = run.packages.filter((p) => p.lot).at(-1);
-  const got = await askSize(run, t('doff.title', { lot }), { about: el('p', null, t('doff.what', { kind: term('kind', kindMade(run)), made: show(run.length_mm, 'length') })), extra: last ? [{ label: t('doff.same', { length: show(last.length_mm, 'length') }), value: last.length_mm }] : [] });
+  const got = await askSize(run, t(solid() && diameter ? 'doff.title' : 'doff.title-length', { lot }), { about: el('p', null, t('doff.what', { kind: term('kind', kindMade(run)), made: show(run.length_mm, 'length') })), extra: last ? [{ label: t('doff.same', { length: show(last.length_mm, 'length') }), value: last.length_mm }] : [] });
   if (!got) return;
   const mass = got.quantity === 'mass' && !got.extra ? got.value : null;
   const length = mass === null ? got.value : measure.lengthOf(mass, diameter);

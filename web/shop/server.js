@@ -1,9 +1,10 @@
 // Asking the server from the terminal: with the terminal's name (so that what was kept may answer when the server does not), in little time.
 
 import { Problem, terminal, url } from '../api.js';
-import { heard } from '../queue.js';
+import { heard, link } from '../queue.js';
 
 const PATIENCE = 6000; /* ms; the worker gives what it has kept after 4000 */
+const AWAY = 2000; /* while the server is known not to answer; the worker's is 800 */
 
 async function read(answer) {
   try {
@@ -20,7 +21,8 @@ async function read(answer) {
 export async function ask(path, query) {
   let answer;
   try {
-    answer = await fetch(url(path, query), { headers: { Accept: 'application/json', 'Kinwire-Terminal': terminal() }, signal: AbortSignal.timeout(PATIENCE) });
+    const headers = { Accept: 'application/json', 'Kinwire-Terminal': terminal(), ...(link.away ? { 'Kinwire-Away': 'yes' } : {}) };
+    answer = await fetch(url(path, query), { headers, signal: AbortSignal.timeout(link.away ? AWAY : PATIENCE) });
   } catch {
     heard(false);
     throw new Problem(0, { type: 'no-answer', detail: '' });

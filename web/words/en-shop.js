@@ -64,7 +64,7 @@ export default {
   'next.open': 'Begin a run, or scan the first lot.', 'next.load': 'Scan the lot that goes on.', 'next.load-line': 'Line {line} is next to load; {n} to go. Scan a lot.', 'next.change': 'Line {line} runs out next, in about {rest}.',
   'next.doff': 'Take off the next {kind}, or scan a lot to be welded on.', 'next.over': 'More has been made than is loaded, by {over}. Scan the lot that went on, or close the run.',
   'change.at': '{lot} on line {line}: counter when the joint passed', 'change.what': 'Behind {old} on line {line}. The counter stands at about {made}.', 'change.rest': 'It runs out in about {rest}.', 'change.lines': 'Another line', 'change.echo': 'joint at {at}', 'change.before': 'The joint before it passed at {at}.',
-  'doff.title': '{lot}: length or mass', 'doff.what': 'Next {kind}. Made so far: {made}.', 'doff.same': 'As the last: {length}',
+  'doff.title-length': '{lot}: length', 'doff.title': '{lot}: length or mass', 'doff.what': 'Next {kind}. Made so far: {made}.', 'doff.same': 'As the last: {length}',
   'size.mass': '{mass} is {length} at {diameter}', 'size.length': '{length} is {mass} at {diameter}', 'size.none': 'It must be more than nothing.',
   'scrap.title': 'Length scrapped', 'scrap.word': 'scrap', 'scrap.break': 'Break', 'scrap.start': 'Start-up', 'scrap.size': 'Off size', 'scrap.surface': 'Surface', 'scrap.end': 'End of the length',
   'close.title': 'What is left on the lines of {run}?', 'close.left': 'Left of {lot}', 'close.line': 'Line {line}, {lot}', 'close.what': '{run} has made {made}. What is left goes back to stock.', 'close.go': 'Close the run',

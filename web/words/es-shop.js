@@ -63,7 +63,7 @@ export default {
   'next.open': 'Empiece una pasada, o lea la primera partida.', 'next.load': 'Lea la partida que entra.', 'next.load-line': 'Toca cargar la línea {line}; faltan {n}. Lea una partida.', 'next.change': 'La línea {line} es la próxima en acabarse, en unos {rest}.',
   'next.doff': 'Retire lo siguiente ({kind}), o lea una partida para soldarla.', 'next.over': 'Se ha hecho más de lo cargado, {over} más. Lea la partida que entró, o cierre la pasada.',
   'change.at': '{lot} en la línea {line}: contador al pasar la unión', 'change.what': 'Detrás de {old} en la línea {line}. El contador marca unos {made}.', 'change.rest': 'Se acaba en unos {rest}.', 'change.lines': 'Otra línea', 'change.echo': 'unión a {at}', 'change.before': 'La unión anterior pasó a {at}.',
-  'doff.title': '{lot}: longitud o masa', 'doff.what': 'Siguiente: {kind}. Hecho hasta ahora: {made}.', 'doff.same': 'Como la última: {length}',
+  'doff.title-length': '{lot}: longitud', 'doff.title': '{lot}: longitud o masa', 'doff.what': 'Siguiente: {kind}. Hecho hasta ahora: {made}.', 'doff.same': 'Como la última: {length}',
   'size.mass': '{mass} son {length} con {diameter}', 'size.length': '{length} son {mass} con {diameter}', 'size.none': 'Tiene que ser más que nada.',
   'scrap.title': 'Longitud a chatarra', 'scrap.word': 'chatarra', 'scrap.break': 'Rotura', 'scrap.start': 'Arranque', 'scrap.size': 'Fuera de medida', 'scrap.surface': 'Superficie', 'scrap.end': 'Final del largo',
   'close.title': '¿Qué queda en las líneas de {run}?', 'close.left': 'Queda de {lot}', 'close.line': 'Línea {line}, {lot}', 'close.what': '{run} ha hecho {made}. Lo que queda vuelve a existencias.', 'close.go': 'Cerrar la pasada',
