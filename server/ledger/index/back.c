@@ -16,7 +16,8 @@ static int enter(struct kw_walk *w, uint32_t hit)
                 return -EOVERFLOW;
         if (w->started && run->depth >= w->level)
                 return -EBADMSG;
-        return kw_wait(w, pack->run, run->depth, pack, hit);
+        int rc = w->turns[pack->run].first ? 0 : kw_queue_run(w, pack->run, run->depth);
+        return rc ? rc : kw_wait(w, pack->run, pack, hit);
 }
 
 static int lay_out(struct kw_walk *w, const struct pack_rec *p, uint32_t at, uint32_t n, struct narrows *out)

@@ -14,7 +14,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define MAGIC "kinwire index 1"
+#define MAGIC "kinwire index 2"
 
 static const size_t sizes[SECTIONS] = {
         [SEC_RUNS] = sizeof(struct run_rec),   [SEC_PACKS] = sizeof(struct pack_rec),

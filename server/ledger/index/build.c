@@ -97,7 +97,8 @@ static int read_runs(struct building *x)
                 *run = (struct run_rec){.ppm = (uint32_t)kw_int(&q, 2),
                                         .depth = (uint32_t)kw_int(&q, 4) & INT32_MAX,
                                         .far = kw_int(&q, 3) > UINT32_MAX,
-                                        .seq = kw_int(&q, 1)};
+                                        .length = (uint32_t)kw_int(&q, 3),
+                                        .seq = (uint32_t)kw_int(&q, 1)};
                 if (run->depth > x->b->head.depth_most)
                         x->b->head.depth_most = run->depth;
                 rc = 0;
@@ -125,7 +126,7 @@ static int read_packs(struct building *x)
                 struct pack_rec *pack = add(x, SEC_PACKS, sizeof(*pack));
                 uint32_t lot = kw_int(&q, 1) ? number_of(x, kw_int(&q, 1)) : NO_LOT;
 
-                while (r < x->b->head.n[SEC_RUNS] && runs[r].seq * IDS < kw_int(&q, 0))
+                while (r < x->b->head.n[SEC_RUNS] && (int64_t)runs[r].seq * IDS < kw_int(&q, 0))
                         r++;
                 rc = pack ? 0 : -ENOMEM;
                 if (rc || r == x->b->head.n[SEC_RUNS] || lot == NONE) {
@@ -194,7 +195,7 @@ static int read_lines(struct building *x, struct kw_query *lines, struct kw_quer
                         rc = kw_line_add(&line, feeds, 2);
                         more_feeds = kw_next(x->l, feeds);
                 }
-                while (r < x->b->head.n[SEC_RUNS] && runs[r].seq * IDS < run)
+                while (r < x->b->head.n[SEC_RUNS] && (int64_t)runs[r].seq * IDS < run)
                         r++;
                 if (rc == 0)
                         rc = r < x->b->head.n[SEC_RUNS] ? keep_line(x, &line, r,
@@ -282,6 +283,8 @@ int kw_base_build(struct base *b, struct kw_ledger *l)
         *b = (struct base){0};
         if (rc)
                 return rc < 0 ? rc : -EIO;
+        if (head.size > UINT32_MAX)
+                return -E2BIG;
         b->head.size = head.size;
         b->head.root = head.root;
         rc = read_ids(&x);

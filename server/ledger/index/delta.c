@@ -363,7 +363,7 @@ static int read_lines(struct body *x, struct kw_ledger *l, struct run_more *run,
 {
         struct line_rows line = {0};
         struct kw_query q;
-        int64_t id = run->rec.seq * IDS;
+        int64_t id = (int64_t)run->rec.seq * IDS;
         int rc = kw_ask(l, &q, "SELECT ord, length_mm FROM line WHERE run = ?1 ORDER BY ord", "i", id);
 
         while (rc == 0 && (rc = kw_next(l, &q)) == 1) {
@@ -380,7 +380,8 @@ static int read_packs(struct body *x, struct kw_ledger *l, struct run_more *run,
 {
         uint32_t cap = 0;
         struct kw_query q;
-        int rc = kw_ask(l, &q, "SELECT lot, s0, s1 FROM package WHERE run = ?1 ORDER BY ord", "i", run->rec.seq * IDS);
+        int rc = kw_ask(l, &q, "SELECT lot, s0, s1 FROM package WHERE run = ?1 ORDER BY ord", "i",
+                        (int64_t)run->rec.seq * IDS);
 
         while (rc == 0 && (rc = kw_next(l, &q)) == 1) {
                 struct pack_rec pack = {NO_LOT, (uint32_t)kw_int(&q, 1), (uint32_t)kw_int(&q, 2), number};
@@ -420,7 +421,7 @@ static int put_run(struct body *x, struct kw_ledger *l, int64_t seq, struct kw_q
         struct run_more *run;
         int rc;
 
-        if (number > RUNS_MOST)
+        if (number > RUNS_MOST || seq > UINT32_MAX)
                 return -E2BIG;
         if (d->n_runs == d->cap_runs) {
                 uint32_t cap = d->cap_runs ? 2 * d->cap_runs : 64;
@@ -435,7 +436,8 @@ static int put_run(struct body *x, struct kw_ledger *l, int64_t seq, struct kw_q
         *run = (struct run_more){.rec = {.ppm = (uint32_t)kw_int(q, 0),
                                          .depth = (uint32_t)kw_int(q, 2) & INT32_MAX,
                                          .far = run_mm > UINT32_MAX,
-                                         .seq = seq}};
+                                         .length = (uint32_t)run_mm,
+                                         .seq = (uint32_t)seq}};
         if (run->rec.depth > x->depth_most)
                 x->depth_most = run->rec.depth;
         rc = set_run(d, seq, number);

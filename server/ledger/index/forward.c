@@ -11,6 +11,43 @@
 
 /* --- from a lot to the runs that took of it ------------------------------------------------------- */
 
+/* Whether the feed, all of it surely affected, is all that its run's output comes from on its line. */
+static bool makes_whole(const struct kw_walk *w, const struct kw_walk_hit *h, const struct feed_rec *f, uint32_t length)
+{
+        const struct kw_narrow *certain = &w->spans.at[h->at_certain];
+
+        return f->s0 == 0 && f->s1 == length && !f->shared && !f->open && h->certain == 1 && certain->from <= f->from &&
+               certain->to >= f->to;
+}
+
+static int put(struct kw_walk *w, uint32_t hit, const struct feed_rec *f)
+{
+        struct turn *turn = &w->turns[f->run];
+        const struct run_rec *run = NULL;
+        int rc;
+
+        if (turn->first == WHOLE)
+                return 0;
+        if (!turn->first) {
+                run = kw_run_of(w->x, f->run).rec;
+                if (f->far || run->far)
+                        return -EOVERFLOW;
+                if (w->started && run->depth <= w->level)
+                        return -EBADMSG;
+                rc = kw_queue_run(w, f->run, run->depth);
+                if (rc)
+                        return rc;
+        }
+        if (f->s0 == 0) { /* only then is it worth a look at the run */
+                run = run ? run : kw_run_of(w->x, f->run).rec;
+                if (makes_whole(w, &w->hits[hit], f, run->length)) {
+                        turn->first = WHOLE;
+                        return 0;
+                }
+        }
+        return f->far ? -EOVERFLOW : kw_wait(w, f->run, f, hit);
+}
+
 static int enter(struct kw_walk *w, uint32_t hit)
 {
         const struct kw_walk_hit *h = &w->hits[hit];
@@ -27,12 +64,7 @@ static int enter(struct kw_walk *w, uint32_t hit)
                         break;
                 if (spans[k].from >= f->to)
                         continue;
-                if (f->far)
-                        return -EOVERFLOW;
-                uint32_t depth = kw_run_of(w->x, f->run).rec->depth;
-                if (w->started && depth <= w->level)
-                        return -EBADMSG;
-                int rc = kw_wait(w, f->run, depth, f, hit);
+                int rc = put(w, hit, f);
                 if (rc)
                         return rc;
         }
@@ -146,6 +178,14 @@ static int map_pieces(struct kw_walk *w, int which, uint32_t ppm)
         return rc;
 }
 
+/* A strand is affected all along as soon as one of its wires is: the others need no look. */
+static void set_whole(struct kw_walk *w, uint32_t length)
+{
+        w->possible.at[0] = w->certain.at[0] = (struct kw_narrow){0, length};
+        w->possible.n = w->certain.n = 1;
+        w->n_pieces[PIECES_POSSIBLE] = w->n_pieces[PIECES_CERTAIN] = 0;
+}
+
 static int to_output(struct kw_walk *w, uint32_t run, uint32_t ppm)
 {
         w->possible.n = w->certain.n = 0;
@@ -249,8 +289,12 @@ static int to_packages(struct kw_walk *w, const struct run_view *run)
 static int take(struct kw_walk *w, uint32_t run)
 {
         struct run_view view = kw_run_of(w->x, run);
-        int rc = view.rec->far ? -EOVERFLOW : to_output(w, run, view.rec->ppm);
+        int rc = 0;
 
+        if (w->turns[run].first == WHOLE)
+                set_whole(w, view.rec->length);
+        else
+                rc = to_output(w, run, view.rec->ppm);
         w->turns[run].first = 0;
         return rc ? rc : to_packages(w, &view);
 }

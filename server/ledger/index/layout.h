@@ -50,7 +50,8 @@ struct run_rec {
         uint32_t feed, feeds; /* in by_run */
         uint32_t ppm;
         uint32_t depth : 31, far : 1;
-        int64_t seq;
+        uint32_t length; /* S */
+        uint32_t seq;
 };
 
 enum section { SEC_RUNS, SEC_PACKS, SEC_FEEDS, SEC_BY_RUN, SEC_FIRST, SEC_PACK_OF, SEC_IDS, SECTIONS };

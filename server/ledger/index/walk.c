@@ -8,6 +8,8 @@
 
 #include <string.h>
 
+#define SLOTS 256
+
 int kw_more(void *array, uint32_t n, uint32_t *cap, size_t size)
 {
         void **at = array, *bigger;
@@ -30,10 +32,17 @@ static int by_from(const void *a, const void *b)
         return (x->from > y->from) - (x->from < y->from);
 }
 
-/* Few, and nearly in order already: by insertion, unless there are many. */
+/* What was gathered backwards is turned round; few are sorted by insertion. */
 static void sort(struct kw_narrow *at, uint32_t n)
 {
-        if (n > 64) {
+        if (at[0].from > at[n - 1].from)
+                for (uint32_t i = 0, k = n - 1; i < k; i++, k--) {
+                        struct kw_narrow one = at[i];
+
+                        at[i] = at[k];
+                        at[k] = one;
+                }
+        if (n > 32) {
                 qsort(at, n, sizeof(*at), by_from);
                 return;
         }
@@ -47,13 +56,22 @@ static void sort(struct kw_narrow *at, uint32_t n)
         }
 }
 
+static bool in_order(const struct kw_narrow *at, uint32_t n)
+{
+        for (uint32_t i = 1; i < n; i++)
+                if (at[i].from < at[i - 1].from)
+                        return false;
+        return true;
+}
+
 void kw_narrow_unite(struct narrows *s, uint32_t first)
 {
         uint32_t kept = first;
 
         if (s->n - first < 2)
                 return;
-        sort(s->at + first, s->n - first);
+        if (!in_order(s->at + first, s->n - first))
+                sort(s->at + first, s->n - first);
         for (uint32_t i = first + 1; i < s->n; i++) {
                 if (s->at[i].from > s->at[kept].to)
                         s->at[++kept] = s->at[i];
@@ -63,19 +81,22 @@ void kw_narrow_unite(struct narrows *s, uint32_t first)
         s->n = kept + 1;
 }
 
-int kw_wait(struct kw_walk *w, uint32_t run, uint32_t depth, const void *rec, uint32_t hit)
+int kw_queue_run(struct kw_walk *w, uint32_t run, uint32_t depth)
+{
+        if (depth >= w->n_levels || run >= w->n_turns)
+                return -EBADMSG;
+        w->turns[run].next = w->levels[depth];
+        w->levels[depth] = run + 1;
+        return 0;
+}
+
+int kw_wait(struct kw_walk *w, uint32_t run, const void *rec, uint32_t hit)
 {
         struct turn *turn = &w->turns[run];
 
-        if (depth >= w->n_levels || run >= w->n_turns)
-                return -EBADMSG;
         if (w->n_waiting + 1 >= w->cap_waiting &&
             kw_more(&w->waiting, w->n_waiting + 1, &w->cap_waiting, sizeof(*w->waiting)) < 0)
                 return -ENOMEM;
-        if (!turn->first) {
-                turn->next = w->levels[depth];
-                w->levels[depth] = run + 1;
-        }
         w->waiting[++w->n_waiting] = (struct waiting){rec, hit, turn->first};
         turn->first = w->n_waiting;
         return 0;
@@ -97,24 +118,45 @@ uint32_t *kw_hit_slot(struct kw_walk *w, uint32_t lot)
         return &w->slots[at];
 }
 
-/* Room for one more hit among the slots, at most half of them full. */
-static int grow_slots(struct kw_walk *w, uint32_t n)
+/* What was used of the slots is empty again; few are used at first, so that a small question stays within small caches.
+ */
+static void empty_slots(struct kw_walk *w, uint32_t n_slots)
 {
-        uint32_t slots = w->n_slots ? w->n_slots : 64;
-        uint32_t *bigger;
+        for (uint32_t i = 0; i < w->n_used; i++)
+                w->slots[w->used[i]] = NONE;
+        w->n_used = 0;
+        w->n_slots = n_slots;
+}
 
-        if (2 * n < w->n_slots)
+static void use_slot(struct kw_walk *w, uint32_t *slot, uint32_t hit)
+{
+        *slot = hit;
+        w->used[w->n_used++] = (uint32_t)(slot - w->slots);
+}
+
+/* Room for one more hit among the slots, at most half of them used. */
+static int grow_slots(struct kw_walk *w)
+{
+        uint32_t slots = w->n_slots ? 2 * w->n_slots : SLOTS;
+
+        if (2 * (w->n_used + 1) < w->n_slots)
                 return 0;
-        while (2 * n >= slots)
-                slots *= 2;
-        bigger = reallocarray(w->slots, slots, sizeof(*bigger));
-        if (!bigger)
-                return -ENOMEM;
-        w->slots = bigger;
-        w->n_slots = slots;
-        memset(bigger, 0xff, slots * sizeof(*bigger));
-        for (uint32_t i = 0; i + 1 < n; i++)
-                *kw_hit_slot(w, w->hits[i].lot) = i;
+        if (slots > w->cap_slots) {
+                uint32_t *used = reallocarray(w->used, slots, sizeof(*used)), *bigger;
+
+                if (!used)
+                        return -ENOMEM;
+                w->used = used;
+                bigger = reallocarray(w->slots, slots, sizeof(*bigger));
+                if (!bigger)
+                        return -ENOMEM;
+                memset(bigger + w->cap_slots, 0xff, (slots - w->cap_slots) * sizeof(*bigger));
+                w->slots = bigger;
+                w->cap_slots = slots;
+        }
+        empty_slots(w, slots);
+        for (uint32_t i = 0; i < w->n_hits; i++)
+                use_slot(w, kw_hit_slot(w, w->hits[i].lot), i);
         return 0;
 }
 
@@ -165,14 +207,16 @@ int kw_walk_begin(struct kw_walk *w)
 {
         w->n_hits = w->n_seeds = w->n_waiting = w->spans.n = 0;
         w->started = false;
-        if (w->n_slots)
-                memset(w->slots, 0xff, w->n_slots * sizeof(*w->slots));
-        return grow_slots(w, 1);
+        empty_slots(w, w->cap_slots ? SLOTS : 0);
+        if (kw_more(&w->possible.at, 0, &w->possible.cap, sizeof(*w->possible.at)) < 0 ||
+            kw_more(&w->certain.at, 0, &w->certain.cap, sizeof(*w->certain.at)) < 0)
+                return -ENOMEM;
+        return 0;
 }
 
 int kw_hit_keep(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t at_possible, uint32_t at_certain)
 {
-        int rc = grow_slots(w, w->n_hits + 1);
+        int rc = grow_slots(w);
         uint32_t *slot;
 
         if (rc)
@@ -180,7 +224,7 @@ int kw_hit_keep(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t at_pos
         slot = kw_hit_slot(w, lot);
         if (*slot != NONE)
                 return kw_hit_unite(w, &w->hits[*slot], at_possible, at_certain);
-        *slot = w->n_hits;
+        use_slot(w, slot, w->n_hits);
         return kw_hit_new(w, lot, depth, at_possible, at_certain);
 }
 
@@ -249,5 +293,6 @@ void kw_walk_free(struct kw_walk *w)
         free(w->pieces[0]);
         free(w->pieces[1]);
         free(w->slots);
+        free(w->used);
         free(w);
 }

@@ -12,6 +12,9 @@ struct waiting {
         uint32_t hit, next;
 };
 
+#define WHOLE \
+        UINT32_MAX /* as first: the run is affected from end to end, certainly; nothing more needs to wait for it */
+
 /* Of each run: what waits for it, and the next run of its depth. Both one too many, 0: none. */
 struct turn {
         uint32_t first, next;
@@ -45,7 +48,9 @@ struct kw_walk {
         struct in_piece *pieces[2];
         uint32_t n_pieces[2], cap_pieces[2];
         uint32_t *slots; /* hits by lot: of the seeds (forward), of all (back) */
-        uint32_t n_slots;
+        uint32_t n_slots, cap_slots;
+        uint32_t *used; /* which slots are */
+        uint32_t n_used;
 };
 
 enum { PIECES_CERTAIN, PIECES_POSSIBLE };
@@ -63,8 +68,10 @@ static inline int kw_narrow_add(struct narrows *s, uint32_t from, uint32_t to)
 
 /** kw_narrow_unite - put in order from @first on: sorted, what touches united. */
 void kw_narrow_unite(struct narrows *s, uint32_t first);
-/** kw_wait - put a run into the queue for a hit. Return: 0; -ENOMEM; -EBADMSG for a run that there is not. */
-int kw_wait(struct kw_walk *w, uint32_t run, uint32_t depth, const void *rec, uint32_t hit);
+/** kw_wait - let a feed or a package wait for its run. Return: 0; -ENOMEM. */
+int kw_wait(struct kw_walk *w, uint32_t run, const void *rec, uint32_t hit);
+/** kw_queue_run - the run is to be taken at its depth. Return: 0; -EBADMSG for a run or a depth that there is not. */
+int kw_queue_run(struct kw_walk *w, uint32_t run, uint32_t depth);
 /** kw_hit_of - the slot of a lot's hit; *slot is NONE when it has none. */
 uint32_t *kw_hit_slot(struct kw_walk *w, uint32_t lot);
 /** kw_hit_keep - a new hit with the spans added at the end, or these united into the lot's hit. Return: 0; -ENOMEM. */
