@@ -1,9 +1,10 @@
 // The entry queue of a terminal: what was recorded here and has not been taken by the server yet.
 //
-// An entry is on the terminal's disk, key and all, before it is first sent; it is taken off only when the server has it (201, or 200 when it
-// had it already). So a lost answer, a reload, a crash or a cut of power costs nothing and doubles nothing. Entries go in the order in which
-// they were made, one at a time, and from one tab at a time. What the server refuses comes back with the reason, to be put right (under a
-// new key: it is another entry) or dropped. Entries of the same run wait behind one that came back, for they build on it; others go on.
+// An entry is on the terminal's disk, key and all, before it is first sent; it is taken off only when the server has it
+// (201, or 200 when it had it already). So a lost answer, a reload, a crash or a cut of power costs nothing and doubles
+// nothing. Entries go in the order in which they were made, one at a time, and from one tab at a time. What the server
+// refuses comes back with the reason, to be put right (under a new key: it is another entry) or dropped. Entries of the
+// same run wait behind one that came back, for they build on it; others go on.
 
 import { newKey, Problem, terminal } from './api.js';
 
@@ -15,7 +16,9 @@ let opened = null;
 const listeners = new Set();
 const channel = 'BroadcastChannel' in window ? new BroadcastChannel('kinwire-queue') : null;
 
-/** Away: the server did not answer the last time. `stopped`: it answered, but won't take entries from whoever is here. */
+/**
+ * Away: the server did not answer the last time. `stopped`: it answered, but won't take entries from whoever is here.
+ */
 export const link = { away: !navigator.onLine, stopped: null };
 
 function database() {
@@ -23,7 +26,9 @@ function database() {
     const ask = indexedDB.open(NAME, 1);
     ask.onupgradeneeded = () => {
       const db = ask.result;
-      db.createObjectStore('waiting', { keyPath: 'n', autoIncrement: true }).createIndex('key', 'key', { unique: true });
+      db.createObjectStore('waiting', { keyPath: 'n', autoIncrement: true }).createIndex('key', 'key', {
+        unique: true,
+      });
       db.createObjectStore('done', { keyPath: 'key' }).createIndex('made', 'made');
     };
     ask.onsuccess = () => resolve(ask.result);
@@ -32,7 +37,10 @@ function database() {
   return opened;
 }
 
-/** One transaction, on disk before it counts as done. `work(stores)` returns a request, or a function that gives the result at the end. */
+/**
+ * One transaction, on disk before it counts as done. `work(stores)` returns a request, or a function that gives the
+ * result at the end.
+ */
 async function within(names, mode, work) {
   const db = await database();
   return new Promise((resolve, reject) => {
@@ -59,7 +67,9 @@ channel?.addEventListener('message', (event) => {
   if (event.data.added) wake();
 });
 
-/** Be told of every change: an entry added, sent, come back, dropped; the server gone or back. Returns the way to stop. */
+/**
+ * Be told of every change: an entry added, sent, come back, dropped; the server gone or back. Returns the way to stop.
+ */
 export function onChange(hear) {
   listeners.add(hear);
   return () => listeners.delete(hear);
@@ -74,22 +84,34 @@ export async function done(since = 0) {
 }
 
 /** Both at one moment, so that none is missed on its way from the one to the other. */
-export const both = (since) => within(['waiting', 'done'], 'readonly', (s) => {
-  const wait = s.waiting.getAll();
-  const taken = s.done.index('made').getAll(IDBKeyRange.lowerBound(since));
-  return () => ({ waiting: wait.result, done: taken.result });
-});
+export const both = (since) =>
+  within(['waiting', 'done'], 'readonly', (s) => {
+    const wait = s.waiting.getAll();
+    const taken = s.done.index('made').getAll(IDBKeyRange.lowerBound(since));
+    return () => ({ waiting: wait.result, done: taken.result });
+  });
 
 const stamp = (ms) => new Date(ms).toISOString().replace(/\.\d+Z$/, 'Z');
 
 /**
- * Record entries, in order: on disk all together or not at all, then sent. One is { kind, body, [at], [key], [thread] }; `at: null` leaves
+ * Record entries, in order: on disk all together or not at all, then sent. One is { kind, body, [at], [key], [thread]
+ * }; `at: null` leaves
  * the time to the server; thread: the run (or list) in whose order it belongs. Returns them with their keys.
  */
 export async function add(...entries) {
   const made = Date.now();
   const rows = entries.map((e, i) => {
-    const row = { key: e.key || newKey(), kind: e.kind, body: e.body, made: made + i / 1000, thread: e.thread || null, say: e.say || null, terminal: terminal(), tries: 0, problem: null };
+    const row = {
+      key: e.key || newKey(),
+      kind: e.kind,
+      body: e.body,
+      made: made + i / 1000,
+      thread: e.thread || null,
+      say: e.say || null,
+      terminal: terminal(),
+      tries: 0,
+      problem: null,
+    };
     if (e.at !== null) row.at = e.at || stamp(made);
     return row;
   });
@@ -107,7 +129,8 @@ export async function putRight(n, body) {
   await within(['waiting'], 'readwrite', (s) => {
     const ask = s.waiting.get(n);
     ask.onsuccess = () => {
-      if (ask.result?.problem) s.waiting.put({ ...ask.result, key, body, problem: null, tries: 0, replaces: ask.result.key });
+      if (ask.result?.problem)
+        s.waiting.put({ ...ask.result, key, body, problem: null, tries: 0, replaces: ask.result.key });
     };
   });
   changed({ added: [key] });
@@ -115,7 +138,10 @@ export async function putRight(n, body) {
   return key;
 }
 
-/** Drop what came back, with the reason; it is kept among what is done, as dropped. An undo that waits for it goes with it. */
+/**
+ * Drop what came back, with the reason; it is kept among what is done, as dropped. An undo that waits for it goes with
+ * it.
+ */
 export async function drop(n, reason) {
   await within(['waiting', 'done'], 'readwrite', (s) => {
     const ask = s.waiting.get(n);
@@ -125,7 +151,8 @@ export async function drop(n, reason) {
       s.done.put({ ...ask.result, dropped: reason });
       const all = s.waiting.getAll();
       all.onsuccess = () => {
-        for (const row of all.result) if (row.kind === 'void' && row.body.entry === ask.result.key) s.waiting.delete(row.n);
+        for (const row of all.result)
+          if (row.kind === 'void' && row.body.entry === ask.result.key) s.waiting.delete(row.n);
       };
     };
   });
@@ -142,7 +169,11 @@ async function post(row) {
   try {
     answer = await fetch('/api/entries', {
       method: 'POST',
-      headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': row.terminal || terminal() },
+      headers: {
+        'Content-Type': 'application/json',
+        Accept: 'application/json',
+        'Kinwire-Terminal': row.terminal || terminal(),
+      },
       body: JSON.stringify(entry),
       signal: AbortSignal.timeout(20000),
     });
@@ -182,7 +213,14 @@ async function settle(row, answer) {
       if (now.result?.key !== row.key) return; /* another tab has settled it */
       if (answer.receipt) {
         s.waiting.delete(row.n);
-        s.done.put({ ...kept, taken: Date.now(), seq: answer.receipt.seq, findings: answer.receipt.findings || [], stored: answer.receipt.body, again: answer.again });
+        s.done.put({
+          ...kept,
+          taken: Date.now(),
+          seq: answer.receipt.seq,
+          findings: answer.receipt.findings || [],
+          stored: answer.receipt.body,
+          again: answer.again,
+        });
       } else s.waiting.put({ ...kept, problem: answer.problem });
     };
   });
@@ -202,13 +240,14 @@ let ring = null; /* wakes the sender from its sleep */
 let running = false;
 let again = false;
 
-const sleep = (ms) => new Promise((resolve) => {
-  const timer = setTimeout(resolve, ms);
-  ring = () => {
-    clearTimeout(timer);
-    resolve();
-  };
-});
+const sleep = (ms) =>
+  new Promise((resolve) => {
+    const timer = setTimeout(resolve, ms);
+    ring = () => {
+      clearTimeout(timer);
+      resolve();
+    };
+  });
 
 function setLink(away, stopped = null) {
   if (link.away === away && link.stopped?.status === stopped?.status) return;
@@ -243,7 +282,8 @@ async function drain() {
   await trim();
 }
 
-/* Where the browser has locks (https, or the machine itself), one tab sends. Elsewhere two might send the same entry, which its key makes harmless. */
+/* Where the browser has locks (https, or the machine itself), one tab sends. Elsewhere two might send the same
+   entry, which its key makes harmless. */
 const alone = (work) => (navigator.locks ? navigator.locks.request('kinwire-queue', work) : work());
 
 /** Send what waits, now. */

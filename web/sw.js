@@ -1,6 +1,7 @@
-// The terminal's page without the server: this worker keeps the files of the page, and the last answers the terminal was given (the floor,
-// orders, lots seen). The server is always asked first; what was kept is given only when it does not answer, and only to the
-// terminal (its requests carry its name), with the time at which it was kept. Entries are no business of this worker: web/queue.js.
+// The terminal's page without the server: this worker keeps the files of the page, and the last answers the terminal
+// was given (the floor, orders, lots seen). The server is always asked first; what was kept is given only when it does
+// not answer, and only to the terminal (its requests carry its name), with the time at which it was kept. Entries are
+// no business of this worker: web/queue.js.
 
 const SHELL = 'kinwire-shell';
 const SEEN = 'kinwire-seen';
@@ -9,19 +10,56 @@ const AWAY = 800; /* the same once the terminal has found that it does not */
 const SEEN_MOST = 3000;
 
 const FILES = [
-  'shop.html', 'shop.css', 'kinwire.css', 'mark.svg', 'api.js', 'dom.js', 'format.js', 'queue.js', 'units.js', 'words.js',
-  'words/en.js', 'words/es.js', 'words/en-shop.js', 'words/es-shop.js',
-  'shop/accept.js', 'shop/ask.js', 'shop/back.js', 'shop/batch.js', 'shop/codes.js', 'shop/csv.js', 'shop/cut.js', 'shop/floor.js', 'shop/goods.js',
-  'shop/instrument.js', 'shop/labels.js', 'shop/lots.js', 'shop/main.js', 'shop/open.js', 'shop/project.js', 'shop/runs.js', 'shop/say.js', 'shop/server.js',
-  'shop/stations.js', 'shop/steps.js', 'shop/stop.js', 'shop/stores.js', 'shop/testing.js', 'shop/undo.js', 'shop/where.js',
+  'shop.html',
+  'shop.css',
+  'kinwire.css',
+  'mark.svg',
+  'api.js',
+  'dom.js',
+  'format.js',
+  'queue.js',
+  'units.js',
+  'words.js',
+  'words/en.js',
+  'words/es.js',
+  'words/en-shop.js',
+  'words/es-shop.js',
+  'shop/accept.js',
+  'shop/ask.js',
+  'shop/back.js',
+  'shop/batch.js',
+  'shop/card.js',
+  'shop/codes.js',
+  'shop/csv.js',
+  'shop/cut.js',
+  'shop/floor.js',
+  'shop/goods.js',
+  'shop/instrument.js',
+  'shop/labels.js',
+  'shop/lots.js',
+  'shop/main.js',
+  'shop/open.js',
+  'shop/project.js',
+  'shop/runs.js',
+  'shop/say.js',
+  'shop/server.js',
+  'shop/stations.js',
+  'shop/steps.js',
+  'shop/stop.js',
+  'shop/stores.js',
+  'shop/testing.js',
+  'shop/undo.js',
+  'shop/where.js',
 ];
 
 self.addEventListener('install', (event) => {
-  event.waitUntil((async () => {
-    const cache = await caches.open(SHELL);
-    await cache.addAll(FILES.map((name) => new Request(name, { cache: 'reload' })));
-    await self.skipWaiting();
-  })());
+  event.waitUntil(
+    (async () => {
+      const cache = await caches.open(SHELL);
+      await cache.addAll(FILES.map((name) => new Request(name, { cache: 'reload' })));
+      await self.skipWaiting();
+    })(),
+  );
 });
 
 self.addEventListener('activate', (event) => event.waitUntil(self.clients.claim()));
@@ -45,7 +83,9 @@ async function kept(name, request) {
 async function serverFirst(event, name) {
   const { request } = event;
   try {
-    const answer = await fetch(request, { signal: AbortSignal.timeout(request.headers.has('Kinwire-Away') ? AWAY : PATIENCE) });
+    const answer = await fetch(request, {
+      signal: AbortSignal.timeout(request.headers.has('Kinwire-Away') ? AWAY : PATIENCE),
+    });
     if (answer.ok) event.waitUntil(keep(name, request, answer.clone()));
     return answer;
   } catch (cause) {
@@ -61,5 +101,6 @@ self.addEventListener('fetch', (event) => {
   if (request.method !== 'GET' || origin !== self.location.origin) return;
   if (/^\/api\/(floor|orders|me|lots\/[^/]+|entries|things\/(heat|run|instrument)\/[^/]+)$/.test(pathname)) {
     if (request.headers.has('Kinwire-Terminal')) event.respondWith(serverFirst(event, SEEN));
-  } else if (/\.(html|css|js|svg)$/.test(pathname) && pathname !== '/sw.js') event.respondWith(serverFirst(event, SHELL));
+  } else if (/\.(html|css|js|svg)$/.test(pathname) && pathname !== '/sw.js')
+    event.respondWith(serverFirst(event, SHELL));
 });

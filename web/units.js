@@ -1,22 +1,58 @@
-// Units of measure: lengths, diameters, masses, stresses and forces as they are typed and shown, and the whole numbers that are stored.
+// Units of measure: lengths, diameters, masses, stresses and forces as they are typed and shown, and the whole numbers
+// that are stored.
 //
-// Every unit is an exact fraction of the stored one, by definition: 1 in = 25.4 mm and 1 lb = 0.453 592 37 kg (the yard and pound
-// agreement of 1959), 1 lbf = 4.448 221 615 260 5 N (that pound under 9.806 65 m/s2), 1 ksi = 1000 lbf on a square inch. The arithmetic is
-// on fractions of BigInts, rounded once, at the end, half away from zero. So a figure shown to its last decimal and typed again is the same.
+// Every unit is an exact fraction of the stored one, by definition: 1 in = 25.4 mm and 1 lb = 0.453 592 37 kg (the yard
+// and pound agreement of 1959), 1 lbf = 4.448 221 615 260 5 N (that pound under 9.806 65 m/s2), 1 ksi = 1000 lbf on a
+// square inch. The arithmetic is on fractions of BigInts, rounded once, at the end, half away from zero. So a figure
+// shown to its last decimal and typed again is the same.
 
 /** Names of units as they may be typed, and the size of one in the stored unit as [numerator, denominator]. */
-const MM = { mm: [1n, 1n], cm: [10n, 1n], m: [1000n, 1n], km: [1000000n, 1n], in: [127n, 5n], ft: [1524n, 5n], yd: [4572n, 5n] };
-const UM = { um: [1n, 1n], 'µm': [1n, 1n], 'μm': [1n, 1n], mm: [1000n, 1n], cm: [10000n, 1n], in: [25400n, 1n], mil: [127n, 5n] };
-const G = { g: [1n, 1n], kg: [1000n, 1n], t: [1000000n, 1n], lb: [45359237n, 100000n], lbs: [45359237n, 100000n], oz: [45359237n, 1600000n] };
-const KPA = {
-  kpa: [1n, 1n], mpa: [1000n, 1n], gpa: [1000000n, 1n], 'n/mm2': [1000n, 1n], 'n/mm²': [1000n, 1n],
-  psi: [44482216152605n, 6451600000000n], ksi: [44482216152605n, 6451600000n],
+const MM = {
+  mm: [1n, 1n],
+  cm: [10n, 1n],
+  m: [1000n, 1n],
+  km: [1000000n, 1n],
+  in: [127n, 5n],
+  ft: [1524n, 5n],
+  yd: [4572n, 5n],
 };
-const N = { n: [1n, 1n], kn: [1000n, 1n], lbf: [44482216152605n, 10000000000000n], kip: [44482216152605n, 10000000000n] };
+const UM = {
+  um: [1n, 1n],
+  µm: [1n, 1n],
+  μm: [1n, 1n],
+  mm: [1000n, 1n],
+  cm: [10000n, 1n],
+  in: [25400n, 1n],
+  mil: [127n, 5n],
+};
+const G = {
+  g: [1n, 1n],
+  kg: [1000n, 1n],
+  t: [1000000n, 1n],
+  lb: [45359237n, 100000n],
+  lbs: [45359237n, 100000n],
+  oz: [45359237n, 1600000n],
+};
+const KPA = {
+  kpa: [1n, 1n],
+  mpa: [1000n, 1n],
+  gpa: [1000000n, 1n],
+  'n/mm2': [1000n, 1n],
+  'n/mm²': [1000n, 1n],
+  psi: [44482216152605n, 6451600000000n],
+  ksi: [44482216152605n, 6451600000n],
+};
+const N = {
+  n: [1n, 1n],
+  kn: [1000n, 1n],
+  lbf: [44482216152605n, 10000000000000n],
+  kip: [44482216152605n, 10000000000n],
+};
 const MG_M2 = { 'mg/m2': [1n, 1n], 'g/m2': [1000n, 1n], 'g/m²': [1000n, 1n] };
 
 /**
- * What can be measured: the names of its units, and for each system the unit it is shown in, how that is written, the decimals that
+ * What can be measured: the names of its units, and for each system the unit it is shown in, how that is written, the
+ * decimals that
  * matter at a glance and those that give back the stored number.
  */
 export const QUANTITIES = {
@@ -45,10 +81,16 @@ const PLAIN = { group: ',', decimal: '.' };
 /** How a locale writes numbers: { group, decimal }. */
 export function marks(locale) {
   const parts = new Intl.NumberFormat(locale).formatToParts(1234567.8);
-  return { group: parts.find((p) => p.type === 'group')?.value || ' ', decimal: parts.find((p) => p.type === 'decimal')?.value || '.' };
+  return {
+    group: parts.find((p) => p.type === 'group')?.value || ' ',
+    decimal: parts.find((p) => p.type === 'decimal')?.value || '.',
+  };
 }
 
-/** Digits as typed to a fraction; null when they are no number. A mark that parts no thousands is taken for the decimal one. */
+/**
+ * Digits as typed to a fraction; null when they are no number. A mark that parts no thousands is taken for the decimal
+ * one.
+ */
 function decimal(text, { group, decimal: mark }) {
   let bare = text.trim();
   const sign = /^[-\u2212]/.test(bare) ? -1n : 1n;
@@ -91,7 +133,8 @@ function rounded([top, bottom]) {
 const PART = /^([\d\s.,'/\u2044\u00a0\u202f\u2212-]+?)\s*(°?[a-zµμ][a-zµμ0-9²/]*|["\u2033\u201d]|'')?\s*$/iu;
 
 /**
- * A typed figure to the stored whole number; null when it can't be read. Without a unit it is in the system's own; "12 ft 3 in",
+ * A typed figure to the stored whole number; null when it can't be read. Without a unit it is in the system's own; "12
+ * ft 3 in",
  * `0.1875"` and `12' 3"` name theirs. `how`: the marks of the locale.
  */
 export function parse(text, quantity, system, how = PLAIN) {
@@ -132,13 +175,19 @@ function inUnit(stored, [top, bottom], decimals) {
 
 /** The figure one would type, with as many decimals as give back the stored number. */
 export function typed(stored, quantity, system, how = PLAIN) {
-  const { units, [system]: [unit, , , exact] } = QUANTITIES[quantity];
+  const {
+    units,
+    [system]: [unit, , , exact],
+  } = QUANTITIES[quantity];
   return inUnit(stored, units[unit], exact).replace('.', how.decimal);
 }
 
 /** The figure as a person reads it, with its unit. `exact`: to the stored number's last digit. */
 export function show(stored, quantity, system, locale, exact = false) {
-  const { units, [system]: [unit, name, glance, most] } = QUANTITIES[quantity];
+  const {
+    units,
+    [system]: [unit, name, glance, most],
+  } = QUANTITIES[quantity];
   let decimals = exact ? most : glance;
   const text = inUnit(stored, units[unit], most);
   if (!exact && Math.abs(Number(text)) < 10) decimals = Math.min(most, Math.max(decimals, 2));
@@ -148,7 +197,8 @@ export function show(stored, quantity, system, locale, exact = false) {
 }
 
 /**
- * A box's text to the stored number, given what the box was filled with: text left as it was gives the number it came from, so that
+ * A box's text to the stored number, given what the box was filled with: text left as it was gives the number it came
+ * from, so that
  * nothing drifts by being looked at. Return: the number; null when it can't be read.
  */
 export function reread(text, was, quantity, system, how = PLAIN) {

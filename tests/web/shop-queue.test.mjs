@@ -1,5 +1,6 @@
-// The terminal on a bad network: the server stopped, killed and started again in the middle; answers lost; the page reloaded, the browser killed; two
-// pages at once. After each, the ledger holds every entry that was made, once, in the order in which it was made.
+// The terminal on a bad network: the server stopped, killed and started again in the middle; answers lost; the page
+// reloaded, the browser killed; two pages at once. After each, the ledger holds every entry that was made, once, in the
+// order in which it was made.
 
 import assert from 'node:assert/strict';
 import fs from 'node:fs';
@@ -26,27 +27,42 @@ after(async () => {
 beforeEach(() => m.start());
 
 const waiting = async (page) => Number(await page.getAttribute('#count', 'data-waiting'));
-const shows = (page, n) => page.waitForFunction((k) => document.querySelector('#count')?.dataset.waiting === String(k), n, { timeout: 10000 });
+const shows = (page, n) =>
+  page.waitForFunction((k) => document.querySelector('#count')?.dataset.waiting === String(k), n, { timeout: 10000 });
 
 /** What the terminal itself holds of its entries, taken or not. */
-const held = (page) => page.evaluate(() => new Promise((resolve, reject) => {
-  const ask = indexedDB.open('kinwire-terminal', 1);
-  ask.onerror = () => reject(ask.error);
-  ask.onsuccess = () => {
-    const tx = ask.result.transaction(['waiting', 'done'], 'readonly');
-    const [a, b] = [tx.objectStore('waiting').getAll(), tx.objectStore('done').getAll()];
-    tx.oncomplete = () => resolve({ waiting: a.result, done: b.result });
-  };
-}));
+const held = (page) =>
+  page.evaluate(
+    () =>
+      new Promise((resolve, reject) => {
+        const ask = indexedDB.open('kinwire-terminal', 1);
+        ask.onerror = () => reject(ask.error);
+        ask.onsuccess = () => {
+          const tx = ask.result.transaction(['waiting', 'done'], 'readonly');
+          const [a, b] = [tx.objectStore('waiting').getAll(), tx.objectStore('done').getAll()];
+          tx.oncomplete = () => resolve({ waiting: a.result, done: b.result });
+        };
+      }),
+  );
 
 /** Every key the terminal made is in the ledger once, in the order in which they were made. */
 async function compare(page) {
   const { waiting: wait, done } = await held(page);
-  assert.deepEqual(wait.map((r) => r.say?.text), []);
-  const made = done.filter((r) => !r.dropped).sort((a, b) => a.made - b.made).map((r) => r.key);
+  assert.deepEqual(
+    wait.map((r) => r.say?.text),
+    [],
+  );
+  const made = done
+    .filter((r) => !r.dropped)
+    .sort((a, b) => a.made - b.made)
+    .map((r) => r.key);
   const ledger = (await m.entries()).map((e) => e.key);
   assert.equal(new Set(ledger).size, ledger.length, 'a key is in the ledger twice');
-  assert.deepEqual(ledger.filter((k) => made.includes(k)), made, 'order, or an entry lost');
+  assert.deepEqual(
+    ledger.filter((k) => made.includes(k)),
+    made,
+    'order, or an entry lost',
+  );
   return made.length;
 }
 
@@ -96,8 +112,11 @@ test('server stopped: the terminal goes on, outlasts a reload, and catches up', 
   await sent(page);
   const run = await page.textContent('#run-title .code');
   const doffs = (await m.entries()).filter((e) => e.kind === 'doff' && e.body.run === run);
-  assert.deepEqual(doffs.map((e) => e.body.length_mm), [1000000, 2000000, 3000000, 4000000, 500000]);
-  assert.ok(await compare(page) >= 7);
+  assert.deepEqual(
+    doffs.map((e) => e.body.length_mm),
+    [1000000, 2000000, 3000000, 4000000, 500000],
+  );
+  assert.ok((await compare(page)) >= 7);
   assert.deepEqual(page.complaints, []);
   await page.context().close();
 });
@@ -156,9 +175,13 @@ test('what comes back can be put right, what builds on it waits for it, and it c
   await op.figure('2000');
   await shows(page, 2);
   await m.start();
-  await m.post({ kind: 'receive', body: { lot: 'B-1', heat: 'H-100', kind: 'bobbin', diameter_um: 2400, length_mm: 5 } });
+  await m.post({
+    kind: 'receive',
+    body: { lot: 'B-1', heat: 'H-100', kind: 'bobbin', diameter_um: 2400, length_mm: 5 },
+  });
   await page.waitForSelector('.back', { timeout: 30000 });
-  if (await page.getAttribute('#count', 'data-back') !== '1') throw new Error('the first was taken before the code was');
+  if ((await page.getAttribute('#count', 'data-back')) !== '1')
+    throw new Error('the first was taken before the code was');
   assert.match(await page.textContent('.back'), /code is taken/i);
   assert.match(await page.textContent('.back'), /1 entry of the same run waits/);
   assert.equal(await waiting(page), 1, 'what builds on it waits');
@@ -171,7 +194,13 @@ test('what comes back can be put right, what builds on it waits for it, and it c
   await page.waitForFunction(() => document.querySelector('#count').dataset.back === '0');
   const run = await page.textContent('#run-title .code');
   const doffs = (await m.entries()).filter((e) => e.kind === 'doff' && e.body.run === run);
-  assert.deepEqual(doffs.map((e) => [e.body.lot, e.body.length_mm]), [['B-2', 1000000], [`${run}-01`, 2000000]]);
+  assert.deepEqual(
+    doffs.map((e) => [e.body.lot, e.body.length_mm]),
+    [
+      ['B-2', 1000000],
+      [`${run}-01`, 2000000],
+    ],
+  );
   await compare(page);
   await page.context().close();
 });
@@ -208,9 +237,12 @@ test('two pages of one terminal: each entry is sent once', async () => {
 
 test('the browser killed with entries waiting: they are there afterwards, and go out', async () => {
   const folder = fs.mkdtempSync(path.join(os.tmpdir(), 'kinwire-profile-'));
-  const launch = () => chromium.launchPersistentContext(folder, {
-    executablePath: '/usr/bin/chromium', viewport: { width: 1280, height: 800 }, args: ['--headless', '--no-sandbox', '--disable-gpu', '--no-first-run'],
-  });
+  const launch = () =>
+    chromium.launchPersistentContext(folder, {
+      executablePath: '/usr/bin/chromium',
+      viewport: { width: 1280, height: 800 },
+      args: ['--headless', '--no-sandbox', '--disable-gpu', '--no-first-run'],
+    });
   let context = await launch();
   const page = await terminal(browser, 'desk', m.url, 'stores', { context, name: 'TERM-X' });
   await kept(page);

@@ -1,5 +1,5 @@
-// The shop terminal as a new operator meets it: the jobs of a shift by scan, one figure, confirm, with what each takes counted; guard rails, undo,
-// languages and units; at the size of a fixed screen and of a hand-held.
+// The shop terminal as a new operator meets it: the jobs of a shift by scan, one figure, confirm, with what each takes
+// counted; guard rails, undo, languages and units; at the size of a fixed screen and of a hand-held.
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
@@ -20,7 +20,7 @@ after(async () => {
 });
 
 const quiet = async (page) => {
-  assert.deepEqual([...page.complaints, ...await page.evaluate(() => window.breaches)], []);
+  assert.deepEqual([...page.complaints, ...(await page.evaluate(() => window.breaches))], []);
   await page.context().close();
 };
 const text = (page, what) => page.textContent(what);
@@ -87,7 +87,14 @@ for (const size of ['desk', 'hand']) {
     await sent(page);
     report(t, 'drawing, 5 coils to 12 bobbins', size, op);
     const mine = (await m.entries()).filter((e) => e.body.run === run);
-    assert.deepEqual([mine.filter((e) => e.kind === 'load').length, mine.filter((e) => e.kind === 'doff').length, mine.filter((e) => e.kind === 'close').length], [5, 13, 1]);
+    assert.deepEqual(
+      [
+        mine.filter((e) => e.kind === 'load').length,
+        mine.filter((e) => e.kind === 'doff').length,
+        mine.filter((e) => e.kind === 'close').length,
+      ],
+      [5, 13, 1],
+    );
     assert.ok(mine.every((e) => e.terminal === 'TERM-1'));
     const bobbin = await m.get(`/api/lots/D${S}-12`);
     assert.deepEqual([bobbin.kind, bobbin.length_mm, bobbin.from.run], ['bobbin', 22000000, run]);
@@ -105,7 +112,9 @@ for (const size of ['desk', 'hand']) {
     for (let i = 1; i <= 19; i += 1) await op.scan(`BB-${first + i}`);
     report(t, 'loading a 19-wire strander', size, op);
     assert.equal(op.count.scans, 20);
-    await page.waitForFunction(() => document.querySelectorAll('.line').length === 19 && document.querySelectorAll('.line.free').length === 0);
+    await page.waitForFunction(
+      () => document.querySelectorAll('.line').length === 19 && document.querySelectorAll('.line.free').length === 0,
+    );
     const change = operator(page);
     await change.scan(`BB-${first + 20}`);
     assert.match(await text(page, '#ask'), /line 1\b/);
@@ -130,7 +139,10 @@ for (const size of ['desk', 'hand']) {
     await sent(page);
     report(t, 'a cut of 1,000 m to four reels', size, op);
     const cut = (await m.entries()).filter((e) => e.kind === 'run').at(-1).body;
-    assert.deepEqual(cut.packages.map((p) => p.length_mm), [250000, 250000, 250000, 250000]);
+    assert.deepEqual(
+      cut.packages.map((p) => p.length_mm),
+      [250000, 250000, 250000, 250000],
+    );
     const rest = await m.get(`/api/lots/${rope}`);
     assert.equal(rest.left_mm, left * 1000);
     const before1 = (await m.get('/api/ledger/head')).size;
@@ -165,12 +177,16 @@ for (const size of ['desk', 'hand']) {
 }
 
 test('by touch alone but for the scanner: a cut on the keys of the screen', async (t) => {
-  await m.post({ kind: 'receive', body: { lot: 'RP-T', kind: 'rope', heat: 'H-100', diameter_um: 13000, length_mm: 1200000 } });
+  await m.post({
+    kind: 'receive',
+    body: { lot: 'RP-T', kind: 'rope', heat: 'H-100', diameter_um: 13000, length_mm: 1200000 },
+  });
   const page = await terminal(browser, 'hand', m.url, 'cutting');
   const op = operator(page);
   await op.scan('RP-T');
   await op.scan('CUT-T');
-  for (const key of ['4', '×', '2', '5', '0']) await page.locator('.keypad').getByRole('button', { name: key, exact: true }).tap();
+  for (const key of ['4', '×', '2', '5', '0'])
+    await page.locator('.keypad').getByRole('button', { name: key, exact: true }).tap();
   op.count.taps += 5;
   await op.tap('#ask button.go');
   await op.tap('#ask button.go');
@@ -209,7 +225,17 @@ test('a bobbin shared out to three at the winder; what is left stays on it', asy
   await op.figure('');
   await sent(page);
   const split = (await m.entries()).at(-1).body;
-  assert.deepEqual([split.process, split.packages.map((p) => [p.kind, p.length_mm])], ['wind', [['bobbin', 1000000], ['bobbin', 1000000], ['bobbin', 435000]]]);
+  assert.deepEqual(
+    [split.process, split.packages.map((p) => [p.kind, p.length_mm])],
+    [
+      'wind',
+      [
+        ['bobbin', 1000000],
+        ['bobbin', 1000000],
+        ['bobbin', 435000],
+      ],
+    ],
+  );
   const rest = await m.get('/api/lots/BB-36');
   assert.deepEqual(rest.left, [[0, 3435000 - 2435000]]);
   await quiet(page);
@@ -250,7 +276,8 @@ test('by keyboard alone: open, load, doff by mass, close', async () => {
   await keys('Enter');
   await keys('Enter');
   await page.waitForFunction(() => /DD-1/.test(document.querySelector('.lines')?.textContent));
-  while (await page.evaluate(() => document.activeElement?.textContent !== 'Take off')) await page.keyboard.press('Tab');
+  while (await page.evaluate(() => document.activeElement?.textContent !== 'Take off'))
+    await page.keyboard.press('Tab');
   await keys('Enter');
   await page.keyboard.type('500 kg');
   assert.match(await text(page, '.echo'), /500\skg is/);
@@ -263,8 +290,11 @@ test('by keyboard alone: open, load, doff by mass, close', async () => {
 });
 
 test('a warning goes on only with a reason, which is kept, and is not asked for twice', async () => {
-  await m.post({ kind: 'heat', body: { heat: 'H-200', supplier: 'Oxvale', grade: 'C62D' } }, { kind: 'receive', body: { lot: 'RC-62', heat: 'H-200', diameter_um: 5500, mass_g: 2000000 } },
-    { kind: 'order', body: { order: 'SO-1', process: 'draw', grade: 'C82D', diameter_um: 2400 } });
+  await m.post(
+    { kind: 'heat', body: { heat: 'H-200', supplier: 'Oxvale', grade: 'C62D' } },
+    { kind: 'receive', body: { lot: 'RC-62', heat: 'H-200', diameter_um: 5500, mass_g: 2000000 } },
+    { kind: 'order', body: { order: 'SO-1', process: 'draw', grade: 'C82D', diameter_um: 2400 } },
+  );
   const page = await terminal(browser, 'desk', m.url, 'drawing');
   const op = operator(page);
   await op.scan('SO-1');
@@ -297,7 +327,7 @@ test('labels of what was made are a link to the sheet, in the size chosen', asyn
   await op.figure('2000');
   await sent(page);
   await op.tap('text=100 × 150');
-  const answer = await page.request.get(m.url + await page.getAttribute('.labels a', 'href'));
+  const answer = await page.request.get(m.url + (await page.getAttribute('.labels a', 'href')));
   assert.deepEqual([answer.status(), answer.headers()['content-type']], [200, 'application/pdf']);
   await quiet(page);
 });
@@ -337,7 +367,10 @@ test('a station is chosen once and remembered, in Spanish too', async () => {
   await op.tap('#ask button[type=submit]');
   await sent(page);
   const move = (await m.entries()).at(-1);
-  assert.deepEqual([move.body.lots, move.body.location, move.terminal], [['ST-1', 'ST-2', 'ST-3'], 'Nave 2', 'PUESTO-4']);
+  assert.deepEqual(
+    [move.body.lots, move.body.location, move.terminal],
+    [['ST-1', 'ST-2', 'ST-3'], 'Nave 2', 'PUESTO-4'],
+  );
   await context.close();
 });
 
@@ -354,9 +387,20 @@ test('a test machine’s file: taken, then repeated, then refused with why', asy
   await page.fill('[data-name=instrument]', 'TT-1');
   await page.keyboard.press('Enter');
   await page.waitForSelector('[data-name=c0]');
-  assert.deepEqual(await page.locator('#ask input').evaluateAll((all) => all.map((i) => i.value)), ['lot', 'diameter_um mm', 'tensile_kpa MPa', 'torsions', 'verdict']);
+  assert.deepEqual(await page.locator('#ask input').evaluateAll((all) => all.map((i) => i.value)), [
+    'lot',
+    'diameter_um mm',
+    'tensile_kpa MPa',
+    'torsions',
+    'verdict',
+  ]);
   await page.click('#ask button[type=submit]');
   await page.waitForFunction(() => document.querySelectorAll('.file-taken').length === 2);
+  assert.ok(
+    (await m.entries()).some((e) => e.kind === 'note' && e.body.about === 'instrument:TT-1'),
+    'the mapping is kept',
+  );
+  assert.equal(await page.getAttribute('#count', 'data-back'), '0');
   const tests = (await m.get('/api/lots/BB-39')).tests;
   assert.deepEqual(tests[0].results, { diameter_um: 1119, tensile_kpa: 1795500, torsions: 29 });
   const size = (await m.get('/api/ledger/head')).size;
@@ -366,7 +410,10 @@ test('a test machine’s file: taken, then repeated, then refused with why', asy
   assert.equal((await m.get('/api/ledger/head')).size, size);
   await drop(`${head}BB-40,1.120,high,30,OK\r\nNO-SUCH,1.120,1800,30,OK\r\nBB-40,1.120,1800,30,NOK\r\n`);
   await page.keyboard.press('Enter');
-  await page.waitForFunction(() => document.querySelectorAll('.file-refused').length === 2 && document.querySelectorAll('.file-taken').length === 1);
+  await page.waitForFunction(
+    () =>
+      document.querySelectorAll('.file-refused').length === 2 && document.querySelectorAll('.file-taken').length === 1,
+  );
   assert.match(await text(page, '.rows'), /Rm \(MPa\): “high”/);
   assert.match(await text(page, '.rows'), /NO-SUCH/);
   await quiet(page);

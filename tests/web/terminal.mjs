@@ -20,7 +20,9 @@ export async function mill() {
   async function start() {
     if (child) return;
     const pages = process.env.KINWIRE_WEB ? ['--web', process.env.KINWIRE_WEB] : []; /* pages being worked on */
-    child = spawn(program, ['serve', '--ledger', ledger, '--listen', `127.0.0.1:${port}`, '--open', ...pages], { stdio: ['ignore', 'pipe', 'pipe'] });
+    child = spawn(program, ['serve', '--ledger', ledger, '--listen', `127.0.0.1:${port}`, '--open', ...pages], {
+      stdio: ['ignore', 'pipe', 'pipe'],
+    });
     await new Promise((resolve, reject) => {
       let said = '';
       const hear = (data) => {
@@ -48,7 +50,8 @@ export async function mill() {
   await start();
   const url = `http://127.0.0.1:${port}`;
   return {
-    url, start,
+    url,
+    start,
     stop: () => end('SIGTERM'),
     kill: () => end('SIGKILL'),
     pause: () => child.kill('SIGSTOP'),
@@ -60,45 +63,72 @@ export async function mill() {
     get: async (where) => (await fetch(url + where)).json(),
     async post(...entries) {
       const answer = await fetch(`${url}/api/entries`, {
-        method: 'POST', headers: { 'Content-Type': 'application/x-ndjson' }, body: entries.map((e) => `${JSON.stringify({ key: randomUUID(), ...e })}\n`).join(''),
+        method: 'POST',
+        headers: { 'Content-Type': 'application/x-ndjson' },
+        body: entries.map((e) => `${JSON.stringify({ key: randomUUID(), ...e })}\n`).join(''),
       });
       if (!answer.ok) throw new Error(`${answer.status} ${await answer.text()}`);
     },
     /** All entries, oldest first. */
     async entries() {
       const text = await (await fetch(`${url}/api/ledger/entries?after=0&limit=5000`)).text();
-      return text.trim().split('\n').filter(Boolean).map((line) => JSON.parse(line));
+      return text
+        .trim()
+        .split('\n')
+        .filter(Boolean)
+        .map((line) => JSON.parse(line));
     },
   };
 }
 
 /** A page of the terminal at a station, with its name, language and units already chosen; as support.open otherwise. */
-export async function terminal(browser, size, url, station, { language = 'en', units = 'si', context = null, name = 'TERM-1', locale = 'en-GB' } = {}) {
-  const room = context || await browser.newContext({ viewport: SIZES[size], hasTouch: size === 'hand', locale });
+export async function terminal(
+  browser,
+  size,
+  url,
+  station,
+  { language = 'en', units = 'si', context = null, name = 'TERM-1', locale = 'en-GB' } = {},
+) {
+  const room = context || (await browser.newContext({ viewport: SIZES[size], hasTouch: size === 'hand', locale }));
   const page = await room.newPage();
   page.complaints = [];
   page.on('console', (message) => {
-    if (message.type() === 'error' && !/Failed to load resource|ERR_|net::/.test(message.text())) page.complaints.push(message.text());
+    if (message.type() === 'error' && !/Failed to load resource|ERR_|net::/.test(message.text()))
+      page.complaints.push(message.text());
   });
   page.on('pageerror', (error) => page.complaints.push(String(error.stack || error)));
-  await page.addInitScript(([n, l, u]) => {
-    window.breaches = [];
-    document.addEventListener('securitypolicyviolation', (event) => window.breaches.push(`${event.violatedDirective} ${event.blockedURI}`));
-    if (localStorage.getItem('kinwire.terminal')) return;
-    localStorage.setItem('kinwire.terminal', n);
-    localStorage.setItem('kinwire.language', l);
-    localStorage.setItem('kinwire.units', u);
-  }, [name, language, units]);
+  await page.addInitScript(
+    ([n, l, u]) => {
+      window.breaches = [];
+      document.addEventListener('securitypolicyviolation', (event) =>
+        window.breaches.push(`${event.violatedDirective} ${event.blockedURI}`),
+      );
+      if (localStorage.getItem('kinwire.terminal')) return;
+      localStorage.setItem('kinwire.terminal', n);
+      localStorage.setItem('kinwire.language', l);
+      localStorage.setItem('kinwire.units', u);
+    },
+    [name, language, units],
+  );
   await page.goto(`${url}/shop.html?station=${station}`);
   await page.waitForSelector('#work .run, #work article');
   return page;
 }
 
 /** Until the page has done what it was told, or asks something, or says STOP. */
-export const idle = (page) => page.waitForFunction(() => !document.body.dataset.busy || document.body.classList.contains('asking') || document.body.classList.contains('stopped'), null, { timeout: 20000 });
+export const idle = (page) =>
+  page.waitForFunction(
+    () =>
+      !document.body.dataset.busy ||
+      document.body.classList.contains('asking') ||
+      document.body.classList.contains('stopped'),
+    null,
+    { timeout: 20000 },
+  );
 
 /** Until nothing waits to be sent. */
-export const sent = (page) => page.waitForFunction(() => document.querySelector('#count')?.dataset.waiting === '0', null, { timeout: 30000 });
+export const sent = (page) =>
+  page.waitForFunction(() => document.querySelector('#count')?.dataset.waiting === '0', null, { timeout: 30000 });
 
 /** An operator: scans (a code and Enter in one burst), figures (keys, then Enter), taps. Each is counted. */
 export function operator(page) {
@@ -123,7 +153,9 @@ export function operator(page) {
     /** Tap a button by its words ("text=...") or where it is. */
     async tap(what) {
       count.taps += 1;
-      await (what.startsWith('text=') ? page.getByRole('button', { name: what.slice(5) }) : page.locator(what)).first().click();
+      await (what.startsWith('text=') ? page.getByRole('button', { name: what.slice(5) }) : page.locator(what))
+        .first()
+        .click();
       await idle(page);
     },
     async type(what, text) {
@@ -131,7 +163,8 @@ export function operator(page) {
       await page.fill(what, text);
     },
     said() {
-      return `${((Date.now() - begun) / 1000).toFixed(1)} s, ${count.scans} scans, ${count.figures} figures (${count.keys} keys), ${count.taps} taps`;
+      const seconds = ((Date.now() - begun) / 1000).toFixed(1);
+      return `${seconds} s, ${count.scans} scans, ${count.figures} figures (${count.keys} keys), ${count.taps} taps`;
     },
   };
 }
@@ -140,9 +173,18 @@ export function operator(page) {
 export async function stock(m) {
   await m.post(
     { kind: 'heat', body: { heat: 'H-100', supplier: 'Northmark Steel', grade: 'C82D' } },
-    ...Array.from({ length: 12 }, (_, i) => ({ kind: 'receive', body: { lot: `RC-${i + 1}`, heat: 'H-100', diameter_um: 5500, mass_g: 2000000, length_mm: 10723710 } })),
-    ...Array.from({ length: 40 }, (_, i) => ({ kind: 'receive', body: { lot: `BB-${i + 1}`, kind: 'bobbin', heat: 'H-100', diameter_um: 1120, length_mm: 3400000 + i * 1000 } })),
-    ...Array.from({ length: 7 }, (_, i) => ({ kind: 'receive', body: { lot: `ST-${i + 1}`, kind: 'strand', heat: 'H-100', diameter_um: 4300, length_mm: 3100000 + i * 1000 } })),
+    ...Array.from({ length: 12 }, (_, i) => ({
+      kind: 'receive',
+      body: { lot: `RC-${i + 1}`, heat: 'H-100', diameter_um: 5500, mass_g: 2000000, length_mm: 10723710 },
+    })),
+    ...Array.from({ length: 40 }, (_, i) => ({
+      kind: 'receive',
+      body: { lot: `BB-${i + 1}`, kind: 'bobbin', heat: 'H-100', diameter_um: 1120, length_mm: 3400000 + i * 1000 },
+    })),
+    ...Array.from({ length: 7 }, (_, i) => ({
+      kind: 'receive',
+      body: { lot: `ST-${i + 1}`, kind: 'strand', heat: 'H-100', diameter_um: 4300, length_mm: 3100000 + i * 1000 },
+    })),
     { kind: 'receive', body: { lot: 'RP-1', kind: 'rope', heat: 'H-100', diameter_um: 13000, length_mm: 1000000 } },
     { kind: 'receive', body: { lot: 'RP-2', kind: 'rope', heat: 'H-100', diameter_um: 13000, length_mm: 1500000 } },
     { kind: 'receive', body: { lot: 'BB-HELD', kind: 'bobbin', heat: 'H-100', diameter_um: 1120, length_mm: 3000000 } },

@@ -1,5 +1,6 @@
-// Guard rails: an entry is shown to the server before it is recorded. A bar is shown as STOP; a warning is shown in the operator's words with both
-// figures, and goes on only with a reason, which the entry keeps. Without the server there is nobody to ask, and that is said.
+// Guard rails: an entry is shown to the server before it is recorded. A bar is shown as STOP; a warning is shown in the
+// operator's words with both figures, and goes on only with a reason, which the entry keeps. Without the server there
+// is nobody to ask, and that is said.
 
 import { newKey } from '../api.js';
 import { el } from '../dom.js';
@@ -20,22 +21,35 @@ const barWords = (slug) => (known(`bar.${slug}`) ? t(`bar.${slug}`) : t('bar.oth
 function overrule(finding) {
   return choose({
     title: known(`finding.${finding.code}`) ? t(`finding.${finding.code}`) : t('finding.other'),
-    about: el('div', { class: 'warn-big' }, el('p', null, finding.text), el('p', { class: 'quiet' }, t('finding.go-on'))),
+    about: el(
+      'div',
+      { class: 'warn-big' },
+      el('p', null, finding.text),
+      el('p', { class: 'quiet' }, t('finding.go-on')),
+    ),
     options: REASONS.map((key) => ({ value: t(key), label: t(key), cls: 'reason' })),
-    typed: (text) => (text.length >= 3 ? text : null), label: t('finding.reason'), first: false,
+    typed: (text) => (text.length >= 3 ? text : null),
+    label: t('finding.reason'),
+    first: false,
   });
 }
 
 /**
- * Check an entry {kind, body, ...}. Returns it, with what was accepted, and `unchecked` when the server could not be asked; null when it is
+ * Check an entry {kind, body, ...}. Returns it, with what was accepted, and `unchecked` when the server could not be
+ * asked; null when it is
  * barred or not gone on with.
  */
 export async function accepted(entry) {
   const sent = await queue.settled(1500);
-  const said = sent && !queue.link.away ? await check({ key: entry.key || newKey(), kind: entry.kind, body: entry.body }) : null;
+  const said =
+    sent && !queue.link.away ? await check({ key: entry.key || newKey(), kind: entry.kind, body: entry.body }) : null;
   if (!said) return { ...entry, unchecked: true };
   if (said.problem) {
-    await stop({ code: entry.say?.lot?.lot || entry.body.lot || entry.body.run || null, why: barWords(said.problem.slug), detail: [said.problem.message] });
+    await stop({
+      code: entry.say?.lot?.lot || entry.body.lot || entry.body.run || null,
+      why: barWords(said.problem.slug),
+      detail: [said.problem.message],
+    });
     return null;
   }
   const reasons = [];

@@ -1,5 +1,6 @@
-// What the operator is asked: one box for all of it. The scan box takes codes; while a figure is asked it takes the figure, with keys on the
-// screen for gloves. Enter confirms, Escape leaves. A form is asked where a step needs more than one thing.
+// What the operator is asked: one box for all of it. The scan box takes codes; while a figure is asked it takes the
+// figure, with keys on the screen for gloves. Enter confirms, Escape leaves. A form is asked where a step needs more
+// than one thing.
 
 import { byId, el, put } from '../dom.js';
 import { read, readWhole, t, typed, unit } from './say.js';
@@ -65,20 +66,34 @@ function keypad(extra) {
     field.focus({ preventScroll: true });
   };
   const decimal = typed(1500, 'length').replace(/[0-9]/g, '') || '.';
-  const key = (k, name = null, value = k) => el('button', { type: 'button', tabindex: '-1', 'aria-label': name, class: k === '0' ? 'zero' : null, click: press(value) }, k);
-  return el('div', { class: 'keypad', role: 'group', 'aria-label': t('keypad') },
-    ['7', '8', '9'].map((k) => key(k)), key('\u232b', t('keypad.back'), 'back'), ['4', '5', '6', decimal, '1', '2', '3', extra || '00', '0'].map((k) => key(k)));
+  const key = (k, name = null, value = k) =>
+    el(
+      'button',
+      { type: 'button', tabindex: '-1', 'aria-label': name, class: k === '0' ? 'zero' : null, click: press(value) },
+      k,
+    );
+  return el(
+    'div',
+    { class: 'keypad', role: 'group', 'aria-label': t('keypad') },
+    ['7', '8', '9'].map((k) => key(k)),
+    key('\u232b', t('keypad.back'), 'back'),
+    ['4', '5', '6', decimal, '1', '2', '3', extra || '00', '0'].map((k) => key(k)),
+  );
 }
 
 /**
- * Ask for one figure. { title, about, quantities: ['length', 'mass'], initial (stored), optional, echo(value, quantity) -> text,
- * check(value, quantity) -> what is wrong or null, extra: [{label, choose() -> value}], whole, lines (own reader of the text), pad: keys beside }
+ * Ask for one figure: { title, about (nodes), quantities: ['length', 'mass'] (none: a whole number), initial (stored),
+ * optional (may be left empty), echo(value, quantity) -> text, check(value, quantity) -> what is wrong or null,
+ * extra: [{label, value}] (answers that are a tap), reads(text) -> value (instead of a figure), pad (one more key), go }
  * Resolves to { value, quantity }, value null when left empty where that may be; null when left.
  */
 export function figure(spec) {
   return new Promise((resolve) => {
     let quantity = spec.quantities?.[0] || null;
-    const was = spec.initial === undefined || spec.initial === null ? null : { stored: spec.initial, text: quantity ? typed(spec.initial, quantity) : String(spec.initial) };
+    const was =
+      spec.initial === undefined || spec.initial === null
+        ? null
+        : { stored: spec.initial, text: quantity ? typed(spec.initial, quantity) : String(spec.initial) };
     const said = el('p', { class: 'echo', 'aria-live': 'polite' });
     const field = box();
     const units = el('div', { class: 'pick' });
@@ -87,13 +102,28 @@ export function figure(spec) {
       label(quantity ? t('ask.in', { what: spec.title, unit: unit(quantity) }) : spec.title);
     }
     function drawUnits() {
-      put(units, (spec.quantities || []).length > 1 ? spec.quantities.map((q) => el('button', { type: 'button', 'aria-pressed': String(q === quantity), click: () => {
-        quantity = q;
-        drawUnits();
-        name();
-        echo();
-        field.focus();
-      } }, `${t(`quantity.${q}`)} (${unit(q)})`)) : null);
+      put(
+        units,
+        (spec.quantities || []).length > 1
+          ? spec.quantities.map((q) =>
+              el(
+                'button',
+                {
+                  type: 'button',
+                  'aria-pressed': String(q === quantity),
+                  click: () => {
+                    quantity = q;
+                    drawUnits();
+                    name();
+                    echo();
+                    field.focus();
+                  },
+                },
+                `${t(`quantity.${q}`)} (${unit(q)})`,
+              ),
+            )
+          : null,
+      );
     }
 
     /** The text as a figure; a unit typed with it may be that of the other quantity. */
@@ -129,7 +159,11 @@ export function figure(spec) {
         if (text === '' && spec.optional) return finish({ value: null, quantity });
         const { value, quantity: q } = understand(text);
         if (value === null || (typeof value === 'number' && value < 0)) {
-          return wrong(/^[a-z].*\d/i.test(text) ? t('ask.code-instead', { code: text.toUpperCase() }) : t('ask.no-figure', { text }));
+          return wrong(
+            /^[a-z].*\d/i.test(text)
+              ? t('ask.code-instead', { code: text.toUpperCase() })
+              : t('ask.no-figure', { text }),
+          );
         }
         const bad = spec.check?.(value, q);
         return bad ? wrong(bad) : finish({ value, quantity: q });
@@ -141,11 +175,29 @@ export function figure(spec) {
       end();
       resolve(value);
     }
-    begin(question, spec.title, [spec.about || null, units, said, el('div', { class: 'ask-body' }, keypad(spec.pad),
-      el('div', { class: 'ask-go' },
-        el('button', { type: 'button', class: 'main go', click: () => question.take(field.value.trim()) }, spec.go || t('confirm')),
-        (spec.extra || []).map((x) => el('button', { type: 'button', click: () => finish({ value: x.value, quantity, extra: true }) }, x.label)),
-        el('button', { type: 'button', click: question.cancel }, t('cancel'))))]);
+    begin(question, spec.title, [
+      spec.about || null,
+      units,
+      said,
+      el(
+        'div',
+        { class: 'ask-body' },
+        keypad(spec.pad),
+        el(
+          'div',
+          { class: 'ask-go' },
+          el(
+            'button',
+            { type: 'button', class: 'main go', click: () => question.take(field.value.trim()) },
+            spec.go || t('confirm'),
+          ),
+          (spec.extra || []).map((x) =>
+            el('button', { type: 'button', click: () => finish({ value: x.value, quantity, extra: true }) }, x.label),
+          ),
+          el('button', { type: 'button', click: question.cancel }, t('cancel')),
+        ),
+      ),
+    ]);
     drawUnits();
     name();
     field.value = was ? was.text : '';
@@ -157,7 +209,8 @@ export function figure(spec) {
 }
 
 /**
- * Ask for a choice: [{ value, label, cls }]; the first is taken by Enter in the empty box unless `typed(text)` makes another of it.
+ * Ask for a choice: [{ value, label, cls }]; the first is taken by Enter in the empty box unless `typed(text)` makes
+ * another of it.
  * Resolves to the value; null when left.
  */
 export function choose({ title, about, options, typed: own = null, label: boxLabel = null, first = true }) {
@@ -179,9 +232,22 @@ export function choose({ title, about, options, typed: own = null, label: boxLab
       end();
       resolve(value);
     }
-    begin(question, title, [about || null, said, el('div', { class: 'options' },
-      options.map((o, i) => el('button', { type: 'button', class: o.cls || (i === 0 && first ? 'main go' : null), click: () => finish(o.value) }, o.label)),
-      el('button', { type: 'button', click: question.cancel }, t('cancel')))]);
+    begin(question, title, [
+      about || null,
+      said,
+      el(
+        'div',
+        { class: 'options' },
+        options.map((o, i) =>
+          el(
+            'button',
+            { type: 'button', class: o.cls || (i === 0 && first ? 'main go' : null), click: () => finish(o.value) },
+            o.label,
+          ),
+        ),
+        el('button', { type: 'button', click: question.cancel }, t('cancel')),
+      ),
+    ]);
     label(boxLabel || title);
     box().value = '';
     box().focus({ preventScroll: true });
@@ -192,30 +258,82 @@ let serial = 0;
 
 function formField(spec) {
   const id = `ask-${(serial += 1)}`;
-  const was = spec.quantity && spec.value !== null && spec.value !== undefined ? { stored: spec.value, text: typed(spec.value, spec.quantity) } : null;
-  const shown = was ? was.text : spec.value ?? '';
+  const was =
+    spec.quantity && spec.value !== null && spec.value !== undefined
+      ? { stored: spec.value, text: typed(spec.value, spec.quantity) }
+      : null;
+  const shown = was ? was.text : (spec.value ?? '');
   const name = spec.quantity ? t('field.with-unit', { name: spec.label, unit: unit(spec.quantity) }) : spec.label;
   let input;
   if (spec.options) {
-    input = el('div', { class: 'pick', role: 'group', 'aria-label': name }, spec.options.map((o) => el('button', { type: 'button', 'data-value': o.value, 'aria-pressed': String(o.value === spec.value), click: (event) => {
-      for (const b of event.currentTarget.parentElement.children) b.setAttribute('aria-pressed', String(b === event.currentTarget));
-      spec.changed?.(o.value);
-    } }, o.label)));
+    input = el(
+      'div',
+      { class: 'pick', role: 'group', 'aria-label': name },
+      spec.options.map((o) =>
+        el(
+          'button',
+          {
+            type: 'button',
+            'data-value': o.value,
+            'aria-pressed': String(o.value === spec.value),
+            click: (event) => {
+              for (const b of event.currentTarget.parentElement.children)
+                b.setAttribute('aria-pressed', String(b === event.currentTarget));
+              spec.changed?.(o.value);
+            },
+          },
+          o.label,
+        ),
+      ),
+    );
   } else {
-    input = el('input', { id, class: spec.code ? 'code-in' : null, inputmode: spec.quantity ? 'decimal' : spec.whole ? 'numeric' : null, value: shown, maxlength: spec.code ? 40 : 2000, autocomplete: 'off',
-      'aria-describedby': `${id}-wrong`, 'data-name': spec.name });
+    input = el('input', {
+      id,
+      class: spec.code ? 'code-in' : null,
+      inputmode: spec.quantity ? 'decimal' : spec.whole ? 'numeric' : null,
+      value: shown,
+      maxlength: spec.code ? 40 : 2000,
+      autocomplete: 'off',
+      'aria-describedby': `${id}-wrong`,
+      'data-name': spec.name,
+    });
   }
   const wrong = el('span', { class: 'wrong', id: `${id}-wrong` });
   return {
-    node: el('div', { class: spec.wide ? 'field wide' : 'field' }, spec.options ? el('span', { class: 'label' }, name) : el('label', { for: id }, name, spec.need || spec.plain ? null : el('span', { class: 'soft' }, ` ${t('ask.optional')}`)), input, wrong),
-    input, spec,
+    node: el(
+      'div',
+      { class: spec.wide ? 'field wide' : 'field' },
+      spec.options
+        ? el('span', { class: 'label' }, name)
+        : el(
+            'label',
+            { for: id },
+            name,
+            spec.need || spec.plain ? null : el('span', { class: 'soft' }, ` ${t('ask.optional')}`),
+          ),
+      input,
+      wrong,
+    ),
+    input,
+    spec,
     read() {
       wrong.textContent = '';
-      if (spec.options) return { value: [...input.children].find((b) => b.getAttribute('aria-pressed') === 'true')?.dataset.value ?? null };
+      if (spec.options)
+        return {
+          value: [...input.children].find((b) => b.getAttribute('aria-pressed') === 'true')?.dataset.value ?? null,
+        };
       const text = input.value.trim();
       input.removeAttribute('aria-invalid');
       if (text === '') return spec.need ? bad(t('wrong.needed')) : { value: null };
-      const value = spec.list ? list(text) : spec.quantity ? read(text, spec.quantity, was) : spec.whole ? readWhole(text) : spec.code ? asCode(text) : text;
+      const value = spec.list
+        ? list(text)
+        : spec.quantity
+          ? read(text, spec.quantity, was)
+          : spec.whole
+            ? readWhole(text)
+            : spec.code
+              ? asCode(text)
+              : text;
       return value === null ? bad(t(spec.quantity || spec.whole ? 'wrong.figure' : 'wrong.code')) : { value };
     },
   };
@@ -230,7 +348,10 @@ function formField(spec) {
   }
 }
 
-/** Ask for several things: fields [{name, label, quantity|code|whole|options|list, value, need}]. Resolves to {name: value|null}, or null when left. */
+/**
+ * Ask for several things: fields [{name, label, quantity|code|whole|options|list, value, need}]. Resolves to {name:
+ * value|null}, or null when left.
+ */
 export function form({ title, about, fields, go, check = null }) {
   return new Promise((resolve) => {
     const made = fields.map(formField);
@@ -254,12 +375,34 @@ export function form({ title, about, fields, go, check = null }) {
       if (first) first.focus();
       else if (!wrong) finish(out);
     }
-    begin(question, title, el('form', { submit, novalidate: true }, about || null, el('div', { class: 'fields' }, made.map((f) => f.node)), said,
-      el('div', { class: 'ask-go' }, el('button', { type: 'submit', class: 'main go' }, go || t('confirm')), el('button', { type: 'button', click: question.cancel }, t('cancel')))));
+    begin(
+      question,
+      title,
+      el(
+        'form',
+        { submit, novalidate: true },
+        about || null,
+        el(
+          'div',
+          { class: 'fields' },
+          made.map((f) => f.node),
+        ),
+        said,
+        el(
+          'div',
+          { class: 'ask-go' },
+          el('button', { type: 'submit', class: 'main go' }, go || t('confirm')),
+          el('button', { type: 'button', click: question.cancel }, t('cancel')),
+        ),
+      ),
+    );
     document.body.classList.add('filling');
     box().disabled = true;
     label(title);
-    const start = made.find((f) => f.input.matches('input') && f.spec.need && !f.input.value) || made.find((f) => f.input.matches('input') && !f.input.value && f.spec.first) || null;
+    const start =
+      made.find((f) => f.input.matches('input') && f.spec.need && !f.input.value) ||
+      made.find((f) => f.input.matches('input') && !f.input.value && f.spec.first) ||
+      null;
     (start?.input || panel().querySelector('button[type=submit]')).focus();
   });
 }

@@ -1,4 +1,5 @@
-// What came back: entries that the server refused, each with the reason, to be put right and sent again, or dropped with a reason.
+// What came back: entries that the server refused, each with the reason, to be put right and sent again, or dropped
+// with a reason.
 
 import { el, put } from '../dom.js';
 import * as queue from '../queue.js';
@@ -42,9 +43,21 @@ function editor(row, over) {
       if (q) return read(text, q);
       if (typeof value === 'number') return /^-?\d+$/.test(text) ? Number(text) : null;
       if (typeof value === 'boolean') return text === 'true';
-      return /^(lot|run|heat|batch|supply|test|hold|consignment|machine|order|line|weld|instrument)$/.test(path.at(-1)) ? text.toUpperCase() : text;
+      return /^(lot|run|heat|batch|supply|test|hold|consignment|machine|order|line|weld|instrument)$/.test(path.at(-1))
+        ? text.toUpperCase()
+        : text;
     };
-    return { path, input, value: value1, node: el('div', { class: 'field' }, el('label', { for: id }, q ? t('field.with-unit', { name: nameOf(path), unit: unit(q) }) : nameOf(path)), input) };
+    return {
+      path,
+      input,
+      value: value1,
+      node: el(
+        'div',
+        { class: 'field' },
+        el('label', { for: id }, q ? t('field.with-unit', { name: nameOf(path), unit: unit(q) }) : nameOf(path)),
+        input,
+      ),
+    };
   });
   async function send(event) {
     event.preventDefault();
@@ -62,20 +75,46 @@ function editor(row, over) {
     await queue.putRight(row.n, body);
     over();
   }
-  return el('form', { submit: send, novalidate: true, class: 'right' }, el('div', { class: 'fields' }, boxes.map((b) => b.node)),
-    el('div', { class: 'ask-go' }, el('button', { type: 'submit', class: 'main' }, t('back.send')), el('button', { type: 'button', click: over }, t('cancel'))));
+  return el(
+    'form',
+    { submit: send, novalidate: true, class: 'right' },
+    el(
+      'div',
+      { class: 'fields' },
+      boxes.map((b) => b.node),
+    ),
+    el(
+      'div',
+      { class: 'ask-go' },
+      el('button', { type: 'submit', class: 'main' }, t('back.send')),
+      el('button', { type: 'button', click: over }, t('cancel')),
+    ),
+  );
 }
 
 function dropper(row, over) {
   const id = `drop-${row.n}`;
   const input = el('input', { id, value: t('back.drop-reason'), maxlength: 2000 });
-  return el('form', { class: 'right', submit: async (event) => {
-    event.preventDefault();
-    if (input.value.trim()) {
-      await queue.drop(row.n, input.value.trim());
-      over();
-    }
-  } }, el('div', { class: 'field' }, el('label', { for: id }, t('back.why')), input), el('div', { class: 'ask-go' }, el('button', { type: 'submit', class: 'stop' }, t('back.drop')), el('button', { type: 'button', click: over }, t('cancel'))));
+  return el(
+    'form',
+    {
+      class: 'right',
+      submit: async (event) => {
+        event.preventDefault();
+        if (input.value.trim()) {
+          await queue.drop(row.n, input.value.trim());
+          over();
+        }
+      },
+    },
+    el('div', { class: 'field' }, el('label', { for: id }, t('back.why')), input),
+    el(
+      'div',
+      { class: 'ask-go' },
+      el('button', { type: 'submit', class: 'stop' }, t('back.drop')),
+      el('button', { type: 'button', click: over }, t('cancel')),
+    ),
+  );
 }
 
 function item(row, behind) {
@@ -90,11 +129,33 @@ function item(row, behind) {
     put(place, make(row, over));
     place.querySelector('[aria-invalid], input, button').focus();
   };
-  put(buttons, el('button', { type: 'button', class: 'main', click: open(editor) }, t('back.right')), el('button', { type: 'button', click: open(dropper) }, t('back.drop')));
-  return el('li', { class: 'back', 'data-key': row.key },
-    el('p', null, el('strong', null, row.say?.text || term('entry', row.kind)), ' ', el('span', { class: 'tag' }, term('entry', row.kind)), row.at ? el('span', { class: 'soft' }, ` ${row.at.slice(0, 16).replace('T', ' ')} UTC`) : null),
-    el('p', { class: 'why' }, el('span', { 'aria-hidden': 'true' }, '\u25b2 '), known(`bar.${row.problem.slug}`) ? `${t(`bar.${row.problem.slug}`)}: ` : '', row.problem.text),
-    behind > 0 ? el('p', { class: 'soft' }, t('back.behind', { n: behind })) : null, place, buttons);
+  put(
+    buttons,
+    el('button', { type: 'button', class: 'main', click: open(editor) }, t('back.right')),
+    el('button', { type: 'button', click: open(dropper) }, t('back.drop')),
+  );
+  return el(
+    'li',
+    { class: 'back', 'data-key': row.key },
+    el(
+      'p',
+      null,
+      el('strong', null, row.say?.text || term('entry', row.kind)),
+      ' ',
+      el('span', { class: 'tag' }, term('entry', row.kind)),
+      row.at ? el('span', { class: 'soft' }, ` ${row.at.slice(0, 16).replace('T', ' ')} UTC`) : null,
+    ),
+    el(
+      'p',
+      { class: 'why' },
+      el('span', { 'aria-hidden': 'true' }, '\u25b2 '),
+      known(`bar.${row.problem.slug}`) ? `${t(`bar.${row.problem.slug}`)}: ` : '',
+      row.problem.text,
+    ),
+    behind > 0 ? el('p', { class: 'soft' }, t('back.behind', { n: behind })) : null,
+    place,
+    buttons,
+  );
 }
 
 /** Draw what came back, and what waits, into `place`. A form that is open there is left alone. */
@@ -104,12 +165,42 @@ export async function draw(place) {
   const keys = rows.map((r) => `${r.key}${r.problem ? '!' : ''}`).join();
   if (place.dataset.keys === keys && place.firstChild) return;
   const wait = rows.filter((r) => !r.problem);
-  if (place.querySelector('form.right') && back.some((r) => r.key === place.querySelector('form.right').closest('li')?.dataset.key)) return;
+  if (
+    place.querySelector('form.right') &&
+    back.some((r) => r.key === place.querySelector('form.right').closest('li')?.dataset.key)
+  )
+    return;
   place.dataset.keys = keys;
-  put(place,
+  put(
+    place,
     back.length > 0 ? el('h3', null, t('back.title')) : null,
-    back.length > 0 ? el('ul', { class: 'backs' }, back.map((row) => item(row, row.thread ? wait.filter((w) => w.thread === row.thread && w.n > row.n).length : 0))) : null,
+    back.length > 0
+      ? el(
+          'ul',
+          { class: 'backs' },
+          back.map((row) =>
+            item(row, row.thread ? wait.filter((w) => w.thread === row.thread && w.n > row.n).length : 0),
+          ),
+        )
+      : null,
     wait.length > 0 ? el('h3', null, t('back.waiting')) : null,
-    wait.length > 0 ? el('ol', { class: 'waits' }, wait.slice(0, 50).map((row) => el('li', null, row.say?.text || term('entry', row.kind), ' ', el('span', { class: 'tag' }, term('entry', row.kind))))) : null,
-    back.length + wait.length === 0 ? el('p', { class: 'quiet' }, t('back.none')) : null);
+    wait.length > 0
+      ? el(
+          'ol',
+          { class: 'waits' },
+          wait
+            .slice(0, 50)
+            .map((row) =>
+              el(
+                'li',
+                null,
+                row.say?.text || term('entry', row.kind),
+                ' ',
+                el('span', { class: 'tag' }, term('entry', row.kind)),
+              ),
+            ),
+        )
+      : null,
+    back.length + wait.length === 0 ? el('p', { class: 'quiet' }, t('back.none')) : null,
+  );
 }

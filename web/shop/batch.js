@@ -25,7 +25,11 @@ export async function scanned(code) {
   if (lot) {
     const bar = lots.bar(lot, t);
     if (bar) return shop.stop({ code, ...bar });
-    if (!shop.station.takes.includes(lot.kind)) return shop.stop({ code, why: t('bar.wrong-kind', { kind: term('kind', lot.kind), station: t(`station.${shop.station.id}`) }) });
+    if (!shop.station.takes.includes(lot.kind))
+      return shop.stop({
+        code,
+        why: t('bar.wrong-kind', { kind: term('kind', lot.kind), station: t(`station.${shop.station.id}`) }),
+      });
   }
   keep([...list(), lot ? lots.summary(lot) : { lot: code }]);
   shop.say(t('list.added', { lot: code, n: list().length }), unknown ? 'warn' : 'good');
@@ -34,12 +38,27 @@ export async function scanned(code) {
 
 async function record() {
   if (list().length === 0) return;
-  const on = machine() || await askMachine(shop.station);
+  const on = machine() || (await askMachine(shop.station));
   if (!on) return;
-  const got = await form({ title: t('batch.title', { n: list().length, machine: on }), go: t('batch.go'), fields: [{ name: 'batch', label: t('field.batch'), code: true, need: true, value: await runCode(on) }] });
+  const got = await form({
+    title: t('batch.title', { n: list().length, machine: on }),
+    go: t('batch.go'),
+    fields: [{ name: 'batch', label: t('field.batch'), code: true, need: true, value: await runCode(on) }],
+  });
   if (!got) return;
-  const body = { batch: got.batch, process: shop.station.processes[0], machine: on, lots: list().map(({ lot }) => ({ lot })) };
-  if (!(await shop.record({ kind: 'batch', body, thread: `batch:${got.batch}` }, t('did.batch', { batch: got.batch, n: body.lots.length })))) return;
+  const body = {
+    batch: got.batch,
+    process: shop.station.processes[0],
+    machine: on,
+    lots: list().map(({ lot }) => ({ lot })),
+  };
+  if (
+    !(await shop.record(
+      { kind: 'batch', body, thread: `batch:${got.batch}` },
+      t('did.batch', { batch: got.batch, n: body.lots.length }),
+    ))
+  )
+    return;
   keepRunCode(got.batch);
   keep([]);
   shop.draw();
@@ -47,20 +66,72 @@ async function record() {
 
 export function draw(place) {
   const now = list();
-  put(place, el('section', { class: 'run' }, el('h2', null, machine() || t('machine.none')),
-    el('p', { class: 'next' }, el('span', { 'aria-hidden': 'true' }, '\u25b6 '), t(now.length > 0 ? 'batch.more' : 'batch.first')),
-    el('div', { class: 'run-steps' },
-      el('button', { type: 'button', class: 'main', disabled: now.length === 0, click: () => shop.doing(record) }, t('batch.record', { n: now.length })),
-      el('button', { type: 'button', click: () => shop.doing(async () => {
-        await askMachine(shop.station);
-        shop.draw();
-      }) }, t('machine.other'))),
-    now.length > 0 ? el('ul', { class: 'packages' }, now.map((l) => el('li', null, el('span', { class: 'code' }, l.lot), ' ', l.left_mm ? show(l.left_mm, 'length') : '', ' ', l.grade || '',
-      el('button', { type: 'button', class: 'drop', 'aria-label': t('list.drop', { lot: l.lot }), click: () => {
-        keep(list().filter((x) => x.lot !== l.lot));
-        shop.draw();
-        shop.ready();
-      } }, '\u2715')))) : null));
+  put(
+    place,
+    el(
+      'section',
+      { class: 'run' },
+      el('h2', null, machine() || t('machine.none')),
+      el(
+        'p',
+        { class: 'next' },
+        el('span', { 'aria-hidden': 'true' }, '\u25b6 '),
+        t(now.length > 0 ? 'batch.more' : 'batch.first'),
+      ),
+      el(
+        'div',
+        { class: 'run-steps' },
+        el(
+          'button',
+          { type: 'button', class: 'main', disabled: now.length === 0, click: () => shop.doing(record) },
+          t('batch.record', { n: now.length }),
+        ),
+        el(
+          'button',
+          {
+            type: 'button',
+            click: () =>
+              shop.doing(async () => {
+                await askMachine(shop.station);
+                shop.draw();
+              }),
+          },
+          t('machine.other'),
+        ),
+      ),
+      now.length > 0
+        ? el(
+            'ul',
+            { class: 'packages' },
+            now.map((l) =>
+              el(
+                'li',
+                null,
+                el('span', { class: 'code' }, l.lot),
+                ' ',
+                l.left_mm ? show(l.left_mm, 'length') : '',
+                ' ',
+                l.grade || '',
+                el(
+                  'button',
+                  {
+                    type: 'button',
+                    class: 'drop',
+                    'aria-label': t('list.drop', { lot: l.lot }),
+                    click: () => {
+                      keep(list().filter((x) => x.lot !== l.lot));
+                      shop.draw();
+                      shop.ready();
+                    },
+                  },
+                  '\u2715',
+                ),
+              ),
+            ),
+          )
+        : null,
+    ),
+  );
 }
 
 export function begin(given) {

@@ -1,6 +1,10 @@
-// A test machine's file: CSV to rows, a row to a test entry by a mapping of its columns. Pure but for the hash of the browser.
+// A test machine's file: CSV to rows, a row to a test entry by a mapping of its columns. Pure but for the hash of the
+// browser.
 
-/** RFC 4180, with ',', ';' or tab between cells (the one that the first line has most of). Returns rows of cells; null when a quote is left open. */
+/**
+ * RFC 4180, with ',', ';' or tab between cells (the one that the first line has most of). Returns rows of cells; null
+ * when a quote is left open.
+ */
 export function parseCsv(text) {
   const bare = text.replace(/^\ufeff/, '');
   const line = bare.split(/\r?\n/, 1)[0].replace(/"[^"]*"/g, '');
@@ -30,16 +34,47 @@ export function parseCsv(text) {
 
 /** What a column may be, with the quantity of its figure (null: text or a plain number). */
 export const TARGETS = {
-  lot: null, test: null, at: null, verdict: null, at_mm: 'length', sample_mm: 'short', diameter_um: 'diameter', tensile_kpa: 'stress', breaking_n: 'force',
-  torsions: null, bends: null, zinc_mg_m2: 'zinc', lay_um: 'diameter', reduction_ppm: null,
+  lot: null,
+  test: null,
+  at: null,
+  verdict: null,
+  at_mm: 'length',
+  sample_mm: 'short',
+  diameter_um: 'diameter',
+  tensile_kpa: 'stress',
+  breaking_n: 'force',
+  torsions: null,
+  bends: null,
+  zinc_mg_m2: 'zinc',
+  lay_um: 'diameter',
+  reduction_ppm: null,
 };
-const RESULTS = new Set(['diameter_um', 'tensile_kpa', 'breaking_n', 'torsions', 'bends', 'zinc_mg_m2', 'lay_um', 'reduction_ppm']);
+const RESULTS = new Set([
+  'diameter_um',
+  'tensile_kpa',
+  'breaking_n',
+  'torsions',
+  'bends',
+  'zinc_mg_m2',
+  'lay_um',
+  'reduction_ppm',
+]);
 
 const GUESS = [
-  ['test', /^(test|prueba|sample) ?(no|nr|number|id|code)?\.?$/i], ['lot', /^(lot|bobbin|coil|spool|reel|lote|bobina|specimen|piece)\b/i], ['at', /^(time|date|datetime|timestamp|when|fecha|hora)\b/i],
-  ['verdict', /verdict|pass|result|ok|resultado|dictamen/i], ['diameter_um', /^d(ia|iam|iameter|i\u00e1metro|iametro)?\b/i], ['tensile_kpa', /\brm\b|tensile|strength|resistencia/i],
-  ['breaking_n', /break|fm\b|force|load|rotura|fuerza/i], ['torsions', /torsion|twist|torsi/i], ['bends', /bend|dobl/i], ['zinc_mg_m2', /zinc|coating/i], ['lay_um', /lay|paso/i],
-  ['at_mm', /position|length|posici/i], ['sample_mm', /gauge|muestra/i], ['reduction_ppm', /reduction|reducci/i],
+  ['test', /^(test|prueba|sample) ?(no|nr|number|id|code)?\.?$/i],
+  ['lot', /^(lot|bobbin|coil|spool|reel|lote|bobina|specimen|piece)\b/i],
+  ['at', /^(time|date|datetime|timestamp|when|fecha|hora)\b/i],
+  ['verdict', /verdict|pass|result|ok|resultado|dictamen/i],
+  ['diameter_um', /^d(ia|iam|iameter|i\u00e1metro|iametro)?\b/i],
+  ['tensile_kpa', /\brm\b|tensile|strength|resistencia/i],
+  ['breaking_n', /break|fm\b|force|load|rotura|fuerza/i],
+  ['torsions', /torsion|twist|torsi/i],
+  ['bends', /bend|dobl/i],
+  ['zinc_mg_m2', /zinc|coating/i],
+  ['lay_um', /lay|paso/i],
+  ['at_mm', /position|length|posici/i],
+  ['sample_mm', /gauge|muestra/i],
+  ['reduction_ppm', /reduction|reducci/i],
 ];
 const UNIT = /[[(]\s*([^\])]+?)\s*[\])]|_(mm|um|mpa|kpa|ksi|kn|n|lbf|in|m|ft)$/i;
 
@@ -49,7 +84,8 @@ export function guess(heads) {
   for (const head of heads) {
     const found = GUESS.find(([, pattern]) => pattern.test(head));
     const unit = UNIT.exec(head);
-    if (found && !Object.values(columns).some((c) => c.is === found[0])) columns[head] = { is: found[0], unit: unit ? (unit[1] || unit[2]) : null };
+    if (found && !Object.values(columns).some((c) => c.is === found[0]))
+      columns[head] = { is: found[0], unit: unit ? unit[1] || unit[2] : null };
   }
   return columns;
 }
@@ -57,7 +93,8 @@ export function guess(heads) {
 const FAIL = /^(fail|failed|nok|ng|no|bad|rechaz|falla|0|false)/i;
 
 /**
- * A row to the body of a test. `mapping`: { columns: {head: {is, unit}}, decimal: '.' or ',' }; `parse(text, quantity)` to the stored number or null.
+ * A row to the body of a test. `mapping`: { columns: {head: {is, unit}}, decimal: '.' or ',' }; `parse(text, quantity)`
+ * to the stored number or null.
  * Returns { body, at } or { wrong: {column, text} }.
  */
 export function testOf(heads, row, mapping, instrument, parse) {
@@ -76,7 +113,11 @@ export function testOf(heads, row, mapping, instrument, parse) {
     } else {
       const quantity = TARGETS[to.is];
       const plain = mapping.decimal === ',' ? text.replaceAll('.', '').replace(',', '.') : text;
-      const value = quantity ? parse(to.unit && !/[a-z"]\s*$/i.test(plain) ? `${plain} ${to.unit}` : plain, quantity) : /^\d{1,9}$/.test(text) ? Number(text) : null;
+      const value = quantity
+        ? parse(to.unit && !/[a-z"]\s*$/i.test(plain) ? `${plain} ${to.unit}` : plain, quantity)
+        : /^\d{1,9}$/.test(text)
+          ? Number(text)
+          : null;
       if (value === null) return { wrong: { column: head, text } };
       if (RESULTS.has(to.is)) body.results[to.is] = value;
       else body[to.is] = value;

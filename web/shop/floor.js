@@ -1,5 +1,5 @@
-// The floor: what the server says is running, with what this terminal has recorded since on top (project.js). Asked again after every entry taken
-// and every few seconds.
+// The floor: what the server says is running, with what this terminal has recorded since on top (project.js). Asked
+// again after every entry taken and every few seconds.
 
 import * as queue from '../queue.js';
 import { lotsMade, lotsUsed, project } from './project.js';
@@ -53,7 +53,21 @@ async function fill(run) {
     if (!line) continue;
     const lot = await lotSeen(entry.body.lot);
     const [from, to] = entry.body.taken?.[0] || [0, lot.length_mm];
-    line.feeds.push({ lot: lot.lot, kind: lot.kind, from_mm: from, to_mm: to, off: entry.body.off || 'outer', weld: null, join: entry.body.join || null, seen_at_mm: entry.body.seen_at_mm ?? null, diameter_um: lot.diameter_um, grade: lot.grade, heats: lot.heat ? [lot.heat] : [], key: entry.key, seq: entry.seq });
+    line.feeds.push({
+      lot: lot.lot,
+      kind: lot.kind,
+      from_mm: from,
+      to_mm: to,
+      off: entry.body.off || 'outer',
+      weld: null,
+      join: entry.body.join || null,
+      seen_at_mm: entry.body.seen_at_mm ?? null,
+      diameter_um: lot.diameter_um,
+      grade: lot.grade,
+      heats: lot.heat ? [lot.heat] : [],
+      key: entry.key,
+      seq: entry.seq,
+    });
     line.length_mm += to - from;
   }
 }
@@ -93,7 +107,12 @@ export function runs() {
   return project(said.runs, rows, known).map((run) => {
     const about = abouts.get(run.run) || {};
     const set = run.settings || about.settings || {};
-    return { ...run, order: run.order || about.order || null, out_um: set.finish_die_um || set.diameter_um || null, lay_um: set.lay_um || null };
+    return {
+      ...run,
+      order: run.order || about.order || null,
+      out_um: set.finish_die_um || set.diameter_um || null,
+      lay_um: set.lay_um || null,
+    };
   });
 }
 
@@ -111,7 +130,8 @@ export const used = () => lotsUsed(rows);
 
 /** The line of an open run that a lot is on: { run, line }, or null. */
 export function loadedAt(lot) {
-  for (const run of runs()) for (const line of run.lines) if (line.feeds.some((f) => f.lot === lot)) return { run, line };
+  for (const run of runs())
+    for (const line of run.lines) if (line.feeds.some((f) => f.lot === lot)) return { run, line };
   return null;
 }
 

@@ -1,5 +1,5 @@
-// A test machine's file dropped on the page: its mapping is found (a note about the instrument) or made, its rows become test entries, and of each
-// row it is said whether it was taken, was there already, or was refused and why.
+// A test machine's file dropped on the page: its mapping is found (a note about the instrument) or made, its rows
+// become test entries, and of each row it is said whether it was taken, was there already, or was refused and why.
 
 import { el, put } from '../dom.js';
 import * as queue from '../queue.js';
@@ -45,11 +45,17 @@ async function make(heads, instrument, sample) {
   const decimal = heads.some((h, i) => /^\d+,\d+$/.test(sample[i] || '')) ? ',' : '.';
   const read = (text) => {
     const [is, ...unit] = (text || '').trim().split(/\s+/);
-    return targets.includes(is) ? { is, unit: unit.join(' ') || (TARGETS[is] ? (system() === 'us' ? US : UNITS)[TARGETS[is]] : null) } : null;
+    return targets.includes(is)
+      ? { is, unit: unit.join(' ') || (TARGETS[is] ? (system() === 'us' ? US : UNITS)[TARGETS[is]] : null) }
+      : null;
   };
   const got = await form({
-    title: t('file.mapping', { instrument }), go: t('file.keep'),
-    about: [el('p', null, t('file.mapping.what')), el('p', { class: 'quiet' }, targets.map((x) => `${x} (${term('field', x)})`).join(', '))],
+    title: t('file.mapping', { instrument }),
+    go: t('file.keep'),
+    about: [
+      el('p', null, t('file.mapping.what')),
+      el('p', { class: 'quiet' }, targets.map((x) => `${x} (${term('field', x)})`).join(', ')),
+    ],
     fields: heads.map((head, i) => ({ name: `c${i}`, label: `${head} (${sample[i] ?? ''})`, value: proposal(head) })),
     check(out) {
       const made = heads.map((_, i) => out[`c${i}`]).filter(Boolean);
@@ -73,7 +79,12 @@ function report(place, name, rows) {
   const head = el('p', { class: 'counts' });
   const list = el('ol', { class: 'rows' });
   const lines = new Map();
-  put(place, el('h3', null, name), head, el('div', { class: 'scroll', tabindex: '0', role: 'region', 'aria-label': t('file.rows') }, list));
+  put(
+    place,
+    el('h3', null, name),
+    head,
+    el('div', { class: 'scroll', tabindex: '0', role: 'region', 'aria-label': t('file.rows') }, list),
+  );
   for (const row of rows) {
     const state = el('strong', null, t('file.waiting'));
     const why = el('span', { class: 'soft' });
@@ -82,10 +93,17 @@ function report(place, name, rows) {
       counts.waiting -= 1;
       counts.again += 1;
     } else lines.set(row.key, { state, why });
-    list.append(el('li', { value: row.line, 'data-key': row.key }, el('span', { class: 'code' }, row.what), ' ', state, ' ', why));
+    list.append(
+      el('li', { value: row.line, 'data-key': row.key }, el('span', { class: 'code' }, row.what), ' ', state, ' ', why),
+    );
   }
   function tally() {
-    put(head, ['taken', 'again', 'refused', 'waiting'].map((k) => el('span', { class: `count-${k}`, 'data-count': k }, t(`file.n.${k}`, { n: counts[k] }), ' ')));
+    put(
+      head,
+      ['taken', 'again', 'refused', 'waiting'].map((k) =>
+        el('span', { class: `count-${k}`, 'data-count': k }, t(`file.n.${k}`, { n: counts[k] }), ' '),
+      ),
+    );
   }
   tally();
   return (key, state, why = '') => {
@@ -107,7 +125,19 @@ export async function take(shop, file, place) {
   if (!rows || rows.length < 2) return shop.say(t('file.empty', { name: file.name }), 'warn');
   if (!crypto.subtle) return shop.say(t('file.insecure'), 'warn');
   const [heads, ...cells] = rows;
-  const got = await form({ title: t('file.instrument', { name: file.name, n: cells.length }), go: t('next'), fields: [{ name: 'instrument', label: t('field.instrument'), code: true, need: true, value: where.remembered(`file.${heads.join()}`) || '' }] });
+  const got = await form({
+    title: t('file.instrument', { name: file.name, n: cells.length }),
+    go: t('next'),
+    fields: [
+      {
+        name: 'instrument',
+        label: t('field.instrument'),
+        code: true,
+        need: true,
+        value: where.remembered(`file.${heads.join()}`) || '',
+      },
+    ],
+  });
   if (!got) return undefined;
   where.remember(`file.${heads.join()}`, got.instrument);
   let mapping = await kept(got.instrument, heads);
@@ -115,14 +145,33 @@ export async function take(shop, file, place) {
     mapping = await make(heads, got.instrument, cells[0]);
     if (!mapping) return undefined;
     where.remember(`mapping.${got.instrument}`, mapping);
-    await queue.add({ kind: 'note', body: { about: `instrument:${got.instrument}`, text: NOTE + JSON.stringify(mapping) }, say: { text: t('did.mapping', { instrument: got.instrument }) } });
+    await queue.add({
+      kind: 'note',
+      body: { about: `instrument:${got.instrument}`, text: NOTE + JSON.stringify(mapping) },
+      say: { text: t('did.mapping', { instrument: got.instrument }) },
+    });
   }
   const made = [];
   for (const [i, row] of cells.entries()) {
     const key = await keyOf(got.instrument, row);
-    const { body, at, wrong } = testOf(heads, row, mapping, got.instrument, (text, quantity) => parse(text, quantity, 'si'));
-    if (body && !body.test) body.test = `${got.instrument.slice(0, 27)}-${key.replaceAll('-', '').slice(0, 12).toUpperCase()}`;
-    made.push({ key, line: i + 2, what: [body?.lot, body?.test].filter(Boolean).join(' ') || row.join(' '), entry: body && { key, kind: 'test', body, at, say: { text: t('did.row', { test: body.test, lot: body.lot || '' }) } }, wrong });
+    const { body, at, wrong } = testOf(heads, row, mapping, got.instrument, (text, quantity) =>
+      parse(text, quantity, 'si'),
+    );
+    if (body && !body.test)
+      body.test = `${got.instrument.slice(0, 27)}-${key.replaceAll('-', '').slice(0, 12).toUpperCase()}`;
+    made.push({
+      key,
+      line: i + 2,
+      what: [body?.lot, body?.test].filter(Boolean).join(' ') || row.join(' '),
+      entry: body && {
+        key,
+        kind: 'test',
+        body,
+        at,
+        say: { text: t('did.row', { test: body.test, lot: body.lot || '' }) },
+      },
+      wrong,
+    });
   }
   return send(made, file.name, place);
 }
@@ -141,10 +190,12 @@ async function send(made, name, place) {
   const stop = queue.onChange((what) => {
     if (!what.settled || !seen.has(what.settled)) return;
     if (what.problem) say(what.settled, 'refused', what.problem.text);
-    else say(what.settled, what.again ? 'again' : 'taken', what.again ? '' : t('file.entry', { seq: what.receipt.seq }));
+    else
+      say(what.settled, what.again ? 'again' : 'taken', what.again ? '' : t('file.entry', { seq: what.receipt.seq }));
   });
   setTimeout(stop, Math.max(PATIENCE, made.length * 1000));
   /* What came back from an earlier try is sent anew under its own key. */
-  for (const row of await queue.waiting()) if (row.problem && seen.has(row.key)) await queue.drop(row.n, t('file.again-dropped'));
+  for (const row of await queue.waiting())
+    if (row.problem && seen.has(row.key)) await queue.drop(row.n, t('file.again-dropped'));
   await queue.add(...fresh);
 }

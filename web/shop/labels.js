@@ -15,11 +15,32 @@ export function labelLink(codes) {
   const place = el('p', { class: 'labels' });
   function draw() {
     const size = remembered('label') || SIZES[0];
-    put(place, el('a', { class: 'button', href: address(codes, size, 'pdf'), target: '_blank', rel: 'noopener' }, t('labels', { n: codes.length })),
-      el('span', { class: 'pick', role: 'group', 'aria-label': t('labels.size') }, SIZES.map((s) => el('button', { type: 'button', 'aria-pressed': String(s === size), click: () => {
-        remember('label', s);
-        draw();
-      } }, t(`labels.${s}`)))));
+    put(
+      place,
+      el(
+        'a',
+        { class: 'button', href: address(codes, size, 'pdf'), target: '_blank', rel: 'noopener' },
+        t('labels', { n: codes.length }),
+      ),
+      el(
+        'span',
+        { class: 'pick', role: 'group', 'aria-label': t('labels.size') },
+        SIZES.map((s) =>
+          el(
+            'button',
+            {
+              type: 'button',
+              'aria-pressed': String(s === size),
+              click: () => {
+                remember('label', s);
+                draw();
+              },
+            },
+            t(`labels.${s}`),
+          ),
+        ),
+      ),
+    );
   }
   draw();
   return place;

@@ -5,12 +5,18 @@ import { ask } from './server.js';
 
 /** What is shown of a lot and kept with the entry that uses it. */
 export const summary = (lot) => ({
-  lot: lot.lot, kind: lot.kind, length_mm: lot.length_mm, left_mm: lot.left_mm, diameter_um: lot.diameter_um ?? null, grade: lot.grade || null,
+  lot: lot.lot,
+  kind: lot.kind,
+  length_mm: lot.length_mm,
+  left_mm: lot.left_mm,
+  diameter_um: lot.diameter_um ?? null,
+  grade: lot.grade || null,
   heats: lot.heats || (lot.heat ? [lot.heat] : []),
 });
 
 /**
- * Look a lot up: { lot, kept } (kept: the time from which that is known, when the server was not asked), { lot: null } when the server knows
+ * Look a lot up: { lot, kept } (kept: the time from which that is known, when the server was not asked), { lot: null }
+ * when the server knows
  * none, { lot: null, unknown: true } when it can't be asked and nothing was kept.
  */
 export async function look(code) {
@@ -26,7 +32,8 @@ export async function look(code) {
     const { body, kept } = await ask(`/api/lots/${encodeURIComponent(code)}`);
     return { lot: body, kept };
   } catch (problem) {
-    if (problem.status === 404 || problem.status === 400 || problem.status === 422) return { lot: own || null, kept: null };
+    if (problem.status === 404 || problem.status === 400 || problem.status === 422)
+      return { lot: own || null, kept: null };
     return { lot: own || null, kept: null, unknown: !own };
   }
 }
@@ -51,15 +58,28 @@ export async function heat(code) {
 
 /** Why a lot must not be used: { why: key of the words, values, detail } or null. */
 export function bar(lot, t, show) {
-  const open = (lot.holds || []).filter((h) => h.open !== false && (h.open_spans === undefined || h.open_spans.length > 0));
+  const open = (lot.holds || []).filter(
+    (h) => h.open !== false && (h.open_spans === undefined || h.open_spans.length > 0),
+  );
   if (lot.state === 'on-hold' || open.length > 0) {
-    return { why: t('bar.on-hold'), detail: open.map((h) => t('bar.hold-reason', { hold: h.hold || h, reason: h.reason || '' })), held: true };
+    return {
+      why: t('bar.on-hold'),
+      detail: open.map((h) => t('bar.hold-reason', { hold: h.hold || h, reason: h.reason || '' })),
+      held: true,
+    };
   }
-  if (lot.state === 'dispatched') return { why: t('bar.dispatched'), detail: lot.consignment ? [t('bar.sent', { consignee: lot.consignment.consignee || '' })] : [] };
+  if (lot.state === 'dispatched')
+    return {
+      why: t('bar.dispatched'),
+      detail: lot.consignment ? [t('bar.sent', { consignee: lot.consignment.consignee || '' })] : [],
+    };
   if (lot.state === 'scrapped') return { why: t('bar.scrapped'), detail: [] };
   if (lot.state === 'consumed' || lot.left_mm === 0) {
     const feed = (lot.to || []).find((x) => x.what === 'feed');
-    return { why: t('bar.already-consumed'), detail: feed ? [t('bar.used-by', { run: feed.run, machine: feed.machine || '', line: feed.line || '' })] : [] };
+    return {
+      why: t('bar.already-consumed'),
+      detail: feed ? [t('bar.used-by', { run: feed.run, machine: feed.machine || '', line: feed.line || '' })] : [],
+    };
   }
   return null;
 }

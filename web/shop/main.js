@@ -1,4 +1,5 @@
-// The shop terminal: one scan box, one question at a time, the floor below it, and the count of what waits always in view.
+// The shop terminal: one scan box, one question at a time, the floor below it, and the count of what waits always in
+// view.
 
 import { byId, el, put } from '../dom.js';
 import { setUnits } from '../format.js';
@@ -33,12 +34,20 @@ let busy = 0; /* how many of them are not done yet */
 function say(text, cls = 'good') {
   const place = byId('said');
   place.className = cls === 'done' ? 'visually-hidden' : cls;
-  put(place, cls === 'done' ? null : el('span', { 'aria-hidden': 'true' }, { good: '\u2713 ', warn: '\u25b2 ', bad: '\u2715 ' }[cls]), text);
+  put(
+    place,
+    cls === 'done'
+      ? null
+      : el('span', { 'aria-hidden': 'true' }, { good: '\u2713 ', warn: '\u25b2 ', bad: '\u2715 ' }[cls]),
+    text,
+  );
 }
 
 /** What the pages of the stations work with. */
 const shop = {
-  station, say, stop,
+  station,
+  say,
+  stop,
   cancel: ask.cancel,
   ready: ask.ready,
   draw() {
@@ -50,14 +59,17 @@ const shop = {
     if (ask.asking()) ask.cancel();
     busy += 1;
     document.body.dataset.busy = String(busy);
-    chain = chain.then(work).catch((cause) => {
-      console.error(cause);
-      say(t('went-wrong', { text: cause.message }), 'bad');
-    }).finally(() => {
-      busy -= 1;
-      if (busy === 0) delete document.body.dataset.busy;
-      ask.ready();
-    });
+    chain = chain
+      .then(work)
+      .catch((cause) => {
+        console.error(cause);
+        say(t('went-wrong', { text: cause.message }), 'bad');
+      })
+      .finally(() => {
+        busy -= 1;
+        if (busy === 0) delete document.body.dataset.busy;
+        ask.ready();
+      });
     return chain;
   },
 
@@ -101,11 +113,19 @@ async function drawQueue() {
   chip.className = back1 > 0 ? 'chip came-back' : wait > 0 ? 'chip waits' : 'chip none';
   chip.dataset.waiting = String(wait);
   chip.dataset.back = String(back1);
-  put(chip, el('span', { 'aria-hidden': 'true' }, back1 > 0 ? '\u25b2 ' : wait > 0 ? '\u29d6 ' : '\u2713 '), back1 > 0 ? t('queue.back', { n: back1 }) : t('queue.waiting', { n: wait }));
+  put(
+    chip,
+    el('span', { 'aria-hidden': 'true' }, back1 > 0 ? '\u25b2 ' : wait > 0 ? '\u29d6 ' : '\u2713 '),
+    back1 > 0 ? t('queue.back', { n: back1 }) : t('queue.waiting', { n: wait }),
+  );
   const state = byId('link');
   const refused = queue.link.stopped;
   state.className = `chip ${queue.link.away ? 'away' : 'here'}`;
-  put(state, el('span', { 'aria-hidden': 'true' }, queue.link.away ? '\u25b2 ' : '\u25cf '), t(refused ? 'link.stopped' : queue.link.away ? 'link.away' : 'link.here'));
+  put(
+    state,
+    el('span', { 'aria-hidden': 'true' }, queue.link.away ? '\u25b2 ' : '\u25cf '),
+    t(refused ? 'link.stopped' : queue.link.away ? 'link.away' : 'link.here'),
+  );
   byId('queue-title').textContent = t('queue.title', { n: wait, back: back1 });
   if (back1 > 0 && !byId('queue').dataset.seen) {
     byId('queue').open = true;
@@ -115,17 +135,41 @@ async function drawQueue() {
 }
 
 function bar() {
-  put(byId('bar'),
-    el('a', { class: 'brand', href: 'index.html' }, el('img', { src: 'mark.svg', alt: '', width: 32, height: 32 }), el('span', null, 'kinwire')),
+  put(
+    byId('bar'),
+    el(
+      'a',
+      { class: 'brand', href: 'index.html' },
+      el('img', { src: 'mark.svg', alt: '', width: 32, height: 32 }),
+      el('span', null, 'kinwire'),
+    ),
     el('h1', null, page ? t(`station.${station.id}`) : t('choose.title')),
-    el('div', { class: 'chips' },
+    el(
+      'div',
+      { class: 'chips' },
       el('span', { id: 'link', class: 'chip', role: 'status' }),
-      el('button', { type: 'button', id: 'count', class: 'chip', disabled: !page, click: () => {
-        byId('queue').open = true;
-        byId('queue-title').focus();
-        byId('queue').scrollIntoView();
-      } })),
-    page ? el('button', { type: 'button', id: 'change', click: () => choosing(true) }, el('span', null, where.name()), el('span', { class: 'visually-hidden' }, ` ${t('choose.change')}`), el('span', { 'aria-hidden': 'true' }, ' \u2699')) : null);
+      el('button', {
+        type: 'button',
+        id: 'count',
+        class: 'chip',
+        disabled: !page,
+        click: () => {
+          byId('queue').open = true;
+          byId('queue-title').focus();
+          byId('queue').scrollIntoView();
+        },
+      }),
+    ),
+    page
+      ? el(
+          'button',
+          { type: 'button', id: 'change', click: () => choosing(true) },
+          el('span', null, where.name()),
+          el('span', { class: 'visually-hidden' }, ` ${t('choose.change')}`),
+          el('span', { 'aria-hidden': 'true' }, ' \u2699'),
+        )
+      : null,
+  );
 }
 
 /* --- where this terminal stands ----------------------------------------------------------------- */
@@ -133,9 +177,37 @@ function bar() {
 const LANGUAGE_NAMES = { en: 'English', es: 'Espa\u00f1ol' };
 
 function choosing(again = false) {
-  const name = el('input', { id: 'terminal-name', class: 'code-in', maxlength: 40, value: where.name() || '', 'aria-describedby': 'terminal-wrong', autocomplete: 'off' });
+  const name = el('input', {
+    id: 'terminal-name',
+    class: 'code-in',
+    maxlength: 40,
+    value: where.name() || '',
+    'aria-describedby': 'terminal-wrong',
+    autocomplete: 'off',
+  });
   const wrong = el('span', { class: 'wrong', id: 'terminal-wrong' });
-  const pick = (label, options, now, change) => el('div', { class: 'field' }, el('span', { class: 'label' }, label), el('div', { class: 'pick', role: 'group', 'aria-label': label }, options.map(([value, text]) => el('button', { type: 'button', lang: LANGUAGE_NAMES[value] ? value : null, 'aria-pressed': String(value === now), click: () => change(value) }, text))));
+  const pick = (label, options, now, change) =>
+    el(
+      'div',
+      { class: 'field' },
+      el('span', { class: 'label' }, label),
+      el(
+        'div',
+        { class: 'pick', role: 'group', 'aria-label': label },
+        options.map(([value, text]) =>
+          el(
+            'button',
+            {
+              type: 'button',
+              lang: LANGUAGE_NAMES[value] ? value : null,
+              'aria-pressed': String(value === now),
+              click: () => change(value),
+            },
+            text,
+          ),
+        ),
+      ),
+    );
   const keepName = () => {
     const code = asCode(name.value);
     if (code) where.setName(code);
@@ -158,14 +230,46 @@ function choosing(again = false) {
   };
   byId('floor').hidden = true;
   byId('choose').hidden = false;
-  put(byId('choose'),
-    el('div', { class: 'fields' },
+  put(
+    byId('choose'),
+    el(
+      'div',
+      { class: 'fields' },
       el('div', { class: 'field' }, el('label', { for: 'terminal-name' }, t('choose.name')), name, wrong),
-      pick(t('choose.language'), languages.map((l) => [l, LANGUAGE_NAMES[l] || l]), language, reload((v) => localStorage.setItem('kinwire.language', v))),
-      pick(t('units'), ['si', 'us'].map((s) => [s, t(`units.${s}.full`)]), system(), reload(setUnits))),
+      pick(
+        t('choose.language'),
+        languages.map((l) => [l, LANGUAGE_NAMES[l] || l]),
+        language,
+        reload((v) => localStorage.setItem('kinwire.language', v)),
+      ),
+      pick(
+        t('units'),
+        ['si', 'us'].map((s) => [s, t(`units.${s}.full`)]),
+        system(),
+        reload(setUnits),
+      ),
+    ),
     el('h2', null, t('choose.station')),
-    el('div', { class: 'stations' }, STATIONS.map((s) => el('button', { type: 'button', 'data-station': s.id, 'aria-pressed': String(s.id === station?.id), click: () => go(s.id) }, el('strong', null, t(`station.${s.id}`)), el('small', null, t(`station.${s.id}.what`))))),
-    el('p', null, el('a', { class: 'button', href: 'log.html?kind=run' }, t('choose.paper')), ' ', again ? el('button', { type: 'button', click: () => location.assign('shop.html') }, t('cancel')) : null));
+    el(
+      'div',
+      { class: 'stations' },
+      STATIONS.map((s) =>
+        el(
+          'button',
+          { type: 'button', 'data-station': s.id, 'aria-pressed': String(s.id === station?.id), click: () => go(s.id) },
+          el('strong', null, t(`station.${s.id}`)),
+          el('small', null, t(`station.${s.id}.what`)),
+        ),
+      ),
+    ),
+    el(
+      'p',
+      null,
+      el('a', { class: 'button', href: 'log.html?kind=run' }, t('choose.paper')),
+      ' ',
+      again ? el('button', { type: 'button', click: () => location.assign('shop.html') }, t('cancel')) : null,
+    ),
+  );
   if (!where.name()) name.focus();
 }
 
@@ -199,7 +303,11 @@ async function begin() {
   byId('scan-form').addEventListener('submit', scanned);
   document.addEventListener('keydown', keys);
   document.addEventListener('click', (event) => {
-    if (!event.target.closest('a, button, input, select, textarea, summary, label, [tabindex="0"]') && !String(getSelection())) ask.ready();
+    if (
+      !event.target.closest('a, button, input, select, textarea, summary, label, [tabindex="0"]') &&
+      !String(getSelection())
+    )
+      ask.ready();
   });
   const field = byId('scan');
   if (matchMedia('(pointer: coarse)').matches) field.inputMode = 'none';

@@ -1,6 +1,6 @@
 // Stations whose machines run: what is loaded on which line, how far along, what comes next; and the steps of a run.
 
-import { byId, el, put, svg } from '../dom.js';
+import { byId, el, put } from '../dom.js';
 import * as cut from './cut.js';
 import * as floor from './floor.js';
 import * as lots from './lots.js';
@@ -8,11 +8,11 @@ import * as measure from '../units.js';
 import * as steps from './steps.js';
 import * as where from './where.js';
 import { choose, figure, form } from './ask.js';
+import { card, freeLine } from './card.js';
 import { nextPackage } from './codes.js';
 import { askMachine, offerRun, openRun } from './open.js';
-import { implied, runningOut } from './project.js';
-import { labelLink } from './labels.js';
-import { clock, show, t, term } from './say.js';
+import { runningOut } from './project.js';
+import { show, t, term } from './say.js';
 
 let shop = null;
 
@@ -20,13 +20,14 @@ let shop = null;
 const { machine } = where;
 
 const current = () => (machine() ? floor.runOn(machine()) : null);
-const freeLine = (run) => run.lines.find((l) => l.feeds.length === 0) || null;
 const solid = () => ['diameter', 'same'].includes(shop.station.ratio) && shop.station.id !== 'finishing';
 
 /** Diameter of what comes off: as set, else (nothing is drawn) as it went in. */
 function outDiameter(run) {
   if (run.out_um) return run.out_um;
-  return shop.station.ratio === 'diameter' && run.process === 'draw' ? null : run.lines.flatMap((l) => l.feeds).at(-1)?.diameter_um || null;
+  return shop.station.ratio === 'diameter' && run.process === 'draw'
+    ? null
+    : run.lines.flatMap((l) => l.feeds).at(-1)?.diameter_um || null;
 }
 
 const kindMade = (run) => shop.station.makes || run.lines.flatMap((l) => l.feeds).at(-1)?.kind || 'bobbin';
@@ -34,21 +35,54 @@ const order = (run) => runningOut(run, shop.station.ratio, run);
 
 /* --- steps -------------------------------------------------------------------------------------- */
 
-/** Which line changes, and where: the one that runs out next is proposed, another is a tap away; then the counter reading. */
+/**
+ * Which line changes, and where: the one that runs out next is proposed, another is a tap away; then the counter
+ * reading.
+ */
 async function askChange(run, lot) {
   const nextOut = order(run)[0];
   let line = run.lines.find((l) => l.line === nextOut.line);
   let other = false;
   for (;;) {
     const rest = order(run).find((o) => o.line === line.line)?.rest;
-    const tiles = run.lines.length === 1 ? null : el('div', { class: 'tiles', role: 'group', 'aria-label': t('change.lines') }, run.lines.map((l) => el('button', { type: 'button', class: 'tile', 'aria-pressed': String(l === line), click: () => {
-      line = l;
-      other = true;
-      shop.cancel();
-    } }, l.line)));
+    const tiles =
+      run.lines.length === 1
+        ? null
+        : el(
+            'div',
+            { class: 'tiles', role: 'group', 'aria-label': t('change.lines') },
+            run.lines.map((l) =>
+              el(
+                'button',
+                {
+                  type: 'button',
+                  class: 'tile',
+                  'aria-pressed': String(l === line),
+                  click: () => {
+                    line = l;
+                    other = true;
+                    shop.cancel();
+                  },
+                },
+                l.line,
+              ),
+            ),
+          );
     const got = await figure({
-      title: t('change.at', { lot, line: line.line }), quantities: ['length'], optional: true,
-      about: [el('p', null, t('change.what', { line: line.line, old: line.feeds.at(-1)?.lot || '', made: show(run.length_mm, 'length') }), rest !== null && rest !== undefined && rest >= 0 ? ` ${t('change.rest', { rest: show(rest, 'length') })}` : ''), tiles],
+      title: t('change.at', { lot, line: line.line }),
+      quantities: ['length'],
+      optional: true,
+      about: [
+        el(
+          'p',
+          null,
+          t('change.what', { line: line.line, old: line.feeds.at(-1)?.lot || '', made: show(run.length_mm, 'length') }),
+          rest !== null && rest !== undefined && rest >= 0
+            ? ` ${t('change.rest', { rest: show(rest, 'length') })}`
+            : '',
+        ),
+        tiles,
+      ],
       echo: (v) => t('change.echo', { at: show(v, 'length', true) }),
       check(value) {
         const before = Math.max(0, ...line.feeds.map((f) => f.seen_at_mm || 0));
@@ -72,8 +106,20 @@ async function load(run, lot, unknown) {
     line = change.line;
     seen = change.seen;
   }
-  const entry = steps.load({ run: run.run, line, lot: lot.lot, behind: !free, join: shop.station.join, seen_at_mm: seen, about });
-  const text = free ? t('did.load', { lot: lot.lot, line }) : seen === null ? t('did.change-unseen', { lot: lot.lot, line }) : t('did.change', { lot: lot.lot, line, at: show(seen, 'length') });
+  const entry = steps.load({
+    run: run.run,
+    line,
+    lot: lot.lot,
+    behind: !free,
+    join: shop.station.join,
+    seen_at_mm: seen,
+    about,
+  });
+  const text = free
+    ? t('did.load', { lot: lot.lot, line })
+    : seen === null
+      ? t('did.change-unseen', { lot: lot.lot, line })
+      : t('did.change', { lot: lot.lot, line, at: show(seen, 'length') });
   await shop.record(entry, text, { unknown });
 }
 
@@ -82,9 +128,25 @@ function askSize(run, title, { initial = null, about = null, extra = [] } = {}) 
   const diameter = outDiameter(run);
   const both = solid() && diameter;
   return figure({
-    title, quantities: both ? ['length', 'mass'] : ['length'], initial, about, extra,
-    echo: (value, q) => (q === 'mass' ? t('size.mass', { mass: show(value, 'mass', true), length: show(measure.lengthOf(value, diameter), 'length'), diameter: show(diameter, 'diameter') })
-      : both ? t('size.length', { length: show(value, 'length', true), mass: show(measure.massOf(value, diameter), 'mass'), diameter: show(diameter, 'diameter') }) : show(value, 'length', true)),
+    title,
+    quantities: both ? ['length', 'mass'] : ['length'],
+    initial,
+    about,
+    extra,
+    echo: (value, q) =>
+      q === 'mass'
+        ? t('size.mass', {
+            mass: show(value, 'mass', true),
+            length: show(measure.lengthOf(value, diameter), 'length'),
+            diameter: show(diameter, 'diameter'),
+          })
+        : both
+          ? t('size.length', {
+              length: show(value, 'length', true),
+              mass: show(measure.massOf(value, diameter), 'mass'),
+              diameter: show(diameter, 'diameter'),
+            })
+          : show(value, 'length', true),
     check: (value) => (value > 0 ? null : t('size.none')),
   });
 }
@@ -94,26 +156,49 @@ async function doff(run, code = null) {
   const lot = code || nextPackage(run.run, (c) => taken.has(c));
   const diameter = outDiameter(run);
   const last = run.packages.filter((p) => p.lot).at(-1);
-  const got = await askSize(run, t(solid() && diameter ? 'doff.title' : 'doff.title-length', { lot }), { about: el('p', null, t('doff.what', { kind: term('kind', kindMade(run)), made: show(run.length_mm, 'length') })), extra: last ? [{ label: t('doff.same', { length: show(last.length_mm, 'length') }), value: last.length_mm }] : [] });
+  const got = await askSize(run, t(solid() && diameter ? 'doff.title' : 'doff.title-length', { lot }), {
+    about: el('p', null, t('doff.what', { kind: term('kind', kindMade(run)), made: show(run.length_mm, 'length') })),
+    extra: last ? [{ label: t('doff.same', { length: show(last.length_mm, 'length') }), value: last.length_mm }] : [],
+  });
   if (!got) return;
   const mass = got.quantity === 'mass' && !got.extra ? got.value : null;
   const length = mass === null ? got.value : measure.lengthOf(mass, diameter);
-  await shop.record(steps.doff({ run: run.run, lot, kind: kindMade(run), length_mm: length, mass_g: mass, diameter_um: diameter }), t('did.doff', { lot, length: show(length, 'length') }));
+  await shop.record(
+    steps.doff({ run: run.run, lot, kind: kindMade(run), length_mm: length, mass_g: mass, diameter_um: diameter }),
+    t('did.doff', { lot, length: show(length, 'length') }),
+  );
 }
 
 const SCRAP = ['scrap.break', 'scrap.start', 'scrap.size', 'scrap.surface', 'scrap.end'];
 
 async function scrap(run) {
   let reason = t(SCRAP[0]);
-  const pick = el('div', { class: 'pick', role: 'group', 'aria-label': t('field.reason') }, SCRAP.map((key, i) => el('button', { type: 'button', 'aria-pressed': String(i === 0), click: (event) => {
-    reason = t(key);
-    for (const b of pick.children) b.setAttribute('aria-pressed', String(b === event.currentTarget));
-    byId('scan').focus();
-  } }, t(key))));
+  const pick = el(
+    'div',
+    { class: 'pick', role: 'group', 'aria-label': t('field.reason') },
+    SCRAP.map((key, i) =>
+      el(
+        'button',
+        {
+          type: 'button',
+          'aria-pressed': String(i === 0),
+          click: (event) => {
+            reason = t(key);
+            for (const b of pick.children) b.setAttribute('aria-pressed', String(b === event.currentTarget));
+            byId('scan').focus();
+          },
+        },
+        t(key),
+      ),
+    ),
+  );
   const got = await askSize(run, t('scrap.title'), { about: pick });
   if (!got) return;
   const length = got.quantity === 'mass' ? measure.lengthOf(got.value, outDiameter(run)) : got.value;
-  await shop.record(steps.scrap({ run: run.run, scrap_mm: length, reason }), t('did.scrap', { length: show(length, 'length'), reason }));
+  await shop.record(
+    steps.scrap({ run: run.run, scrap_mm: length, reason }),
+    t('did.scrap', { length: show(length, 'length'), reason }),
+  );
 }
 
 async function close(run) {
@@ -121,11 +206,28 @@ async function close(run) {
   const about = el('p', null, t('close.what', { run: run.run, made: show(run.length_mm, 'length') }));
   let left;
   if (loaded.length === 1) {
-    const got = await figure({ title: t('close.left', { lot: loaded[0].feeds.at(-1).lot }), about, quantities: ['length'], initial: 0, echo: (v) => show(v, 'length', true), go: t('close.go') });
+    const got = await figure({
+      title: t('close.left', { lot: loaded[0].feeds.at(-1).lot }),
+      about,
+      quantities: ['length'],
+      initial: 0,
+      echo: (v) => show(v, 'length', true),
+      go: t('close.go'),
+    });
     if (!got) return;
     left = [{ line: loaded[0].line, left_mm: got.value }];
   } else {
-    const got = await form({ title: t('close.title', { run: run.run }), about, go: t('close.go'), fields: loaded.map((l) => ({ name: l.line, label: t('close.line', { line: l.line, lot: l.feeds.at(-1).lot }), quantity: 'length', value: 0 })) });
+    const got = await form({
+      title: t('close.title', { run: run.run }),
+      about,
+      go: t('close.go'),
+      fields: loaded.map((l) => ({
+        name: l.line,
+        label: t('close.line', { line: l.line, lot: l.feeds.at(-1).lot }),
+        quantity: 'length',
+        value: 0,
+      })),
+    });
     if (!got) return;
     left = loaded.map((l) => ({ line: l.line, left_mm: got[l.line] || 0 }));
   }
@@ -133,7 +235,7 @@ async function close(run) {
 }
 
 async function start(given = null) {
-  const on = machine() || await askMachine(shop.station);
+  const on = machine() || (await askMachine(shop.station));
   if (!on) return null;
   if (floor.runOn(on)) return floor.runOn(on);
   await openRun(shop, on, given);
@@ -144,11 +246,20 @@ async function start(given = null) {
 
 async function onLot(lot, unknown) {
   const at = floor.loadedAt(lot.lot);
-  if (at) return shop.stop({ code: lot.lot, why: t('bar.loaded'), detail: t('bar.loaded-at', { run: at.run.run, machine: at.run.machine, line: at.line.line }) });
-  if (lot.kind && !shop.station.takes.includes(lot.kind)) return shop.stop({ code: lot.lot, why: t('bar.wrong-kind', { kind: term('kind', lot.kind), station: t(`station.${shop.station.id}`) }) });
+  if (at)
+    return shop.stop({
+      code: lot.lot,
+      why: t('bar.loaded'),
+      detail: t('bar.loaded-at', { run: at.run.run, machine: at.run.machine, line: at.line.line }),
+    });
+  if (lot.kind && !shop.station.takes.includes(lot.kind))
+    return shop.stop({
+      code: lot.lot,
+      why: t('bar.wrong-kind', { kind: term('kind', lot.kind), station: t(`station.${shop.station.id}`) }),
+    });
   let run = current();
   if (!run) {
-    const on = machine() || await askMachine(shop.station);
+    const on = machine() || (await askMachine(shop.station));
     if (!on) return undefined;
     if (!floor.runOn(on)) {
       const meant = await offerRun(on, lot.lot, shop.station.split);
@@ -181,90 +292,58 @@ export async function scanned(code) {
     return shop.say(t('unknown', { code }), 'warn');
   }
   if (!current()) return shop.say(t('unknown.offline', { code }), 'warn');
-  const meant = await choose({ title: t('unknown.offline', { code }), about: t('unknown.which'), options: [{ value: 'load', label: t('unknown.load') }, { value: 'doff', label: t('unknown.doff') }] });
+  const meant = await choose({
+    title: t('unknown.offline', { code }),
+    about: t('unknown.which'),
+    options: [
+      { value: 'load', label: t('unknown.load') },
+      { value: 'doff', label: t('unknown.doff') },
+    ],
+  });
   if (meant === 'load') return load(current(), { lot: code, kind: null, length_mm: null, left_mm: null }, true);
   return meant === 'doff' ? doff(current(), code) : undefined;
 }
 
 /* --- drawing ------------------------------------------------------------------------------------ */
 
-/** A line's input as a bar: each lot its share, joined where they were joined, filled as far as the run has come. */
-function barOf(line, run, most) {
-  const whole = implied(line, shop.station.ratio, run) ?? line.length_mm;
-  const scale = most > 0 ? 1000 / most : 0;
-  const per = line.length_mm > 0 ? whole / line.length_mm : 0;
-  let x = 0;
-  const parts = line.feeds.map((f, i) => {
-    const w = (f.length_mm || 0) * per * scale;
-    const r = svg('rect', { x, y: 0, width: Math.max(0, w), height: 26, class: `feed feed-${i % 2}` });
-    const mark = i > 0 ? svg('path', { d: `M${x} -1 l5 14 l-5 14 l-5 -14 z`, class: 'weld' }) : null;
-    x += w;
-    return [r, mark];
-  });
-  const done = Math.min(run.length_mm * scale, 1000);
-  return svg('svg', { class: 'bar', viewBox: '0 -2 1000 30', preserveAspectRatio: 'none', 'aria-hidden': 'true' },
-    svg('rect', { x: 0, y: 0, width: 1000, height: 26, class: 'bar-ground' }), parts.map(([r]) => r),
-    svg('rect', { x: 0, y: 0, width: done, height: 26, class: 'bar-done' }), parts.map(([, m]) => m),
-    svg('rect', { x: Math.max(0, done - 2), y: -2, width: 4, height: 30, class: 'bar-now' }));
-}
-
-function lineRow(line, run, rests, most) {
-  const rest = rests.find((r) => r.line === line.line);
-  const first = rests[0]?.line === line.line && rests[0].rest !== null && run.lines.length > 1;
-  const last = line.feeds.at(-1);
-  return el('li', { class: `line${line.feeds.length === 0 ? ' free' : ''}${first ? ' first' : ''}` },
-    el('span', { class: 'line-name' }, line.line),
-    last ? el('span', { class: 'line-lot' }, el('span', { class: 'code' }, last.lot), line.feeds.length > 1 ? el('span', { class: 'soft' }, ` ${t('line.behind', { n: line.feeds.length - 1 })}`) : null,
-      last.waits ? el('span', { class: 'soft' }, ` ${t('line.waits')}`) : null) : el('span', { class: 'line-lot soft' }, t('line.free')),
-    last ? barOf(line, run, most) : el('span'),
-    el('span', { class: 'line-rest' }, !rest || rest.rest === null ? '' : rest.rest >= 0 ? t('line.rest', { rest: show(rest.rest, 'length') }) : t('line.over', { over: show(-rest.rest, 'length') })));
-}
-
-/** What the operator does next, in one sentence. */
-function nextWords(run, rests) {
-  const free = freeLine(run);
-  if (free) return t(run.lines.length === 1 ? 'next.load' : 'next.load-line', { line: free.line, n: run.lines.filter((l) => l.feeds.length === 0).length });
-  const out = rests[0];
-  if (out && out.rest !== null && out.rest < 0) return t('next.over', { over: show(-out.rest, 'length') });
-  if (out && out.rest !== null && run.lines.length > 1) return t('next.change', { line: out.line, rest: show(out.rest, 'length') });
-  return t('next.doff', { kind: term('kind', kindMade(run)) });
-}
-
-function card(run) {
-  const rests = order(run);
-  const most = Math.max(run.length_mm, ...rests.map((r) => r.implied ?? 0), ...run.lines.map((l) => (rests.some((r) => r.line === l.line && r.implied !== null) ? 0 : l.length_mm)));
-  const least = rests.length > 0 && rests.every((r) => r.implied !== null) && !freeLine(run) ? Math.min(...rests.map((r) => r.implied)) : null;
-  const packages = run.packages.slice(-8).reverse();
-  const button = (text, work, cls = null) => el('button', { type: 'button', class: cls, click: () => shop.doing(work) }, text);
-  return el('article', { class: 'run', 'aria-labelledby': 'run-title' },
-    el('div', { class: 'run-head' },
-      el('h2', { id: 'run-title' }, run.machine, ' ', el('span', { class: 'code' }, run.run)),
-      el('p', null, [term('process', run.process), run.order ? t('run.order', { order: run.order }) : null, run.out_um ? t('run.out', { diameter: show(run.out_um, 'diameter') }) : null, run.started ? t('run.since', { at: clock(run.started) }) : null].filter(Boolean).join(' \u00b7 '))),
-    el('p', { class: 'made' }, el('strong', null, show(run.length_mm, 'length')), ' ', least !== null ? t('run.made-of', { whole: show(least, 'length') }) : t('run.made')),
-    el('p', { class: 'next' }, el('span', { 'aria-hidden': 'true' }, '\u25b6 '), nextWords(run, rests)),
-    el('div', { class: 'run-steps' }, button(t('step.doff'), () => doff(current()), 'main'), button(t('step.scrap'), () => scrap(current())), button(t('step.close'), () => close(current()))),
-    el('ul', { class: run.lines.length > 8 ? 'lines many' : 'lines', 'aria-label': t('run.lines') }, run.lines.map((l) => lineRow(l, run, rests, most))),
-    packages.length > 0 ? el('h3', null, t('run.packages', { n: run.packages.length })) : null,
-    packages.length > 0 ? el('ul', { class: 'packages' }, packages.map((p) => el('li', { class: p.lot ? null : 'scrap' },
-      p.lot ? el('span', { class: 'code' }, p.lot) : el('span', null, t('scrap.word')), ' ', show(p.length_mm, 'length'), p.waits ? el('span', { class: 'soft' }, ` ${t('line.waits')}`) : null))) : null,
-    run.packages.some((p) => p.lot) ? labelLink(run.packages.filter((p) => p.lot).map((p) => p.lot)) : null);
-}
-
 /** The machines of the station: a tap is the machine in front. */
 function machines() {
   const known = floor.machinesOf(shop.station.processes);
   const now = machine();
-  return el('div', { class: 'machines', role: 'group', 'aria-label': t('machines') }, [...new Set([...known, ...(now ? [now] : [])])].map((m) => {
-    const run = floor.runOn(m);
-    return el('button', { type: 'button', 'aria-pressed': String(m === now), click: () => {
-      where.setMachine(m);
-      shop.draw();
-      shop.ready();
-    } }, el('strong', null, m), el('small', null, run ? `${run.run} \u00b7 ${show(run.length_mm, 'length')}` : t('machine.idle')));
-  }), el('button', { type: 'button', class: 'other', click: () => shop.doing(async () => {
-    await askMachine(shop.station);
-    shop.draw();
-  }) }, t('machine.other')));
+  return el(
+    'div',
+    { class: 'machines', role: 'group', 'aria-label': t('machines') },
+    [...new Set([...known, ...(now ? [now] : [])])].map((m) => {
+      const run = floor.runOn(m);
+      return el(
+        'button',
+        {
+          type: 'button',
+          'aria-pressed': String(m === now),
+          click: () => {
+            where.setMachine(m);
+            shop.draw();
+            shop.ready();
+          },
+        },
+        el('strong', null, m),
+        el('small', null, run ? `${run.run} \u00b7 ${show(run.length_mm, 'length')}` : t('machine.idle')),
+      );
+    }),
+    el(
+      'button',
+      {
+        type: 'button',
+        class: 'other',
+        click: () =>
+          shop.doing(async () => {
+            await askMachine(shop.station);
+            shop.draw();
+          }),
+      },
+      t('machine.other'),
+    ),
+  );
 }
 
 export function draw(place) {
@@ -273,13 +352,43 @@ export function draw(place) {
     return;
   }
   const run = current();
-  put(place, machines(), run ? card(run) : el('section', { class: 'run idle' },
-    el('h2', null, machine() || t('machine.none')), el('p', { class: 'next' }, t('next.open')),
-    el('div', { class: 'run-steps' }, el('button', { type: 'button', class: 'main', id: 'start', click: () => shop.doing(() => start()) }, t('step.open')))));
+  put(
+    place,
+    machines(),
+    run
+      ? card(
+          run,
+          {
+            rests: order(run),
+            ratio: shop.station.ratio,
+            kind: kindMade(run),
+            buttons: [
+              [t('step.doff'), () => doff(current()), 'main'],
+              [t('step.scrap'), () => scrap(current())],
+              [t('step.close'), () => close(current())],
+            ],
+          },
+          shop.doing,
+        )
+      : el(
+          'section',
+          { class: 'run idle' },
+          el('h2', null, machine() || t('machine.none')),
+          el('p', { class: 'next' }, t('next.open')),
+          el(
+            'div',
+            { class: 'run-steps' },
+            el(
+              'button',
+              { type: 'button', class: 'main', id: 'start', click: () => shop.doing(() => start()) },
+              t('step.open'),
+            ),
+          ),
+        ),
+  );
 }
 
 export function begin(given) {
   shop = given;
   cut.begin(given);
 }
-

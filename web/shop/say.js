@@ -14,7 +14,8 @@ export { language, locale, t, term };
 export const system = units;
 
 /** A stored figure as a person reads it. */
-export const show = (stored, quantity, exact = false) => (stored === null || stored === undefined ? t('not-known') : measure.show(stored, quantity, units(), locale, exact));
+export const show = (stored, quantity, exact = false) =>
+  stored === null || stored === undefined ? t('not-known') : measure.show(stored, quantity, units(), locale, exact);
 
 /** A typed figure to the stored number, or null. `was`: what the box was filled with. */
 export const read = (text, quantity, was = null) => measure.reread(text, was, quantity, units(), marks);

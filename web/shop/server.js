@@ -1,4 +1,5 @@
-// Asking the server from the terminal: with the terminal's name (so that what was kept may answer when the server does not), in little time.
+// Asking the server from the terminal: with the terminal's name (so that what was kept may answer when the server does
+// not), in little time.
 
 import { Problem, terminal, url } from '../api.js';
 import { heard, link } from '../queue.js';
@@ -21,7 +22,11 @@ async function read(answer) {
 export async function ask(path, query) {
   let answer;
   try {
-    const headers = { Accept: 'application/json', 'Kinwire-Terminal': terminal(), ...(link.away ? { 'Kinwire-Away': 'yes' } : {}) };
+    const headers = {
+      Accept: 'application/json',
+      'Kinwire-Terminal': terminal(),
+      ...(link.away ? { 'Kinwire-Away': 'yes' } : {}),
+    };
     answer = await fetch(url(path, query), { headers, signal: AbortSignal.timeout(link.away ? AWAY : PATIENCE) });
   } catch {
     heard(false);
@@ -39,8 +44,10 @@ export async function check(entry) {
   let answer;
   try {
     answer = await fetch('/api/check', {
-      method: 'POST', headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': terminal() },
-      body: JSON.stringify(entry), signal: AbortSignal.timeout(2500),
+      method: 'POST',
+      headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': terminal() },
+      body: JSON.stringify(entry),
+      signal: AbortSignal.timeout(2500),
     });
   } catch {
     heard(false);
@@ -49,6 +56,7 @@ export async function check(entry) {
   const body = await read(answer);
   if (answer.ok) return { findings: body.findings || [] };
   if (answer.status === 404 && !body.type) return null;
-  if (answer.status >= 500 || answer.status === 401 || answer.status === 403 || /\/not-found$/.test(body.type || '')) return null;
+  if (answer.status >= 500 || answer.status === 401 || answer.status === 403 || /\/not-found$/.test(body.type || ''))
+    return null;
   return { problem: new Problem(answer.status, body) };
 }

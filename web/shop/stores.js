@@ -24,10 +24,15 @@ export async function scanned(code) {
 }
 
 async function move() {
-  const got = await form({ title: t('stores.move', { n: list().length }), go: t('stores.move-go'), fields: [{ name: 'location', label: t('field.location'), need: true, value: '' }] });
+  const got = await form({
+    title: t('stores.move', { n: list().length }),
+    go: t('stores.move-go'),
+    fields: [{ name: 'location', label: t('field.location'), need: true, value: '' }],
+  });
   if (!got) return;
   const body = { lots: list().map((l) => l.lot), location: got.location };
-  if (await shop.record({ kind: 'move', body }, t('did.move', { n: body.lots.length, location: got.location }))) clear();
+  if (await shop.record({ kind: 'move', body }, t('did.move', { n: body.lots.length, location: got.location })))
+    clear();
 }
 
 async function dispatch() {
@@ -36,11 +41,24 @@ async function dispatch() {
     await shop.stop({ code: held.lot, why: t('bar.on-hold'), detail: t('stores.held') });
     return;
   }
-  const got = await form({ title: t('stores.dispatch', { n: list().length }), about: el('p', { class: 'caution' }, t('caution.dispatch')), go: t('stores.dispatch-go'), fields: [
-    { name: 'consignment', label: t('field.consignment'), code: true, need: true }, { name: 'consignee', label: t('field.consignee'), need: true, value: where.remembered('consignee') || '' }] });
+  const got = await form({
+    title: t('stores.dispatch', { n: list().length }),
+    about: el('p', { class: 'caution' }, t('caution.dispatch')),
+    go: t('stores.dispatch-go'),
+    fields: [
+      { name: 'consignment', label: t('field.consignment'), code: true, need: true },
+      { name: 'consignee', label: t('field.consignee'), need: true, value: where.remembered('consignee') || '' },
+    ],
+  });
   if (!got) return;
   const body = { consignment: got.consignment, consignee: got.consignee, lots: list().map((l) => l.lot) };
-  if (!(await shop.record({ kind: 'dispatch', body, thread: `consignment:${got.consignment}` }, t('did.dispatch', { n: body.lots.length, consignee: got.consignee })))) return;
+  if (
+    !(await shop.record(
+      { kind: 'dispatch', body, thread: `consignment:${got.consignment}` },
+      t('did.dispatch', { n: body.lots.length, consignee: got.consignee }),
+    ))
+  )
+    return;
   where.remember('consignee', got.consignee);
   clear();
 }
@@ -53,23 +71,77 @@ function clear() {
 export function draw(place) {
   const now = list();
   const empty = now.length === 0;
-  put(place, el('section', { class: 'run' }, el('h2', null, t('stores.list', { n: now.length })),
-    el('p', { class: 'next' }, el('span', { 'aria-hidden': 'true' }, '\u25b6 '), t(empty ? 'stores.first' : 'stores.more')),
-    el('div', { class: 'run-steps' },
-      el('button', { type: 'button', class: 'main', disabled: empty, click: () => shop.doing(move) }, t('stores.move-to')),
-      el('button', { type: 'button', disabled: empty, click: () => shop.doing(dispatch) }, t('stores.send')),
-      el('button', { type: 'button', disabled: empty, click: () => {
-        clear();
-        shop.ready();
-      } }, t('list.clear'))),
-    empty ? null : el('ul', { class: 'packages' }, now.map((l) => el('li', { class: l.held ? 'held' : null }, el('span', { class: 'code' }, l.lot), ' ', l.kind ? term('kind', l.kind) : '', ' ', l.left_mm ? show(l.left_mm, 'length') : '', ' ', l.location || '',
-      l.held ? el('strong', null, ` ${t('stores.held-word')}`) : null,
-      el('button', { type: 'button', class: 'drop', 'aria-label': t('list.drop', { lot: l.lot }), click: () => {
-        keep(list().filter((x) => x.lot !== l.lot));
-        shop.draw();
-        shop.ready();
-      } }, '\u2715')))),
-    empty ? null : labelLink(now.map((l) => l.lot))));
+  put(
+    place,
+    el(
+      'section',
+      { class: 'run' },
+      el('h2', null, t('stores.list', { n: now.length })),
+      el(
+        'p',
+        { class: 'next' },
+        el('span', { 'aria-hidden': 'true' }, '\u25b6 '),
+        t(empty ? 'stores.first' : 'stores.more'),
+      ),
+      el(
+        'div',
+        { class: 'run-steps' },
+        el(
+          'button',
+          { type: 'button', class: 'main', disabled: empty, click: () => shop.doing(move) },
+          t('stores.move-to'),
+        ),
+        el('button', { type: 'button', disabled: empty, click: () => shop.doing(dispatch) }, t('stores.send')),
+        el(
+          'button',
+          {
+            type: 'button',
+            disabled: empty,
+            click: () => {
+              clear();
+              shop.ready();
+            },
+          },
+          t('list.clear'),
+        ),
+      ),
+      empty
+        ? null
+        : el(
+            'ul',
+            { class: 'packages' },
+            now.map((l) =>
+              el(
+                'li',
+                { class: l.held ? 'held' : null },
+                el('span', { class: 'code' }, l.lot),
+                ' ',
+                l.kind ? term('kind', l.kind) : '',
+                ' ',
+                l.left_mm ? show(l.left_mm, 'length') : '',
+                ' ',
+                l.location || '',
+                l.held ? el('strong', null, ` ${t('stores.held-word')}`) : null,
+                el(
+                  'button',
+                  {
+                    type: 'button',
+                    class: 'drop',
+                    'aria-label': t('list.drop', { lot: l.lot }),
+                    click: () => {
+                      keep(list().filter((x) => x.lot !== l.lot));
+                      shop.draw();
+                      shop.ready();
+                    },
+                  },
+                  '\u2715',
+                ),
+              ),
+            ),
+          ),
+      empty ? null : labelLink(now.map((l) => l.lot)),
+    ),
+  );
 }
 
 export function begin(given) {

@@ -31,19 +31,64 @@ async function record(lot, held) {
     const quantity = quantityOf(name);
     return { name, label: term('field', name), quantity, whole: !quantity, first: i === 0, plain: true };
   });
-  fields.push({ name: 'verdict', label: t('field.verdict'), options: [{ value: 'pass', label: t('verdict.pass') }, { value: 'fail', label: t('verdict.fail') }], value: 'pass' });
-  fields.push({ name: 'at_mm', plain: true, label: t('field.at_mm'), quantity: 'length', value: lot.left?.at(-1)?.[1] ?? lot.length_mm }, { name: 'sample_mm', plain: true, label: t('field.sample_mm'), quantity: 'short' },
-    { name: 'instrument', plain: true, label: t('field.instrument'), code: true, value: where.remembered('instrument') || '' }, { name: 'test', label: t('field.test'), code: true, need: true, value: numberOf(lot) });
+  fields.push({
+    name: 'verdict',
+    label: t('field.verdict'),
+    options: [
+      { value: 'pass', label: t('verdict.pass') },
+      { value: 'fail', label: t('verdict.fail') },
+    ],
+    value: 'pass',
+  });
+  fields.push(
+    {
+      name: 'at_mm',
+      plain: true,
+      label: t('field.at_mm'),
+      quantity: 'length',
+      value: lot.left?.at(-1)?.[1] ?? lot.length_mm,
+    },
+    { name: 'sample_mm', plain: true, label: t('field.sample_mm'), quantity: 'short' },
+    {
+      name: 'instrument',
+      plain: true,
+      label: t('field.instrument'),
+      code: true,
+      value: where.remembered('instrument') || '',
+    },
+    { name: 'test', label: t('field.test'), code: true, need: true, value: numberOf(lot) },
+  );
   const got = await form({
-    title: t('test.title', { lot: lot.lot }), go: t('test.go'), fields,
-    about: [el('p', null, [lot.kind ? term('kind', lot.kind) : '', lot.diameter_um ? show(lot.diameter_um, 'diameter') : '', lot.grade || ''].filter(Boolean).join(' \u00b7 ')), held ? el('p', { class: 'warn' }, t('test.held')) : null],
+    title: t('test.title', { lot: lot.lot }),
+    go: t('test.go'),
+    fields,
+    about: [
+      el(
+        'p',
+        null,
+        [
+          lot.kind ? term('kind', lot.kind) : '',
+          lot.diameter_um ? show(lot.diameter_um, 'diameter') : '',
+          lot.grade || '',
+        ]
+          .filter(Boolean)
+          .join(' \u00b7 '),
+      ),
+      held ? el('p', { class: 'warn' }, t('test.held')) : null,
+    ],
     check: (out) => (properties.some((p) => out[p] !== null) ? null : t('test.nothing')),
   });
   if (!got) return;
   const results = Object.fromEntries(properties.filter((p) => got[p] !== null).map((p) => [p, got[p]]));
   const body = { test: got.test, lot: lot.lot, results, verdict: got.verdict };
   for (const name of ['at_mm', 'sample_mm', 'instrument']) if (got[name] !== null) body[name] = got[name];
-  if (!(await shop.record({ kind: 'test', body }, t('did.test', { test: got.test, lot: lot.lot, verdict: t(`verdict.${got.verdict}`) })))) return;
+  if (
+    !(await shop.record(
+      { kind: 'test', body },
+      t('did.test', { test: got.test, lot: lot.lot, verdict: t(`verdict.${got.verdict}`) }),
+    ))
+  )
+    return;
   count(lot);
   if (got.instrument) where.remember('instrument', got.instrument);
   last = [{ test: got.test, lot: lot.lot, verdict: got.verdict }, ...last].slice(0, 8);
@@ -66,16 +111,29 @@ let drawn = false;
 
 export function draw(place) {
   if (!drawn) {
-    const input = el('input', { type: 'file', id: 'file', accept: '.csv,text/csv', class: 'visually-hidden', change: () => {
-      const files = [...input.files];
-      input.value = '';
-      shop.doing(() => file(files));
-    } });
-    const target = el('div', { class: 'drop-file', id: 'drop-file' }, el('p', null, t('file.drop')), el('label', { class: 'button', for: 'file' }, t('file.choose')), input);
-    for (const name of ['dragenter', 'dragover']) target.addEventListener(name, (event) => {
-      event.preventDefault();
-      target.classList.add('over');
+    const input = el('input', {
+      type: 'file',
+      id: 'file',
+      accept: '.csv,text/csv',
+      class: 'visually-hidden',
+      change: () => {
+        const files = [...input.files];
+        input.value = '';
+        shop.doing(() => file(files));
+      },
     });
+    const target = el(
+      'div',
+      { class: 'drop-file', id: 'drop-file' },
+      el('p', null, t('file.drop')),
+      el('label', { class: 'button', for: 'file' }, t('file.choose')),
+      input,
+    );
+    for (const name of ['dragenter', 'dragover'])
+      target.addEventListener(name, (event) => {
+        event.preventDefault();
+        target.classList.add('over');
+      });
     target.addEventListener('dragleave', () => target.classList.remove('over'));
     target.addEventListener('drop', (event) => {
       event.preventDefault();
@@ -83,14 +141,41 @@ export function draw(place) {
       const files = [...event.dataTransfer.files];
       shop.doing(() => file(files));
     });
-    put(place, el('section', { class: 'run' }, el('h2', null, t('test.scan')), el('p', { class: 'next' }, el('span', { 'aria-hidden': 'true' }, '\u25b6 '), t('test.first')), el('ul', { class: 'packages', id: 'tests-made' })),
-      el('section', { class: 'run' }, el('h2', null, t('file.title')), target, el('div', { id: 'file-report', 'aria-live': 'polite' })));
+    put(
+      place,
+      el(
+        'section',
+        { class: 'run' },
+        el('h2', null, t('test.scan')),
+        el('p', { class: 'next' }, el('span', { 'aria-hidden': 'true' }, '\u25b6 '), t('test.first')),
+        el('ul', { class: 'packages', id: 'tests-made' }),
+      ),
+      el(
+        'section',
+        { class: 'run' },
+        el('h2', null, t('file.title')),
+        target,
+        el('div', { id: 'file-report', 'aria-live': 'polite' }),
+      ),
+    );
     drawn = true;
   }
-  put(byId('tests-made'), last.map((x) => el('li', null, el('span', { class: 'code' }, x.test), ' ', x.lot, ' ', el('span', { class: `verdict ${x.verdict}` }, t(`verdict.${x.verdict}`)))));
+  put(
+    byId('tests-made'),
+    last.map((x) =>
+      el(
+        'li',
+        null,
+        el('span', { class: 'code' }, x.test),
+        ' ',
+        x.lot,
+        ' ',
+        el('span', { class: `verdict ${x.verdict}` }, t(`verdict.${x.verdict}`)),
+      ),
+    ),
+  );
 }
 
 export function begin(given) {
   shop = given;
 }
-

@@ -18,7 +18,12 @@ async function last() {
 }
 
 async function undo(row) {
-  await queue.add({ kind: 'void', body: { entry: row.key, reason: t('undo.reason') }, thread: row.thread, say: { text: t('undo.did', { what: what(row) }) } });
+  await queue.add({
+    kind: 'void',
+    body: { entry: row.key, reason: t('undo.reason') },
+    thread: row.thread,
+    say: { text: t('undo.did', { what: what(row) }) },
+  });
 }
 
 let timer = 0;
@@ -41,11 +46,32 @@ export async function draw() {
     place.querySelector('.waits').textContent = row.seq ? '' : t('undo.waits');
   } else {
     place.dataset.key = row.key;
-    put(place, el('p', { class: 'did' }, el('span', { class: 'tick', 'aria-hidden': 'true' }, '\u2713'), ' ', what(row), ' ', el('span', { class: 'soft waits' }, row.seq ? '' : t('undo.waits'))),
-      el('button', { type: 'button', id: 'undo', click: (event) => {
-        event.currentTarget.disabled = true;
-        undo(row);
-      } }, t('undo'), ' ', el('span', { class: 'left', 'aria-hidden': 'true' }, minutes)));
+    put(
+      place,
+      el(
+        'p',
+        { class: 'did' },
+        el('span', { class: 'tick', 'aria-hidden': 'true' }, '\u2713'),
+        ' ',
+        what(row),
+        ' ',
+        el('span', { class: 'soft waits' }, row.seq ? '' : t('undo.waits')),
+      ),
+      el(
+        'button',
+        {
+          type: 'button',
+          id: 'undo',
+          click: (event) => {
+            event.currentTarget.disabled = true;
+            undo(row);
+          },
+        },
+        t('undo'),
+        ' ',
+        el('span', { class: 'left', 'aria-hidden': 'true' }, minutes),
+      ),
+    );
   }
   timer = setTimeout(draw, 1000);
 }
