@@ -131,7 +131,7 @@ const struct kw_command kw_export_command = {
         .usage = "--ledger FILE (ORIGIN|month:2026-09|all) --as entries|csv|epcis|prov|report|pack\n"
                  "              [--direction forward|back|kin] [--at-size N] [-o FILE]",
         .help = "  ORIGIN         as for kinwire trace: heat:H1, lot:RL-0001, certificate:IC-0001, ...\n"
-                "  month:2026-09  what happened in a month, and what that needs\n"
+                "  month:2026-09  what happened in a month; as entries, with all that they need to be loaded\n"
                 "  all            everything\n"
                 "  --ledger FILE  the ledger; a daemon may be running on it\n"
                 "  --as           entries: the stored entries, one a line, for kinwire load\n"

@@ -192,6 +192,11 @@ int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const cha
         " UNION SELECT l.seq FROM place x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                      \
         " UNION SELECT t.seq FROM note x JOIN thing t ON t.type = x.type AND t.code = x.code WHERE x.seq = ?1"
 
+/* Of that, what a reader looks up, but not the making of lots that the entry only names beside others. */
+#define BACKING                                            \
+        "SELECT e.seq FROM entry e WHERE e.seq IN (" NEEDS \
+        ") AND e.kind IN ('heat', 'supply', 'order', 'hold', 'release', 'withdraw', 'correct', 'void')"
+
 /* What had been taken, when the entry was recorded, of the lots that it took from. */
 #define EARLIER                                                                                             \
         "WITH mine (lot) AS (SELECT f.lot FROM run x JOIN feed f ON f.run = x.id WHERE x.seq = ?1"          \
@@ -264,17 +269,17 @@ static int add_needs(struct kw_reader *r, int64_t seq, struct kw_selection *s)
         return take(r, &q, rc, s);
 }
 
-int kw_select_needs(struct kw_reader *r, const struct kw_selection *from, struct kw_selection *into)
+static int add_backing(struct kw_reader *r, int64_t seq, struct kw_selection *s)
 {
-        int rc = 0;
+        struct kw_query q;
+        int rc = kw_ask(r->ledger, &q, BACKING, "i", seq);
 
-        for (int64_t seq = 0; rc == 0 && (seq = kw_selected_next(from, seq));)
-                rc = add_needs(r, seq, into);
-        return rc;
+        return take(r, &q, rc, s);
 }
 
 /* Needs mostly lie before what needs them, so the ledger is gone through from its end. */
-int kw_select_close(struct kw_reader *r, struct kw_selection *s)
+static int close_by(struct kw_reader *r, struct kw_selection *s,
+                    int (*add)(struct kw_reader *r, int64_t seq, struct kw_selection *s))
 {
         struct kw_selection done;
         int rc = kw_selection_new(s->size, &done);
@@ -284,11 +289,21 @@ int kw_select_close(struct kw_reader *r, struct kw_selection *s)
                         if (!kw_selected(s, seq) || kw_selected(&done, seq))
                                 continue;
                         kw_select(&done, seq);
-                        rc = add_needs(r, seq, s);
+                        rc = add(r, seq, s);
                 }
         }
         kw_selection_free(&done);
         return rc;
+}
+
+int kw_select_close(struct kw_reader *r, struct kw_selection *s)
+{
+        return close_by(r, s, add_needs);
+}
+
+int kw_select_backing(struct kw_reader *r, struct kw_selection *s)
+{
+        return close_by(r, s, add_backing);
 }
 
 /* --- what an entry made ------------------------------------------------------------------------- */

@@ -39,11 +39,18 @@ int kw_select_lot(struct kw_reader *r, int64_t lot, struct kw_selection *s);
  */
 int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const char *code), void *ctx,
                         struct kw_selection *s);
-/** kw_select_needs - add to @into what the entries of @from need, and not what that needs in turn. */
-int kw_select_needs(struct kw_reader *r, const struct kw_selection *from, struct kw_selection *into);
 /** kw_selection_copy - Return: 0; -ENOMEM. */
 int kw_selection_copy(const struct kw_selection *s, struct kw_selection *out);
-/** kw_select_close - add what the selected ones need, and what those need. */
+/**
+ * kw_select_backing - add the heats, supplies and orders of the selected ones, the holds that they release and what put
+ * any of them right: what one reads beside them, not all that is needed to record them again
+ */
+int kw_select_backing(struct kw_reader *r, struct kw_selection *s);
+/**
+ * kw_select_close - add what the selected ones need, and what those need
+ * One consignment or one bobbin that was used up between two ropes ties many together: of one reel this may be a good
+ * part of the ledger.
+ */
 int kw_select_close(struct kw_reader *r, struct kw_selection *s);
 
 /** kw_read_lots_of_entry - the lots that an entry made or received, as it stands. */

@@ -30,7 +30,7 @@ struct kw_export {
         char created[KW_STAMP_LEN + 1]; /* when the last entry was logged: the same ledger gives the same bytes */
         struct kw_trace_answer *answer; /* of an origin, else NULL */
         struct kw_selection about;      /* of an origin: what concerns it */
-        struct kw_selection entries;    /* and what that needs */
+        struct kw_selection entries;    /* and what stands behind that */
         struct kw_reader *reader;       /* of the piece under way */
         int64_t at;                     /* the last entry that was given */
         int stage;
@@ -42,6 +42,7 @@ struct kw_export {
 struct kw_form_row {
         struct kw_export_form form;
         bool of_origin;       /* of an origin only */
+        bool loads;           /* its entries are to be read into an empty ledger */
         bool back_by_default; /* of a finished lot or its papers, back unless told */
         int (*next)(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
         void (*end)(struct kw_export *x);

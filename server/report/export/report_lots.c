@@ -205,13 +205,11 @@ int kw_section_material(struct kw_report *w)
                                                          {"Certificate or lot", 0.15, false},
                                                          {"Analysis, or what it is", 0.38, false},
                                                          {"Entry", 0.07, true}};
-        struct kw_selection of;
-        int rc = kw_selection_copy(&w->x->about, &of);
+        const struct kw_selection *entries = &w->x->entries;
+        int rc = 0;
 
-        if (rc == 0)
-                rc = kw_select_needs(w->r, &w->x->about, &of);
         kw_paper_table(w->p, columns, 6);
-        for (int64_t seq = 0; rc == 0 && (seq = kw_selected_next(&of, seq));) {
+        for (int64_t seq = 0; rc == 0 && (seq = kw_selected_next(entries, seq));) {
                 struct kw_entry_row entry;
 
                 rc = kw_read_entry(w->r, seq, &entry, NULL);
@@ -219,7 +217,6 @@ int kw_section_material(struct kw_report *w)
                         rc = put_material(w, &entry);
         }
         kw_paper_table_end(w->p);
-        kw_selection_free(&of);
         return rc;
 }
 

@@ -10,6 +10,7 @@
 
 static const struct kw_form_row forms[] = {
         {{"entries", "application/x-ndjson", "ndjson", "the stored entries, one a line; kinwire load reads them"},
+         .loads = true,
          .next = kw_entries_next},
         {{"csv", "text/csv; charset=utf-8; header=present", "csv", "the lots with their places, for a spreadsheet"},
          .next = kw_csv_next},
@@ -84,7 +85,9 @@ static int select_entries(struct kw_export *x)
                 rc = select_of_trace(x);
                 break;
         }
-        return rc ? rc : kw_select_close(x->reader, &x->entries);
+        if (rc)
+                return rc;
+        return x->form->loads ? kw_select_close(x->reader, &x->entries) : kw_select_backing(x->reader, &x->entries);
 }
 
 /* --- beginning and end -------------------------------------------------------------------------- */
