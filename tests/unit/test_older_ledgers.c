@@ -18,6 +18,7 @@ static const struct older {
 } ledgers[] = {
         {"level-1.kw", 6, "5fdd5fe967d50b7f7bf909fadeb5b9314b20e271caddb279feebbd6ef8a808f9"},
         {"level-2.kw", 6, "64e7719d8be072c1fdc01f4b9aab3a39e71812fda3fe62d464fed4ee0d78765c"},
+        {"level-3.kw", 6, "7ee8a07fea5f88edcd29f3779cf4e9695adc470a731adeb303f6064249de7b5c"},
 };
 
 /* The file is copied: opening brings it up. */
