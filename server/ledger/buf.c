@@ -6,7 +6,6 @@
  */
 #include "kinwire/buf.h"
 
-#include <inttypes.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -84,6 +83,22 @@ void kw_buf_printf(struct kw_buf *b, const char *fmt, ...)
         b->n += (size_t)n;
 }
 
+/* Answers are mostly numbers: written out by hand, since printf() is what would take the time. */
+static void add_int(struct kw_buf *b, int64_t value)
+{
+        char digits[20];
+        size_t at = sizeof(digits);
+        uint64_t left = value < 0 ? 0 - (uint64_t)value : (uint64_t)value;
+
+        do {
+                digits[--at] = (char)('0' + left % 10);
+                left /= 10;
+        } while (left);
+        if (value < 0)
+                digits[--at] = '-';
+        kw_buf_add(b, digits + at, sizeof(digits) - at);
+}
+
 const char *kw_buf_text(struct kw_buf *b)
 {
         if (!make_room(b, 0))
@@ -115,25 +130,35 @@ static const char *short_escape(unsigned char c)
         }
 }
 
+/* How many bytes from @text on need no escape. */
+static size_t plain_length(const char *text)
+{
+        static const char escaped[] = "\"\\\x01\x02\x03\x04\x05\x06\x07\b\t\n\v\f\r\x0e\x0f\x10\x11\x12\x13\x14\x15"
+                                      "\x16\x17\x18\x19\x1a\x1b\x1c\x1d\x1e\x1f";
+
+        return strcspn(text, escaped);
+}
+
 void kw_json_escape(struct kw_buf *b, const char *text)
 {
-        const char *plain = text; /* start of what needs no escape and has not been added yet */
+        size_t n = plain_length(text);
 
-        kw_buf_add(b, "\"", 1);
-        for (; *text; text++) {
-                const unsigned char c = (unsigned char)*text;
-                const char *escape = short_escape(c);
+        if (make_room(b, n + 2)) {
+                b->at[b->n++] = '"';
+                memcpy(b->at + b->n, text, n);
+                b->n += n;
+        }
+        while (text[n]) {
+                const char *escape = short_escape((unsigned char)text[n]);
 
-                if (!escape && c >= 0x20)
-                        continue;
-                kw_buf_add(b, plain, (size_t)(text - plain));
                 if (escape)
                         kw_buf_add(b, escape, 2);
                 else
-                        kw_buf_printf(b, "\\u%04x", c);
-                plain = text + 1;
+                        kw_buf_printf(b, "\\u%04x", (unsigned char)text[n]);
+                text += n + 1;
+                n = plain_length(text);
+                kw_buf_add(b, text, n);
         }
-        kw_buf_add(b, plain, (size_t)(text - plain));
         kw_buf_add(b, "\"", 1);
 }
 
@@ -194,7 +219,7 @@ void kw_put_string(struct kw_buf *b, const char *name, const char *value)
 void kw_put_int(struct kw_buf *b, const char *name, int64_t value)
 {
         put_name(b, name);
-        kw_buf_printf(b, "%" PRId64, value);
+        add_int(b, value);
 }
 
 void kw_put_bool(struct kw_buf *b, const char *name, bool value)
@@ -216,5 +241,9 @@ void kw_put_raw(struct kw_buf *b, const char *name, const char *json)
 void kw_put_span(struct kw_buf *b, const char *name, int64_t from, int64_t to)
 {
         put_name(b, name);
-        kw_buf_printf(b, "[%" PRId64 ",%" PRId64 "]", from, to);
+        kw_buf_add(b, "[", 1);
+        add_int(b, from);
+        kw_buf_add(b, ",", 1);
+        add_int(b, to);
+        kw_buf_add(b, "]", 1);
 }

@@ -170,9 +170,10 @@ static int collect_hits(struct kw_trace_answer *a, const struct kw_hits *hits, s
         return rc;
 }
 
-static int fill_row(struct kw_reader *r, const struct kw_trace_start *lot, struct kw_trace_row *row)
+/* @before: the row before it, or NULL; lots of one run follow one another, so its code is mostly at hand */
+static int fill_row(struct kw_reader *r, const struct kw_trace_start *lot, const struct kw_trace_row *before,
+                    struct kw_trace_row *row)
 {
-        const struct kw_run_row *run;
         struct kw_spans both = {0};
         int rc = kw_read_state(r, lot->lot, &row->state);
 
@@ -187,9 +188,10 @@ static int fill_row(struct kw_reader *r, const struct kw_trace_start *lot, struc
                 rc = kw_arena_spans(kw_reader_arena(r), &both, &row->affected_left);
         row->affected_left_mm = kw_spans_total(&both);
         kw_spans_free(&both);
-        if (rc == 0)
-                rc = kw_read_run(r, lot->lot->run, &run);
-        row->run = rc == 0 && run ? run->code : NULL;
+        if (before && before->lot->run == lot->lot->run)
+                row->run = before->run;
+        else if (rc == 0)
+                rc = kw_read_code(r, KW_NAMED_RUN, lot->lot->run, &row->run);
         return rc;
 }
 
@@ -207,7 +209,7 @@ static int fill_rows(struct kw_trace_answer *a)
         if (!rows)
                 return -ENOMEM;
         for (size_t i = 0; rc == 0 && i < lots.n; i++)
-                rc = fill_row(a->reader, (struct kw_trace_start *)lots.at + i, &rows[i]);
+                rc = fill_row(a->reader, (struct kw_trace_start *)lots.at + i, i ? &rows[i - 1] : NULL, &rows[i]);
         a->rows = rows;
         a->n_rows = lots.n;
         a->starts = starts.at;

@@ -78,8 +78,8 @@ struct kw_run_row {
 /** kw_read_run - by id. *@out is NULL when there is no such run. */
 int kw_read_run(struct kw_reader *r, int64_t id, const struct kw_run_row **out);
 
-/** kw_read_code - the code of a thing whose id is known; NULL when there is none. @table: heat, supply, batch. */
-enum kw_named { KW_NAMED_HEAT, KW_NAMED_SUPPLY, KW_NAMED_BATCH };
+/** kw_read_code - the code of a thing whose id is known; NULL when there is none. */
+enum kw_named { KW_NAMED_HEAT, KW_NAMED_SUPPLY, KW_NAMED_BATCH, KW_NAMED_RUN };
 int kw_read_code(struct kw_reader *r, enum kw_named what, int64_t id, const char **out);
 
 /** Where a lot came from, in words: of its heat or its supply. */

@@ -79,6 +79,7 @@ int kw_read_code(struct kw_reader *r, enum kw_named what, int64_t id, const char
                 [KW_NAMED_HEAT] = "SELECT code FROM heat WHERE id = ?1",
                 [KW_NAMED_SUPPLY] = "SELECT code FROM supply WHERE id = ?1",
                 [KW_NAMED_BATCH] = "SELECT code FROM batch WHERE id = ?1",
+                [KW_NAMED_RUN] = "SELECT code FROM run WHERE id = ?1",
         };
         struct kw_query q;
         bool failed = false;

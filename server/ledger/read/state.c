@@ -49,8 +49,9 @@ static int whole_minus(const struct kw_lot_row *lot, struct kw_spans *claimed, s
         return kw_spans_minus(&whole, claimed, left);
 }
 
-static int read_left(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_spans *left, bool *fed,
-                     bool *scrapped)
+/* @some_taken: false where it is known that nothing but runs took of it */
+static int read_left(struct kw_reader *r, const struct kw_lot_row *lot, bool some_taken, struct kw_spans *left,
+                     bool *fed, bool *scrapped)
 {
         struct taken taken = {0};
         const struct kw_use *uses;
@@ -59,7 +60,7 @@ static int read_left(struct kw_reader *r, const struct kw_lot_row *lot, struct k
 
         for (size_t i = 0; rc == 0 && i < n; i++)
                 rc = kw_spans_add(&taken.spans, uses[i].from, uses[i].to);
-        if (rc == 0)
+        if (rc == 0 && some_taken)
                 rc = read_taken(r, lot->id, &taken);
         if (rc == 0)
                 rc = whole_minus(lot, &taken.spans, left);
@@ -73,7 +74,7 @@ int kw_read_left(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_sp
 {
         bool fed, scrapped;
 
-        return read_left(r, lot, out, &fed, &scrapped);
+        return read_left(r, lot, true, out, &fed, &scrapped);
 }
 
 int kw_read_left_before(struct kw_reader *r, const struct kw_lot_row *lot, int64_t at, int64_t seq,
@@ -211,24 +212,50 @@ int kw_read_holds_on(struct kw_reader *r, int64_t lot, const struct kw_hold_row 
 
 /* --- the state that every row says ---------------------------------------------------------------- */
 
-static int read_place(struct kw_reader *r, int64_t lot, struct kw_lot_state *out)
+static int read_sending(struct kw_reader *r, int64_t lot, struct kw_lot_state *out)
 {
         bool failed = false;
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT (SELECT location FROM place WHERE lot = ?1 ORDER BY seq DESC LIMIT 1), c.code, "
-                        "c.consignee, c.at"
-                        " FROM (SELECT 1) LEFT JOIN consignment_lot l ON l.lot = ?1 LEFT JOIN consignment c ON c.id = "
-                        "l.consignment",
-                        "i", lot);
+        int rc = kw_ask(
+                r->ledger, &q,
+                "SELECT c.code, c.consignee, c.at FROM consignment_lot l JOIN consignment c ON c.id = l.consignment"
+                " WHERE l.lot = ?1",
+                "i", lot);
+
+        if (rc == 0)
+                rc = kw_next(r->ledger, &q);
+        if (rc == 1) {
+                out->consignment = kw_keep_text(r, &q, 0, &failed);
+                out->consignee = kw_keep_text(r, &q, 1, &failed);
+                out->dispatched = kw_int_or(&q, 2, KW_NONE);
+        }
+        kw_end(&q);
+        return failed ? -ENOMEM : rc < 0 ? rc : 0;
+}
+
+/* What there is to be said of a lot: most have none of it, and an answer has thousands of lots. */
+struct there_is {
+        bool taken, sent, certified, held;
+};
+
+static int look_round(struct kw_reader *r, int64_t lot, struct kw_lot_state *out, struct there_is *there)
+{
+        bool failed = false;
+        struct kw_query q;
+        int rc = kw_ask(
+                r->ledger, &q,
+                "SELECT (SELECT location FROM place WHERE lot = ?1 ORDER BY seq DESC LIMIT 1),"
+                " EXISTS (SELECT 1 FROM taken WHERE lot = ?1), EXISTS (SELECT 1 FROM consignment_lot WHERE lot = ?1),"
+                " EXISTS (SELECT 1 FROM certificate_reel WHERE lot = ?1), EXISTS (SELECT 1 FROM hold_span WHERE lot ="
+                " ?1)",
+                "i", lot);
 
         if (rc == 0)
                 rc = kw_next(r->ledger, &q);
         if (rc == 1) {
                 out->location = kw_keep_text(r, &q, 0, &failed);
-                out->consignment = kw_keep_text(r, &q, 1, &failed);
-                out->consignee = kw_keep_text(r, &q, 2, &failed);
-                out->dispatched = kw_int_or(&q, 3, KW_NONE);
+                *there = (struct there_is){kw_int(&q, 1) != 0, kw_int(&q, 2) != 0, kw_int(&q, 3) != 0,
+                                           kw_int(&q, 4) != 0};
         }
         kw_end(&q);
         return failed ? -ENOMEM : rc < 0 ? rc : 0;
@@ -288,16 +315,20 @@ int kw_read_state(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_l
 {
         struct kw_spans left = {0};
         bool fed = false, scrapped = false, barred = false;
-        int rc = read_left(r, lot, &left, &fed, &scrapped);
+        struct there_is there = {0};
+        int rc;
 
         *out = (struct kw_lot_state){.dispatched = KW_NONE};
+        rc = look_round(r, lot->id, out, &there);
         if (rc == 0)
-                rc = read_place(r, lot->id, out);
+                rc = read_left(r, lot, there.taken, &left, &fed, &scrapped);
+        if (rc == 0 && there.sent)
+                rc = read_sending(r, lot->id, out);
         if (rc == 0 && out->consignment)
                 kw_spans_clear(&left);
-        if (rc == 0)
+        if (rc == 0 && there.certified)
                 rc = read_papers(r, lot->id, out);
-        if (rc == 0)
+        if (rc == 0 && there.held)
                 rc = read_bars(r, lot->id, &left, out, &barred);
         if (rc == 0)
                 rc = kw_arena_spans(&r->arena, &left, &out->left);
