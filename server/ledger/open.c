@@ -15,7 +15,9 @@
 #include <string.h>
 #include <sys/stat.h>
 
-#define BUSY_MS           5000
+#define BUSY_MS 5000
+static const char take_back[] = "ROLLBACK", take_back_to_mark[] = "ROLLBACK TO mark", release_mark[] = "RELEASE mark";
+
 #define QUICK_CHECK_BYTES (INT64_C(256) << 20) /* up to here the whole file is looked through at every start */
 
 static int plain(struct kw_ledger *l, const char *sql, struct kw_error *err)
@@ -244,6 +246,19 @@ static int set_up(struct kw_ledger *l, const char *path, int64_t bytes, struct k
         return rc;
 }
 
+/* What takes back is prepared beforehand: it has to work when there is no memory for anything new. */
+static int ready_to_undo(struct kw_ledger *l, struct kw_error *err)
+{
+        struct kw_query q;
+        int rc = kw_ask(l, &q, take_back, "");
+
+        if (rc == 0)
+                rc = kw_ask(l, &q, take_back_to_mark, "");
+        if (rc == 0)
+                rc = kw_ask(l, &q, release_mark, "");
+        return rc ? kw_store_failed(l, rc, err) : 0;
+}
+
 int kw_ledger_open(const char *path, enum kw_open how, struct kw_ledger **out, struct kw_error *err)
 {
         static const int flags[] = {
@@ -267,6 +282,8 @@ int kw_ledger_open(const char *path, enum kw_open how, struct kw_ledger **out, s
                 rc = kw_refuse(err, KW_INTERNAL, "", "%s can't be opened: %s", path, sqlite3_errstr(rc));
         else
                 rc = set_up(l, path, st.st_size, err);
+        if (rc == 0)
+                rc = ready_to_undo(l, err);
         if (rc) {
                 kw_ledger_close(l);
                 return rc;
@@ -333,7 +350,7 @@ int kw_ledger_commit(struct kw_ledger *ledger, struct kw_error *err)
 void kw_ledger_rollback(struct kw_ledger *ledger)
 {
         if (!sqlite3_get_autocommit(ledger->db))
-                kw_do(ledger, "ROLLBACK", "");
+                kw_do(ledger, take_back, "");
         ledger->marks = 0;
 }
 
@@ -349,7 +366,7 @@ int kw_ledger_mark(struct kw_ledger *ledger, struct kw_error *err)
 
 int kw_ledger_keep(struct kw_ledger *ledger, struct kw_error *err)
 {
-        int rc = kw_do(ledger, "RELEASE mark", "");
+        int rc = kw_do(ledger, release_mark, "");
 
         if (rc)
                 return kw_store_failed(ledger, rc, err);
@@ -362,9 +379,12 @@ void kw_ledger_undo(struct kw_ledger *ledger)
         /* a disk that fills up rolls the whole transaction back: the mark is gone with it */
         if (sqlite3_get_autocommit(ledger->db))
                 return;
-        kw_do(ledger, "ROLLBACK TO mark", "");
-        kw_do(ledger, "RELEASE mark", "");
-        ledger->marks--;
+        /* what can't be taken back by itself takes the whole transaction with it: half an entry must not be committed
+         */
+        if (kw_do(ledger, take_back_to_mark, "") || kw_do(ledger, release_mark, ""))
+                kw_ledger_rollback(ledger);
+        else
+                ledger->marks--;
 }
 
 int kw_ledger_look(struct kw_ledger *ledger, struct kw_error *err)
@@ -386,6 +406,6 @@ int kw_ledger_look(struct kw_ledger *ledger, struct kw_error *err)
 void kw_ledger_done(struct kw_ledger *ledger)
 {
         if (!sqlite3_get_autocommit(ledger->db))
-                kw_do(ledger, "ROLLBACK", "");
+                kw_do(ledger, take_back, "");
         ledger->looking = false;
 }

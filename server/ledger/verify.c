@@ -139,10 +139,10 @@ static int compare_all(struct verify *v)
         return rc;
 }
 
-/* A trigger that is gone lets entries be changed; one more could change them. */
-static int guards_are_whole(struct verify *v)
+/* A trigger that is gone lets entries be changed, and one more could change them; so could a table made otherwise. */
+static int tables_are_as_made(struct verify *v)
 {
-        static const char sql[] = "SELECT name, sql FROM sqlite_schema WHERE type IN ('trigger', 'view') ORDER BY name";
+        static const char sql[] = "SELECT type, name, tbl_name, sql FROM sqlite_schema ORDER BY type, name";
         struct side stored = {0}, rebuilt = {0};
         int rc = -EIO;
 
@@ -157,7 +157,8 @@ static int guards_are_whole(struct verify *v)
                 else if ((stored.rc == SQLITE_ROW || stored.rc == SQLITE_DONE) &&
                          (rebuilt.rc == SQLITE_ROW || rebuilt.rc == SQLITE_DONE))
                         rc = kw_refuse(v->err, KW_BAD_VALUE, "",
-                                       "the triggers that keep entries from being changed are not as they were made");
+                                       "the tables, or the triggers that keep entries from being changed, are not as "
+                                       "they were made");
         }
         sqlite3_finalize(stored.stmt);
         sqlite3_finalize(rebuilt.stmt);
@@ -185,7 +186,7 @@ static int verify(struct verify *v)
         *v->wrong = 0;
         rc = compare_all(v);
         if (rc == 0)
-                rc = guards_are_whole(v);
+                rc = tables_are_as_made(v);
         return rc < 0 ? kw_store_failed(v->l, rc, v->err) : rc;
 }
 

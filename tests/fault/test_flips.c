@@ -9,6 +9,7 @@
 #include "../unit/suite.h"
 
 #include <inttypes.h>
+#include <sqlite3.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -18,6 +19,7 @@
 static unsigned char file[4 << 20], log_bytes[4 << 20];
 static size_t n_file, n_log;
 static struct kw_hash roots[ENTRIES + 1];
+static uint64_t right; /* the digest of everything */
 static uint64_t state = 88172645463325252u;
 
 static uint64_t dice(void)
@@ -47,6 +49,65 @@ static void write_file(const char *path, const unsigned char *bytes, size_t n)
         fclose(f);
 }
 
+/* --- everything that the file says, in one number ---------------------------------------------------- */
+
+static uint64_t add(uint64_t digest, const void *bytes, int n)
+{
+        const unsigned char *at = bytes;
+
+        digest = (digest ^ (uint64_t)n) * 1099511628211u;
+        for (int i = 0; at && i < n; i++)
+                digest = (digest ^ at[i]) * 1099511628211u; /* FNV-1a */
+        return digest;
+}
+
+static int digest_rows(sqlite3 *db, const char *sql, uint64_t *digest)
+{
+        sqlite3_stmt *stmt = NULL;
+        int rc = sqlite3_prepare_v2(db, sql, -1, &stmt, NULL);
+
+        while (rc == SQLITE_OK && (rc = sqlite3_step(stmt)) == SQLITE_ROW) {
+                for (int i = 0; i < sqlite3_column_count(stmt); i++) {
+                        int type = sqlite3_column_type(stmt, i);
+
+                        *digest = add(*digest, &type, sizeof(type));
+                        *digest = add(*digest, sqlite3_column_blob(stmt, i), sqlite3_column_bytes(stmt, i));
+                }
+                rc = SQLITE_OK;
+        }
+        sqlite3_finalize(stmt);
+        return rc == SQLITE_DONE ? 0 : rc;
+}
+
+/* 0 when it can't be read to its end, or its indexes don't agree with its tables. */
+static uint64_t digest_file(void)
+{
+        static char tables[128][64];
+        sqlite3_stmt *stmt = NULL;
+        sqlite3 *db = NULL;
+        uint64_t digest = 14695981039346656037u, checked = digest;
+        char sql[128];
+        size_t n = 0;
+        int rc = sqlite3_open_v2(LEDGER, &db, SQLITE_OPEN_READWRITE, NULL);
+
+        if (rc == SQLITE_OK)
+                rc = digest_rows(db, "SELECT type, name, tbl_name, sql FROM sqlite_schema", &digest);
+        if (rc == SQLITE_OK)
+                rc = digest_rows(db, "PRAGMA integrity_check(1)", &checked);
+        digest = add(digest, &checked, sizeof(checked));
+        if (rc == SQLITE_OK)
+                rc = sqlite3_prepare_v2(db, "SELECT name FROM sqlite_schema WHERE type = 'table'", -1, &stmt, NULL);
+        while (rc == SQLITE_OK && n < 128 && sqlite3_step(stmt) == SQLITE_ROW)
+                snprintf(tables[n++], sizeof(tables[0]), "%s", (const char *)sqlite3_column_text(stmt, 0));
+        sqlite3_finalize(stmt);
+        for (size_t i = 0; rc == SQLITE_OK && i < n; i++) {
+                snprintf(sql, sizeof(sql), "SELECT * FROM \"%s\"", tables[i]);
+                rc = digest_rows(db, sql, &digest);
+        }
+        sqlite3_close(db);
+        return rc == SQLITE_OK ? digest : 0;
+}
+
 /* @logged: the last half of the entries is in the log. */
 static void make(bool logged)
 {
@@ -74,6 +135,7 @@ static void make(bool logged)
         kw_ledger_close(l);
         if (!logged)
                 n_file = read_file(LEDGER, file, sizeof(file));
+        right = digest_file();
         load_remove(LEDGER);
 }
 
@@ -103,12 +165,15 @@ static void judge(struct sum *sum, bool may_be_cut)
                 sum->at_opening++;
                 return;
         }
-        if (kw_ledger_verify(l, NULL, NULL, &wrong, &err)) {
+        /* what is the same to the last byte needs no verifying */
+        if (!may_be_cut && digest_file() == right) {
+                sum->same++;
+        } else if (kw_ledger_verify(l, NULL, NULL, &wrong, &err)) {
                 sum->by_verify++;
         } else {
                 ck_assert_int_eq(kw_ledger_head(l, &head, &err), 0);
                 fine = head.size <= ENTRIES && memcmp(head.root.bytes, roots[head.size].bytes, KW_HASH) == 0;
-                if (fine && head.size == ENTRIES)
+                if (fine && may_be_cut && head.size == ENTRIES)
                         sum->same++;
                 else if (fine && may_be_cut)
                         sum->cut++;
@@ -161,13 +226,13 @@ START_TEST(a_bit_of_the_log_cuts_it_at_most)
 
         load_folder();
         make(true);
-        sum = flip_each(load_long(200, 5000), true);
+        sum = flip_each(load_long(100, 5000), true);
         ck_assert_int_eq(sum.changed, 0);
         load_folder_end();
 }
 END_TEST
 
-static void add(TCase *tests)
+static void add_tests(TCase *tests)
 {
         tcase_add_test(tests, no_bit_changes_unseen);
         tcase_add_test(tests, a_bit_of_the_log_cuts_it_at_most);
@@ -176,5 +241,5 @@ static void add(TCase *tests)
 
 int main(void)
 {
-        return run_suite("flips", add);
+        return run_suite("flips", add_tests);
 }

@@ -100,7 +100,9 @@ static void look(struct sum *sum, bool again)
         ck_assert_msg(found.strange == 0, "%s: %" PRId64 " entries that nobody sent", when, found.strange);
         if (again) {
                 ck_assert_msg(found.wrong_head == 0, "%s: %" PRId64 " heads are others", when, found.wrong_head);
-                load_verify(l, when);
+                /* what a cut spoils stays spoilt: the ledger goes through twenty of them */
+                if ((sum->cuts + 1) % load_long(5, 1) == 0)
+                        load_verify(l, when);
                 send_again(l, sum);
         }
         kw_ledger_close(l);
