@@ -159,43 +159,47 @@ int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const cha
 
 /* --- what an entry needs ------------------------------------------------------------------------ */
 
-#define NEEDS                                                                                               \
-        "SELECT target FROM correction WHERE seq = ?1"                                                      \
-        " UNION SELECT seq FROM correction WHERE target = ?1"                                               \
-        " UNION SELECT h.seq FROM lot l JOIN heat h ON h.id = l.heat WHERE l.seq = ?1"                      \
-        " UNION SELECT x.seq FROM lot l JOIN supply x ON x.id = l.supply WHERE l.seq = ?1"                  \
-        " UNION SELECT t.seq FROM lot l JOIN thing t ON t.type = 'order' AND t.code = l.ord"                \
-        "  WHERE l.seq = ?1"                                                                                \
-        " UNION SELECT t.seq FROM run x JOIN thing t ON t.type = 'order' AND t.code = x.ord"                \
-        "  WHERE x.seq = ?1"                                                                                \
-        " UNION SELECT b.seq FROM run x JOIN batch b ON b.id = x.batch WHERE x.seq = ?1"                    \
-        " UNION SELECT y.seq FROM run x JOIN run_supply z ON z.run = x.id JOIN supply y ON y.id = z.supply" \
-        "  WHERE x.seq = ?1"                                                                                \
-        " UNION SELECT l.seq FROM run x JOIN feed f ON f.run = x.id JOIN lot l ON l.id = f.lot"             \
-        "  WHERE x.seq = ?1"                                                                                \
-        " UNION SELECT h.seq FROM run x JOIN overridden o ON o.run = x.id JOIN hold h ON h.code = o.hold"   \
-        "  WHERE x.seq = ?1"                                                                                \
-        " UNION SELECT run_seq FROM step WHERE seq = ?1"                                                    \
-        " UNION SELECT seq FROM step WHERE run_seq = ?1"                                                    \
-        " UNION SELECT l.seq FROM batch_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                  \
-        " UNION SELECT l.seq FROM taken x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                      \
-        " UNION SELECT l.seq FROM test x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                       \
-        " UNION SELECT l.seq FROM hold_span x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1 AND x.run = 0"    \
-        " UNION SELECT x.seq FROM hold h JOIN release x ON x.hold = h.id WHERE h.seq = ?1"                  \
-        " UNION SELECT h.seq FROM release x JOIN hold h ON h.id = x.hold WHERE x.seq = ?1"                  \
-        " UNION SELECT l.seq FROM release_span x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"               \
-        " UNION SELECT l.seq FROM certificate_reel x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"           \
-        " UNION SELECT t.seq FROM certificate_test x JOIN test t ON t.id = x.test WHERE x.seq = ?1"         \
-        " UNION SELECT x.seq FROM certificate c JOIN withdrawal x ON x.certificate = c.id WHERE c.seq = ?1" \
-        " UNION SELECT c.seq FROM withdrawal x JOIN certificate c ON c.id = x.certificate WHERE x.seq = ?1" \
-        " UNION SELECT l.seq FROM consignment_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"            \
-        " UNION SELECT l.seq FROM place x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                      \
+#define NEEDS                                                                                                         \
+        "SELECT target FROM correction WHERE seq = ?1"                                                                \
+        " UNION SELECT y.seq FROM test x JOIN spec y ON y.id = x.spec WHERE x.seq = ?1"                               \
+        " UNION SELECT y.seq FROM test x JOIN instrument y ON y.code = x.instrument AND y.seq < x.seq WHERE x.seq = " \
+        "?1"                                                                                                          \
+        " UNION SELECT seq FROM correction WHERE target = ?1"                                                         \
+        " UNION SELECT h.seq FROM lot l JOIN heat h ON h.id = l.heat WHERE l.seq = ?1"                                \
+        " UNION SELECT x.seq FROM lot l JOIN supply x ON x.id = l.supply WHERE l.seq = ?1"                            \
+        " UNION SELECT t.seq FROM lot l JOIN thing t ON t.type = 'order' AND t.code = l.ord"                          \
+        "  WHERE l.seq = ?1"                                                                                          \
+        " UNION SELECT t.seq FROM run x JOIN thing t ON t.type = 'order' AND t.code = x.ord"                          \
+        "  WHERE x.seq = ?1"                                                                                          \
+        " UNION SELECT b.seq FROM run x JOIN batch b ON b.id = x.batch WHERE x.seq = ?1"                              \
+        " UNION SELECT y.seq FROM run x JOIN run_supply z ON z.run = x.id JOIN supply y ON y.id = z.supply"           \
+        "  WHERE x.seq = ?1"                                                                                          \
+        " UNION SELECT l.seq FROM run x JOIN feed f ON f.run = x.id JOIN lot l ON l.id = f.lot"                       \
+        "  WHERE x.seq = ?1"                                                                                          \
+        " UNION SELECT h.seq FROM run x JOIN overridden o ON o.run = x.id JOIN hold h ON h.code = o.hold"             \
+        "  WHERE x.seq = ?1"                                                                                          \
+        " UNION SELECT run_seq FROM step WHERE seq = ?1"                                                              \
+        " UNION SELECT seq FROM step WHERE run_seq = ?1"                                                              \
+        " UNION SELECT l.seq FROM batch_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                            \
+        " UNION SELECT l.seq FROM taken x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                                \
+        " UNION SELECT l.seq FROM test x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                                 \
+        " UNION SELECT l.seq FROM hold_span x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1 AND x.run = 0"              \
+        " UNION SELECT x.seq FROM hold h JOIN release x ON x.hold = h.id WHERE h.seq = ?1"                            \
+        " UNION SELECT h.seq FROM release x JOIN hold h ON h.id = x.hold WHERE x.seq = ?1"                            \
+        " UNION SELECT l.seq FROM release_span x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                         \
+        " UNION SELECT l.seq FROM certificate_reel x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                     \
+        " UNION SELECT t.seq FROM certificate_test x JOIN test t ON t.id = x.test WHERE x.seq = ?1"                   \
+        " UNION SELECT x.seq FROM certificate c JOIN withdrawal x ON x.certificate = c.id WHERE c.seq = ?1"           \
+        " UNION SELECT c.seq FROM withdrawal x JOIN certificate c ON c.id = x.certificate WHERE x.seq = ?1"           \
+        " UNION SELECT l.seq FROM consignment_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                      \
+        " UNION SELECT l.seq FROM place x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                                \
         " UNION SELECT t.seq FROM note x JOIN thing t ON t.type = x.type AND t.code = x.code WHERE x.seq = ?1"
 
 /* Of that, what a reader looks up, but not the making of lots that the entry only names beside others. */
-#define BACKING                                            \
-        "SELECT e.seq FROM entry e WHERE e.seq IN (" NEEDS \
-        ") AND e.kind IN ('heat', 'supply', 'order', 'hold', 'release', 'withdraw', 'correct', 'void')"
+#define BACKING                                                                                                        \
+        "SELECT e.seq FROM entry e WHERE e.seq IN (" NEEDS                                                             \
+        ") AND e.kind IN ('heat', 'supply', 'order', 'spec', 'instrument', 'hold', 'release', 'withdraw', 'correct', " \
+        "'void')"
 
 /* What had been taken, when the entry was recorded, of the lots that it took from. */
 #define EARLIER                                                                                             \
