@@ -1,0 +1,177 @@
+/*
+ * Query plans: after answers about things, lots and the ledger were asked for, each statement that was prepared for it
+ * is explained, and none of them reads a table that grows with the years from end to end.
+ */
+#include "prepared.h"
+#include "recorder.h"
+#include "suite.h"
+
+#include <stdio.h>
+#include <string.h>
+
+static const char *mill; /* the demo mill's entries */
+
+static const char *const growing[] = {"entry", "lot",   "feed", "package", "taken",
+                                      "thing", "place", "line", "weld",    "run"};
+
+static void record_all(struct kw_ledger *ledger)
+{
+        size_t n;
+        char *text = recorder_file(mill, &n);
+
+        for (char *line = text, *end; (end = strchr(line, '\n')); line = end + 1)
+                record_line(ledger, line, (size_t)(end - line));
+        free(text);
+}
+
+static void trace(struct kw_ledger *ledger, const char *origin, const char *direction)
+{
+        struct kw_buf out = {0};
+        struct kw_error err = {0};
+        struct kw_question q;
+
+        ck_assert_int_eq(kw_question_read(origin, direction, &q, &err), 0);
+        ask_trace(ledger, &q, KW_AS_JSON, &out);
+        kw_buf_free(&out);
+}
+
+/* A code of each type, as the mill has it. */
+static void first_code(struct kw_ledger *ledger, const char *type, char code[64])
+{
+        struct kw_query q;
+
+        ck_assert_int_eq(kw_ask(ledger, &q, "SELECT code FROM thing WHERE type = ?1 ORDER BY code LIMIT 1", "t", type),
+                         0);
+        ck_assert_msg(kw_next(ledger, &q) == 1, "the mill has no %s", type);
+        snprintf(code, 64, "%s", kw_text(&q, 0));
+        kw_end(&q);
+}
+
+static void ask_about_things(struct kw_ledger *ledger)
+{
+        static const char *const types[] = {"heat", "lot",    "run",  "batch",       "weld",
+                                            "test", "supply", "hold", "certificate", "consignment"};
+        struct kw_error err = {0};
+        struct kw_buf out = {0};
+        char code[64], origin[96];
+
+        for (size_t i = 0; i < sizeof(types) / sizeof(types[0]); i++) {
+                first_code(ledger, types[i], code);
+                ck_assert_int_eq(kw_answer_thing(ledger, types[i], code, &out, &err), 0);
+                if (strcmp(types[i], "hold") == 0)
+                        continue;
+                snprintf(origin, sizeof(origin), "%s:%s", types[i], code);
+                trace(ledger, origin, "forward");
+                trace(ledger, origin, "kin");
+        }
+        trace(ledger, "machine:PICKLE-1", "back");
+        kw_buf_free(&out);
+}
+
+static void ask_about_a_lot(struct kw_ledger *ledger)
+{
+        struct kw_error err = {0};
+        struct kw_buf out = {0};
+        char code[64];
+
+        first_code(ledger, "lot", code);
+        ck_assert_int_eq(kw_answer_lot(ledger, code, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_makeup(ledger, code, "heat", NULL, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_joints(ledger, code, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_balance(ledger, code, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_find(ledger, code, &out, &err), 0);
+        kw_buf_free(&out);
+}
+
+static void ask_about_the_ledger(struct kw_ledger *ledger)
+{
+        const struct kw_entry_filter all = {.limit = 20}, runs = {.limit = 20, .kind = "run", .before = 100};
+        struct kw_error err = {0};
+        struct kw_buf out = {0};
+
+        ck_assert_int_eq(kw_answer_entries(ledger, &all, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_entries(ledger, &runs, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_entry(ledger, 5, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_head(ledger, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_holds(ledger, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_orders(ledger, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_inclusion(ledger, 5, 100, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_consistency(ledger, 5, 100, &out, &err), 0);
+        kw_buf_free(&out);
+}
+
+/* Whether the statement calls @table by @alias ("FROM feed f"). */
+static bool is_alias(const char *sql, const char *table, const char *alias)
+{
+        char text[64];
+        size_t n = (size_t)snprintf(text, sizeof(text), " %s %s", table, alias);
+
+        for (const char *at = sql; (at = strstr(at, text)); at++)
+                if (at[n] == '\0' || strchr(" ,)", at[n]))
+                        return true;
+        return false;
+}
+
+/* "SCAN lot", "SCAN l USING COVERING INDEX ...": read from end to end. Return: the growing table that is, or NULL. */
+static const char *scanned(const char *sql, const char *detail)
+{
+        char name[32];
+
+        if (sscanf(detail, "SCAN %31s", name) != 1)
+                return NULL;
+        for (size_t i = 0; i < sizeof(growing) / sizeof(growing[0]); i++)
+                if (strcmp(name, growing[i]) == 0 || is_alias(sql, growing[i], name))
+                        return growing[i];
+        return NULL;
+}
+
+static void explain(struct kw_ledger *ledger, const char *sql)
+{
+        char *text = malloc(strlen(sql) + 32);
+        sqlite3_stmt *stmt;
+
+        sprintf(text, "EXPLAIN QUERY PLAN %s", sql);
+        ck_assert_int_eq(sqlite3_prepare_v2(ledger->db, text, -1, &stmt, NULL), SQLITE_OK);
+        while (sqlite3_step(stmt) == SQLITE_ROW) {
+                const char *detail = (const char *)sqlite3_column_text(stmt, 3);
+                const char *table = scanned(sql, detail);
+
+                ck_assert_msg(!table, "%s reads the whole of %s: %s", sql, table, detail);
+        }
+        sqlite3_finalize(stmt);
+        free(text);
+}
+
+START_TEST(nothing_is_read_from_end_to_end)
+{
+        struct kw_ledger *recorded = recorder_new();
+        struct kw_prepared *p;
+        struct kw_error err = {0};
+        int explained = 0;
+
+        record_all(recorded);
+        ask_about_things(recorded);
+        ck_assert_int_eq(kw_ledger_look(recorded, &err), 0);
+        ask_about_a_lot(recorded);
+        ask_about_the_ledger(recorded);
+        for (p = recorded->prepared; p; p = p->hh.next)
+                if (strncmp(p->sql, "SELECT", 6) == 0 || strncmp(p->sql, "WITH", 4) == 0) {
+                        explain(recorded, p->sql);
+                        explained++;
+                }
+        ck_assert_int_gt(explained, 50);
+        kw_ledger_done(recorded);
+        kw_ledger_close(recorded);
+}
+END_TEST
+
+static void add(TCase *tests)
+{
+        tcase_add_test(tests, nothing_is_read_from_end_to_end);
+}
+
+int main(int argc, char **argv)
+{
+        mill = argc > 1 ? argv[1] : "demo-data/mill.ndjson";
+        return run_suite("plans", add);
+}
