@@ -8,6 +8,15 @@
 #define HEATS_SHOWN  12
 #define ORDERS_SHOWN 500
 
+/* Where on the output the join before the feed was seen. */
+static int64_t seen_at(const struct kw_line *line, const struct kw_feed *feed)
+{
+        for (size_t k = 1; k + 1 < line->n_points; k++)
+                if (line->points[k].v == feed->v0)
+                        return line->points[k].s;
+        return KW_NONE;
+}
+
 static int put_feed(struct kw_reader *r, const struct kw_run_row *run, size_t line, size_t i, struct kw_buf *out)
 {
         const struct kw_feed *feed = &run->map.lines[line].feeds[i];
@@ -32,6 +41,7 @@ static int put_feed(struct kw_reader *r, const struct kw_run_row *run, size_t li
         kw_put_string(out, "off", feed->off == KW_OFF_INNER ? "inner" : "outer");
         kw_put_string(out, "weld", weld);
         kw_put_string(out, "join", made_by);
+        kw_put_number(out, "seen_at_mm", seen_at(&run->map.lines[line], feed));
         kw_put_number(out, "diameter_um", lot->diameter_um);
         kw_put_string(out, "grade", grade);
         kw_put_texts(out, "heats", heats, n < HEATS_SHOWN ? n : HEATS_SHOWN);

@@ -162,7 +162,7 @@ static int add_feed(struct kw_reader *r, struct open_line *open, struct kw_query
 
 /*
  * Of a run under way the line's end is not known: a bound beyond everything that was seen stands for it. A line on which
- * nothing was loaded, or a run from which nothing came off, has no map.
+ * nothing was loaded has no map.
  */
 static int close_line(struct kw_reader *r, struct open_line *open, int64_t v, int64_t s)
 {
@@ -170,7 +170,7 @@ static int close_line(struct kw_reader *r, struct open_line *open, int64_t v, in
         const struct kw_point *last = &points[open->points.n - 1];
         int rc;
 
-        if (!v || (open->line->open && !s))
+        if (!v)
                 return 0;
         if (open->line->open && s <= last->s)
                 s = last->s + 1;
