@@ -177,7 +177,7 @@ export async function stock(m) {
       kind: 'receive',
       body: { lot: `RC-${i + 1}`, heat: 'H-100', diameter_um: 5500, mass_g: 2000000, length_mm: 10723710 },
     })),
-    ...Array.from({ length: 40 }, (_, i) => ({
+    ...Array.from({ length: 41 }, (_, i) => ({
       kind: 'receive',
       body: { lot: `BB-${i + 1}`, kind: 'bobbin', heat: 'H-100', diameter_um: 1120, length_mm: 3400000 + i * 1000 },
     })),
