@@ -5,6 +5,7 @@
  */
 #include "load.h"
 
+#include "../unit/failing.h"
 #include "../unit/suite.h"
 
 #include <cjson/cJSON.h>
@@ -19,59 +20,10 @@
 #define COPY   "copy.kw"
 #define FIRST  8 /* entries that are there before */
 
-static long calls, fail_at, held;
+/* --- the program's, beyond those of failing.h --------------------------------------------------------- */
 
-static bool fails(void)
-{
-        return fail_at && ++calls == fail_at;
-}
-
-/* --- the program's ---------------------------------------------------------------------------------- */
-
-void *__real_malloc(size_t n);
-void *__real_calloc(size_t n, size_t size);
-void *__real_realloc(void *p, size_t n);
-void *__real_reallocarray(void *p, size_t n, size_t size);
 char *__real_strdup(const char *s);
-void __real_free(void *p);
-void *__wrap_malloc(size_t n);
-void *__wrap_calloc(size_t n, size_t size);
-void *__wrap_realloc(void *p, size_t n);
-void *__wrap_reallocarray(void *p, size_t n, size_t size);
 char *__wrap_strdup(const char *s);
-void __wrap_free(void *p);
-
-void *__wrap_malloc(size_t n)
-{
-        void *p = fails() ? NULL : __real_malloc(n);
-
-        held += p != NULL;
-        return p;
-}
-
-void *__wrap_calloc(size_t n, size_t size)
-{
-        void *p = fails() ? NULL : __real_calloc(n, size);
-
-        held += p != NULL;
-        return p;
-}
-
-void *__wrap_realloc(void *old, size_t n)
-{
-        void *p = fails() ? NULL : __real_realloc(old, n);
-
-        held += p != NULL && !old;
-        return p;
-}
-
-void *__wrap_reallocarray(void *old, size_t n, size_t size)
-{
-        void *p = fails() ? NULL : __real_reallocarray(old, n, size);
-
-        held += p != NULL && !old;
-        return p;
-}
 
 char *__wrap_strdup(const char *s)
 {
@@ -79,12 +31,6 @@ char *__wrap_strdup(const char *s)
 
         held += p != NULL;
         return p;
-}
-
-void __wrap_free(void *p)
-{
-        held -= p != NULL;
-        __real_free(p);
 }
 
 /* --- SQLite's ----------------------------------------------------------------------------------------- */

@@ -2,68 +2,13 @@
  * Every answer with the 1st, 2nd, ... n-th allocation failing, until all goes well: each time it says so or is the
  * right one, and nothing is lost.
  */
+#include "failing.h"
 #include "recorder.h"
 #include "small_mill.h"
 #include "suite.h"
 
 #include <errno.h>
 #include <string.h>
-
-static int calls, fail_at, held;
-
-static bool fails(void)
-{
-        return fail_at && ++calls == fail_at;
-}
-
-void *__real_malloc(size_t n);
-void *__real_calloc(size_t n, size_t size);
-void *__real_realloc(void *p, size_t n);
-void *__real_reallocarray(void *p, size_t n, size_t size);
-void __real_free(void *p);
-void *__wrap_malloc(size_t n);
-void *__wrap_calloc(size_t n, size_t size);
-void *__wrap_realloc(void *p, size_t n);
-void *__wrap_reallocarray(void *p, size_t n, size_t size);
-void __wrap_free(void *p);
-
-void *__wrap_malloc(size_t n)
-{
-        void *p = fails() ? NULL : __real_malloc(n);
-
-        held += p != NULL;
-        return p;
-}
-
-void *__wrap_calloc(size_t n, size_t size)
-{
-        void *p = fails() ? NULL : __real_calloc(n, size);
-
-        held += p != NULL;
-        return p;
-}
-
-void *__wrap_realloc(void *old, size_t n)
-{
-        void *p = fails() ? NULL : __real_realloc(old, n);
-
-        held += p != NULL && !old;
-        return p;
-}
-
-void *__wrap_reallocarray(void *old, size_t n, size_t size)
-{
-        void *p = fails() ? NULL : __real_reallocarray(old, n, size);
-
-        held += p != NULL && !old;
-        return p;
-}
-
-void __wrap_free(void *p)
-{
-        held -= p != NULL;
-        __real_free(p);
-}
 
 static int trace(struct kw_ledger *l, const char *origin, const char *direction, enum kw_trace_as as,
                  struct kw_buf *out)
@@ -144,7 +89,8 @@ static void again(struct kw_ledger *ledger, int i, struct kw_buf *good)
 {
         for (int n = 1, failed = 1; failed; n++) {
                 struct kw_buf out = {0};
-                int before = held, rc, lost;
+                long before = held, lost;
+                int rc;
                 bool same;
 
                 fail_at = n;
@@ -157,7 +103,7 @@ static void again(struct kw_ledger *ledger, int i, struct kw_buf *good)
                 lost = held - before; /* before the assertions, which allocate too */
                 ck_assert_msg(rc == 0 || rc == -ENOMEM || rc == KW_INTERNAL, "answer %d, allocation %d: %d", i, n, rc);
                 ck_assert_msg(same, "answer %d, allocation %d: another answer", i, n);
-                ck_assert_msg(lost == 0, "answer %d, allocation %d: %d lost", i, n, lost);
+                ck_assert_msg(lost == 0, "answer %d, allocation %d: %ld lost", i, n, lost);
         }
 }
 
