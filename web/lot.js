@@ -5,7 +5,7 @@ import { byId, el, facts, put, table } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
 import { frame, trouble } from './frame.js';
-import { link, sheet } from './parts.js';
+import { link, notes, sheet } from './parts.js';
 import { patterns } from './ribbon.js';
 import { t, term } from './words.js';
 
@@ -206,31 +206,6 @@ function papers(lot) {
   );
 }
 
-function notes(lot) {
-  const list = [
-    ...(lot.notes || []).map((n) =>
-      el('li', null, n.text, el('div', { class: 'quiet' }, t('by-at', { by: n.by, at: fmt.stamp(n.at) }))),
-    ),
-    ...(lot.findings || []).map((f) =>
-      el(
-        'li',
-        null,
-        el('strong', null, t('finding')),
-        ' ',
-        f.text,
-        ' ',
-        link('entry', f.seq, t('entry-n', { seq: f.seq })),
-      ),
-    ),
-  ];
-  return sheet(
-    'notes-title',
-    t('lot.notes'),
-    list.length === 0 ? el('p', null, t('notes.none')) : el('ul', { class: 'links' }, list),
-    el('p', null, el('a', { href: api.url('log.html', { kind: 'note', about: `lot:${lot.lot}` }) }, t('notes.add'))),
-  );
-}
-
 function balance(sum) {
   if (!sum) return null;
   const own = [
@@ -350,7 +325,7 @@ async function main() {
       ribbon.node,
       el('div', { class: 'two' }, cameFrom(lot), wentTo(lot)),
       el('div', { class: 'spaced' }, tests(lot), holds(lot)),
-      el('div', { class: 'two' }, papers(lot), notes(lot)),
+      el('div', { class: 'two' }, papers(lot), notes(lot, `lot:${lot.lot}`)),
       el('div', { class: 'spaced' }, balance(sum)),
       el(
         'p',

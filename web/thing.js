@@ -6,7 +6,7 @@ import * as fmt from './format.js';
 import * as api from './api.js';
 import { bodyOf } from './body.js';
 import { frame, trouble } from './frame.js';
-import { link, sheet } from './parts.js';
+import { link, notes, sheet } from './parts.js';
 import { t, term } from './words.js';
 
 const MOST = 40;
@@ -68,31 +68,6 @@ function entrySheet(entry) {
       [t('column.terminal'), entry.terminal],
     ]),
     bodyOf(entry.kind, entry.body),
-  );
-}
-
-function notes(thing, about) {
-  const list = [
-    ...(thing.notes || []).map((n) =>
-      el('li', null, n.text, el('div', { class: 'quiet' }, t('by-at', { by: n.by, at: fmt.stamp(n.at) }))),
-    ),
-    ...(thing.findings || []).map((f) =>
-      el(
-        'li',
-        null,
-        el('strong', null, t('finding')),
-        ' ',
-        f.text,
-        ' ',
-        link('entry', f.seq, t('entry-n', { seq: f.seq })),
-      ),
-    ),
-  ];
-  return sheet(
-    'notes-title',
-    t('lot.notes'),
-    list.length === 0 ? el('p', null, t('notes.none')) : el('ul', { class: 'links' }, list),
-    el('p', null, el('a', { href: api.url('log.html', { kind: 'note', about }) }, t('notes.add'))),
   );
 }
 
