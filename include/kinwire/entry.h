@@ -58,6 +58,9 @@ int kw_body_name_welds(cJSON *run_body, const char *key);
 /** kw_weld_name - the code that join number @number of the entry with @key gets when nobody names it. */
 void kw_weld_name(const char *key, size_t number, char code[16]);
 
+/** The members of a feed or a load that tell of the joint before it; ended by NULL. */
+extern const char *const kw_joint_members[];
+
 /** kw_code_ok - 1 to 40 characters out of A-Z 0-9 . / - */
 bool kw_code_ok(const char *code);
 

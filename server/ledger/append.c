@@ -225,20 +225,21 @@ static int derive(struct append *a)
 
 static int write_entry(struct append *a)
 {
-        struct kw_nodes nodes = kw_tree_nodes(a->l);
-        int rc;
+        struct kw_stored e = {.seq = a->seq,
+                              .key = a->draft->key,
+                              .kind = a->draft->kind,
+                              .at = a->at,
+                              .logged = a->logged,
+                              .by = a->sender->by,
+                              .terminal = a->sender->terminal,
+                              .hash = a->hash.bytes};
 
-        kw_leaf_write(&a->leaf, a->seq, a->draft->key, a->draft->kind, a->at, a->logged, a->sender->by,
-                      a->sender->terminal, kw_buf_text(&a->body));
+        kw_leaf_write(&a->leaf, e.seq, e.key, e.kind, e.at, e.logged, e.by, e.terminal, kw_buf_text(&a->body));
+        e.leaf = kw_buf_text(&a->leaf);
         if (a->leaf.failed)
                 return -ENOMEM;
-        kw_hash_leaf(a->leaf.at, a->leaf.n, &a->hash);
-        rc = kw_do(a->l,
-                   "INSERT INTO entry (seq, key, kind, at, logged, by, terminal, leaf, hash)"
-                   " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
-                   "itttttttb", a->seq, a->draft->key, a->draft->kind, a->at, a->logged, a->sender->by,
-                   a->sender->terminal, kw_buf_text(&a->leaf), a->hash.bytes, KW_HASH);
-        return rc ? rc : kw_merkle_append(&nodes, (uint64_t)a->seq - 1, &a->hash);
+        kw_hash_leaf(e.leaf, a->leaf.n, &a->hash);
+        return kw_tree_add(a->l, &e);
 }
 
 /* A load that is put right has its weld named after the load, and its own intervals to take again. */

@@ -73,7 +73,6 @@ static cJSON *find_line(const cJSON *run, const char *label)
 /* One feed for each interval taken; the first has what is known of the joint. */
 static int add_load(cJSON *run, const cJSON *load)
 {
-        static const char *const of_join[] = {"weld", "join", "affected_mm", "seen_at_mm"};
         cJSON *line = find_line(run, kw_json_text(load, "line"));
         cJSON *feeds = line ? cJSON_GetObjectItemCaseSensitive(line, "feeds") : NULL;
         const cJSON *interval;
@@ -89,8 +88,8 @@ static int add_load(cJSON *run, const cJSON *load)
                             cJSON_AddNumberToObject(feed, "from_mm", interval->child->valuedouble) &&
                             cJSON_AddNumberToObject(feed, "to_mm", interval->child->next->valuedouble);
 
-                for (size_t i = 0; fine && first && i < sizeof(of_join) / sizeof(of_join[0]); i++)
-                        fine = copy_member(feed, load, of_join[i]);
+                for (const char *const *name = kw_joint_members; fine && first && *name; name++)
+                        fine = copy_member(feed, load, *name);
                 if (!fine)
                         return -ENOMEM;
                 first = false;
@@ -328,14 +327,13 @@ static int line_of(struct step *s, const char *label, const char *pointer, int64
 /* A first lot has no joint before it; a later one is seen after the one before it. */
 static int check_join(struct step *s, int64_t line, int64_t feeds)
 {
-        static const char *const of_join[] = {"weld", "join", "affected_mm", "seen_at_mm"};
         int64_t seen = kw_json_int(s->w->body, "seen_at_mm", 0), last;
         char pointer[32];
         int rc;
 
-        for (size_t i = 0; feeds == 0 && i < sizeof(of_join) / sizeof(of_join[0]); i++) {
-                snprintf(pointer, sizeof(pointer), "/body/%s", of_join[i]);
-                if (kw_json_get(s->w->body, of_join[i]))
+        for (const char *const *name = kw_joint_members; feeds == 0 && *name; name++) {
+                snprintf(pointer, sizeof(pointer), "/body/%s", *name);
+                if (kw_json_get(s->w->body, *name))
                         return kw_refuse(s->w->err, KW_BAD_VALUE, pointer,
                                          "it is the first lot on its line; there is no joint before it");
         }

@@ -51,10 +51,12 @@ static int check_leaf(const struct kw_stored *e, cJSON **leaf, struct kw_error *
         return 0;
 }
 
-static int check_hash(const struct kw_stored *e, struct kw_hash *hash, struct kw_error *err)
+static int check_hash(const struct kw_stored *e, struct kw_error *err)
 {
-        kw_hash_leaf(e->leaf, strlen(e->leaf), hash);
-        if (memcmp(hash->bytes, e->hash, KW_HASH) != 0)
+        struct kw_hash hash;
+
+        kw_hash_leaf(e->leaf, strlen(e->leaf), &hash);
+        if (memcmp(hash.bytes, e->hash, KW_HASH) != 0)
                 return wrong(err, e->seq, "its text does not have the hash that is stored for it");
         return 0;
 }
@@ -85,8 +87,6 @@ static int derive(struct kw_ledger *l, const struct kw_stored *e, const cJSON *l
 
 int kw_replay(struct kw_ledger *scratch, const struct kw_stored *e, struct kw_error *err)
 {
-        struct kw_nodes nodes = kw_tree_nodes(scratch);
-        struct kw_hash hash;
         cJSON *leaf = NULL;
         int64_t size;
         int rc = kw_ledger_size(scratch, &size);
@@ -94,19 +94,13 @@ int kw_replay(struct kw_ledger *scratch, const struct kw_stored *e, struct kw_er
         if (rc == 0 && e->seq != size + 1)
                 rc = wrong(err, size + 1, "it is not there");
         if (rc == 0)
-                rc = check_hash(e, &hash, err);
+                rc = check_hash(e, err);
         if (rc == 0)
                 rc = check_leaf(e, &leaf, err);
         if (rc == 0)
                 rc = derive(scratch, e, leaf, err);
         if (rc == 0)
-                rc = kw_do(scratch,
-                           "INSERT INTO entry (seq, key, kind, at, logged, by, terminal, leaf, hash)"
-                           " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
-                           "itttttttb", e->seq, e->key, e->kind, e->at, e->logged, e->by, e->terminal, e->leaf,
-                           hash.bytes, KW_HASH);
-        if (rc == 0)
-                rc = kw_merkle_append(&nodes, (uint64_t)size, &hash);
+                rc = kw_tree_add(scratch, e);
         cJSON_Delete(leaf);
         return rc < 0 ? kw_store_failed(scratch, rc, err) : rc;
 }

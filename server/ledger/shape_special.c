@@ -72,19 +72,18 @@ int kw_receive_measures(struct kw_walk *walk, const cJSON *body)
         return 0;
 }
 
+const char *const kw_joint_members[] = {"weld", "join", "affected_mm", "seen_at_mm", NULL};
+
 /* A joint stands before its feed, so the first of a line has none. */
 int kw_first_feed_has_no_join(struct kw_walk *walk, const cJSON *feeds)
 {
-        static const char *const of_join[] = {"weld", "join", "affected_mm", "seen_at_mm"};
-
-        for (size_t i = 0; i < sizeof(of_join) / sizeof(*of_join); i++) {
-                if (!kw_json_get(feeds->child, of_join[i]))
+        for (const char *const *name = kw_joint_members; *name; name++) {
+                if (!kw_json_get(feeds->child, *name))
                         continue;
                 kw_pointer_item(&walk->pointer, 0);
                 return kw_walk_refuse(
-                        walk, KW_BAD_VALUE, of_join[i],
-                        "The first feed of a line has no joint before it, so \"%s\" belongs to a later one.",
-                        of_join[i]);
+                        walk, KW_BAD_VALUE, *name,
+                        "The first feed of a line has no joint before it, so \"%s\" belongs to a later one.", *name);
         }
         return 0;
 }

@@ -98,7 +98,7 @@ int kw_stored_load(struct kw_ledger *l, int64_t seq, struct kw_standing *out)
         if (rc)
                 return rc;
         out->body = kw_json_get(out->leaf, "body");
-        if (!out->is_void && kw_json_get(out->body, "entry") && kw_json_get(out->body, "body"))
+        if (!out->is_void && strcmp(kw_json_text(out->leaf, "kind"), "correct") == 0)
                 out->body = kw_json_get(out->body, "body");
         if (!out->body) {
                 kw_standing_free(out);

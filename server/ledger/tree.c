@@ -46,6 +46,20 @@ struct kw_nodes kw_tree_nodes(struct kw_ledger *l)
         return (struct kw_nodes){l, get_node, put_node};
 }
 
+int kw_tree_add(struct kw_ledger *l, const struct kw_stored *e)
+{
+        struct kw_nodes nodes = kw_tree_nodes(l);
+        struct kw_hash hash;
+        int rc = kw_do(l,
+                       "INSERT INTO entry (seq, key, kind, at, logged, by, terminal, leaf, hash)"
+                       " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)",
+                       "itttttttb", e->seq, e->key, e->kind, e->at, e->logged, e->by, e->terminal, e->leaf, e->hash,
+                       KW_HASH);
+
+        memcpy(hash.bytes, e->hash, KW_HASH);
+        return rc ? rc : kw_merkle_append(&nodes, (uint64_t)e->seq - 1, &hash);
+}
+
 int kw_ledger_size(struct kw_ledger *l, int64_t *out)
 {
         return kw_one(l, out, 0, "SELECT max(seq) FROM entry", "");

@@ -5,6 +5,8 @@
 
 /** kw_tree_nodes - the stored nodes, for the functions of merkle.h. */
 struct kw_nodes kw_tree_nodes(struct kw_ledger *l);
+/** kw_tree_add - put an entry at the end: its row, and every node that becomes complete. Return: 0; negative errno. */
+int kw_tree_add(struct kw_ledger *l, const struct kw_stored *e);
 /** kw_ledger_size - the number of entries. Return: 0; negative errno. */
 int kw_ledger_size(struct kw_ledger *l, int64_t *out);
 
