@@ -30,10 +30,6 @@ int kw_output_spans(const struct kw_run *run, const struct kw_spans *s, enum kw_
 int kw_weld_spans(const struct kw_run *run, size_t line, int64_t v, int64_t half, struct kw_hits *hits)
 {
         const struct kw_line *on = &run->lines[line];
-
-        if (on->n_points < 2)
-                return 0; /* of a run under way nothing came off yet */
-
         int64_t end = on->points[on->n_points - 1].v;
         struct kw_span beside = {v > half ? v - half : 0, v < end - half ? v + half : end};
         const struct kw_spans metal = {&beside, 1, 1};

@@ -21,14 +21,12 @@ static int put_feed(struct kw_reader *r, const struct kw_run_row *run, size_t li
 {
         const struct kw_feed *feed = &run->map.lines[line].feeds[i];
         const struct kw_lot_row *lot;
-        const char *weld = NULL, *made_by = NULL, *grade, *const * heats;
+        const char *weld = NULL, *made_by = NULL, *const * heats;
         size_t n;
         int rc = kw_read_lot(r, feed->lot, &lot);
 
         if (rc == 0 && i > 0)
                 rc = kw_read_weld_before(r, run, line, i, &weld, &made_by);
-        if (rc == 0)
-                rc = kw_read_grade(r, feed->lot, &grade);
         if (rc == 0)
                 rc = kw_read_heats_in(r, lot, &heats, &n);
         if (rc)
@@ -43,7 +41,7 @@ static int put_feed(struct kw_reader *r, const struct kw_run_row *run, size_t li
         kw_put_string(out, "join", made_by);
         kw_put_number(out, "seen_at_mm", seen_at(&run->map.lines[line], feed));
         kw_put_number(out, "diameter_um", lot->diameter_um);
-        kw_put_string(out, "grade", grade);
+        kw_put_string(out, "grade", lot->grade);
         kw_put_texts(out, "heats", heats, n < HEATS_SHOWN ? n : HEATS_SHOWN);
         kw_put_object_end(out);
         return 0;
@@ -124,20 +122,18 @@ static int put_steps(struct kw_reader *r, const struct kw_run_row *run, struct k
 
 static int put_run(struct kw_reader *r, const struct kw_run_row *run, struct kw_buf *out)
 {
-        const char *order;
         int64_t made = run->map.n_packages ? run->map.packages[run->map.n_packages - 1].s1 : 0;
-        int rc = kw_read_order_of(r, run, &order);
+        int rc;
 
         kw_put_object(out, NULL);
         kw_put_string(out, "run", run->code);
         kw_put_string(out, "process", run->process);
         kw_put_string(out, "machine", run->machine);
         kw_put_time(out, "started", run->started);
-        kw_put_string(out, "order", order);
+        kw_put_string(out, "order", run->order);
         kw_put_int(out, "seq", run->seq);
         kw_put_int(out, "length_mm", made);
-        if (rc == 0)
-                rc = put_lines(r, run, out);
+        rc = put_lines(r, run, out);
         if (rc == 0)
                 rc = put_packages(r, run, out);
         if (rc == 0)

@@ -4,7 +4,6 @@
 #include "put.h"
 
 #include "kinwire/label.h"
-#include "ledger/read/floor.h"
 
 #include <errno.h>
 #include <stdio.h>
@@ -120,9 +119,8 @@ static int label_lot(struct sheet *s, const char *code, struct kw_label *label, 
         label->kind = kind_text(s, &failed, lot->kind);
         label->size = lot->construction ? lot->construction : size_text(s, &failed, lot->diameter_um);
         label->length = length_text(s, &failed, lot->length_mm);
-        rc = failed ? -ENOMEM : kw_read_grade(s->r, lot->id, &label->grade);
-        if (rc == 0)
-                rc = heats_text(s, lot, &label->heat);
+        label->grade = lot->grade;
+        rc = failed ? -ENOMEM : heats_text(s, lot, &label->heat);
         if (rc == 0 && label->what == KW_LABEL_REEL)
                 rc = rope_text(s, lot, label);
         return rc ? rc : entry_texts(s, lot->seq, label, err);

@@ -68,31 +68,6 @@ int kw_read_steps(struct kw_reader *r, const struct kw_run_row *run, const struc
         return failed ? -ENOMEM : rc;
 }
 
-static int one_text(struct kw_reader *r, const char *sql, int64_t id, const char **out)
-{
-        bool failed = false;
-        struct kw_query q;
-        int rc = kw_ask(r->ledger, &q, sql, "i", id);
-
-        *out = NULL;
-        if (rc == 0)
-                rc = kw_next(r->ledger, &q);
-        if (rc == 1)
-                *out = kw_keep_text(r, &q, 0, &failed);
-        kw_end(&q);
-        return failed ? -ENOMEM : rc < 0 ? rc : 0;
-}
-
-int kw_read_order_of(struct kw_reader *r, const struct kw_run_row *run, const char **out)
-{
-        return one_text(r, "SELECT ord FROM run WHERE id = ?1", run->id, out);
-}
-
-int kw_read_grade(struct kw_reader *r, int64_t lot, const char **out)
-{
-        return one_text(r, "SELECT grade FROM lot WHERE id = ?1", lot, out);
-}
-
 int kw_read_machines(struct kw_reader *r, const struct kw_machine_row **machines, size_t *n)
 {
         struct kw_list list = {0};

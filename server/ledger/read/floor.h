@@ -13,10 +13,6 @@ struct kw_step_row {
 int kw_read_under_way(struct kw_reader *r, const char *machine, const struct kw_run_row *const **runs, size_t *n);
 /** kw_read_steps - the entry that opened a run and its steps, in order. */
 int kw_read_steps(struct kw_reader *r, const struct kw_run_row *run, const struct kw_step_row **steps, size_t *n);
-/** kw_read_order_of - the order a run is made for, NULL when none. */
-int kw_read_order_of(struct kw_reader *r, const struct kw_run_row *run, const char **out);
-/** kw_read_grade - of a lot, NULL when it is not one. */
-int kw_read_grade(struct kw_reader *r, int64_t lot, const char **out);
 struct kw_machine_row {
         const char *machine, *process;
         int64_t last;

@@ -30,6 +30,7 @@ static void take_lot(struct kw_reader *r, struct kw_query *q, struct kw_lot_row 
         lot->at = kw_int(q, 14);
         lot->order = kw_keep_text(r, q, 15, failed);
         lot->measured = kw_keep_text(r, q, 16, failed);
+        lot->grade = kw_keep_text(r, q, 17, failed);
 }
 
 static int keep_lot(struct kw_reader *r, int64_t id, struct kw_kept_lot **out)
@@ -46,7 +47,7 @@ static int keep_lot(struct kw_reader *r, int64_t id, struct kw_kept_lot **out)
         rc = kw_ask(
                 r->ledger, &q,
                 "SELECT seq, code, kind, length_mm, length_from, mass_g, mass_from, diameter_um, construction, heat,"
-                " supply, run, s0, depth, at, ord, measured FROM lot WHERE id = ?1",
+                " supply, run, s0, depth, at, ord, measured, grade FROM lot WHERE id = ?1",
                 "i", id);
         if (rc == 0)
                 rc = kw_next(r->ledger, &q);
@@ -161,8 +162,8 @@ static int add_feed(struct kw_reader *r, struct open_line *open, struct kw_query
 }
 
 /*
- * Of a run under way the line's end is not known: a bound beyond everything that was seen stands for it. A line on which
- * nothing was loaded has no map.
+ * Of a run under way the line's end is not known: a bound beyond everything that was seen stands for it. A line on
+ * which nothing was loaded has no map.
  */
 static int close_line(struct kw_reader *r, struct open_line *open, int64_t v, int64_t s)
 {
@@ -267,10 +268,11 @@ static int read_run_itself(struct kw_reader *r, int64_t id, struct kw_run_row *r
 {
         bool failed = false;
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT seq, code, process, machine, started, ended, at, batch, tolerance_ppm, length_mm, depth,"
-                        " under_way FROM run WHERE id = ?1",
-                        "i", id);
+        int rc =
+                kw_ask(r->ledger, &q,
+                       "SELECT seq, code, process, machine, started, ended, at, batch, tolerance_ppm, length_mm, depth,"
+                       " under_way, ord FROM run WHERE id = ?1",
+                       "i", id);
 
         if (rc == 0)
                 rc = kw_next(r->ledger, &q);
@@ -284,7 +286,8 @@ static int read_run_itself(struct kw_reader *r, int64_t id, struct kw_run_row *r
                                            .ended = kw_int_or(&q, 5, KW_NONE),
                                            .at = kw_int(&q, 6),
                                            .batch = kw_int_or(&q, 7, 0),
-                                           .under_way = kw_int(&q, 11) != 0};
+                                           .under_way = kw_int(&q, 11) != 0,
+                                           .order = kw_keep_text(r, &q, 12, &failed)};
                 run->map = (struct kw_run){.id = id,
                                            .tolerance_ppm = (int32_t)kw_int(&q, 8),
                                            .length_mm = kw_int(&q, 9),

@@ -46,6 +46,7 @@ struct kw_lot_row {
         int64_t at;
         const char *order;
         const char *measured; /* JSON: [um, ...] */
+        const char *grade;    /* of its heats, where that is one */
 };
 
 /** kw_read_lot - by id. *@out is NULL when there is no such lot. */
@@ -70,6 +71,7 @@ struct kw_run_row {
         int64_t started, ended, at;
         int64_t batch; /* id, 0: none */
         bool under_way;
+        const char *order; /* that it is made for */
         struct kw_run map;
         const struct kw_line_row *lines;       /* map.n_lines */
         const struct kw_package_row *packages; /* map.n_packages */
