@@ -4,7 +4,7 @@
  */
 #include "store.h"
 
-#include "kinwire/embedded.h"
+#include "migrate.h"
 #include "prepared.h"
 #include "scratch.h"
 
@@ -19,23 +19,6 @@
 static const char take_back[] = "ROLLBACK", take_back_to_mark[] = "ROLLBACK TO mark", release_mark[] = "RELEASE mark";
 
 #define QUICK_CHECK_BYTES (INT64_C(256) << 20) /* up to here the whole file is looked through at every start */
-
-static int plain(struct kw_ledger *l, const char *sql, struct kw_error *err)
-{
-        char *text = NULL;
-        int rc = sqlite3_exec(l->db, sql, NULL, NULL, &text);
-
-        if (rc == SQLITE_OK)
-                return 0;
-        rc = (rc & 0xff) == SQLITE_BUSY
-                     ? kw_refuse(err, KW_BUSY, "", "the ledger is locked by another program; try again in a moment")
-             : (rc & 0xff) == SQLITE_FULL
-                     ? kw_refuse(err, KW_DISK_FULL, "", "the disk is full; free some space and try again")
-                     : kw_refuse(err, KW_INTERNAL, "", "the ledger file can't be used: %s",
-                                 text ? text : sqlite3_errstr(rc));
-        sqlite3_free(text);
-        return rc;
-}
 
 static int pragma(struct kw_ledger *l, const char *sql, int64_t *out, struct kw_error *err)
 {
@@ -70,11 +53,11 @@ static int settings(struct kw_ledger *l, struct kw_error *err)
         sqlite3_busy_timeout(l->db, BUSY_MS);
         sqlite3_extended_result_codes(l->db, 1);
         sqlite3_db_config(l->db, SQLITE_DBCONFIG_DEFENSIVE, 1, NULL);
-        rc = plain(l,
-                   "PRAGMA synchronous=FULL; PRAGMA recursive_triggers=ON; PRAGMA trusted_schema=OFF;"
-                   "PRAGMA cell_size_check=ON; PRAGMA journal_size_limit=67108864; PRAGMA temp_store=FILE;"
-                   "PRAGMA cache_size=-65536",
-                   err);
+        rc = kw_run_script(l,
+                           "PRAGMA synchronous=FULL; PRAGMA recursive_triggers=ON; PRAGMA trusted_schema=OFF;"
+                           "PRAGMA cell_size_check=ON; PRAGMA journal_size_limit=67108864; PRAGMA temp_store=FILE;"
+                           "PRAGMA cache_size=-65536",
+                           err);
         for (size_t i = 0; rc == 0 && i < sizeof(must) / sizeof(must[0]); i++) {
                 rc = pragma(l, must[i].read, &value, err);
                 if (rc == 0 && value != must[i].value)
@@ -139,43 +122,6 @@ static int guard(void *ctx, int action, const char *a, const char *b, const char
         }
 }
 
-static int64_t level_of(const char *name)
-{
-        return strtoll(name, NULL, 10);
-}
-
-static int take_step(struct kw_ledger *l, const struct kw_embedded *m, struct kw_error *err)
-{
-        char level[96];
-        int rc = plain(l, (const char *)m->bytes, err);
-
-        snprintf(level, sizeof(level), "PRAGMA user_version=%" PRId64 "; PRAGMA application_id=%d", level_of(m->name),
-                 KW_APPLICATION_ID);
-        return rc ? rc : plain(l, level, err);
-}
-
-/*
- * All the way or not at all. A step may change what is derived, so that of a ledger that has entries everything derived
- * is made again; the entries are not touched, and so the heads stay what they were.
- */
-static int migrate(struct kw_ledger *l, int64_t from, struct kw_error *err)
-{
-        int rc = plain(l, "BEGIN IMMEDIATE", err);
-
-        if (rc)
-                return rc;
-        for (const struct kw_embedded *m = kw_migrations; rc == 0 && m->name; m++)
-                if (level_of(m->name) > from)
-                        rc = take_step(l, m, err);
-        if (rc == 0 && from > 0)
-                rc = kw_rebuild(l, err);
-        if (rc == 0)
-                rc = plain(l, "COMMIT", err);
-        if (rc)
-                sqlite3_exec(l->db, "ROLLBACK", NULL, NULL, NULL);
-        return rc;
-}
-
 /* What kind of file it is, and how far its tables have come. */
 static int levels(struct kw_ledger *l, const char *path, struct kw_error *err)
 {
@@ -199,7 +145,7 @@ static int levels(struct kw_ledger *l, const char *path, struct kw_error *err)
         if (l->how == KW_OPEN_READ)
                 return kw_refuse(err, KW_INTERNAL, "",
                                  "%s is of an older kinwire; open it once with 'kinwire serve' to bring it up", path);
-        return migrate(l, level, err);
+        return kw_migrate(l, kw_migrations, level, err);
 }
 
 /* A damaged file is refused at the start rather than in the middle of a shift. */
@@ -240,7 +186,7 @@ static int set_up(struct kw_ledger *l, const char *path, int64_t bytes, struct k
         if (rc == 0)
                 rc = levels(l, path, err);
         if (rc == 0 && l->how == KW_OPEN_READ)
-                rc = plain(l, "PRAGMA query_only=ON", err);
+                rc = kw_run_script(l, "PRAGMA query_only=ON", err);
         if (rc == 0 && sqlite3_set_authorizer(l->db, guard, NULL))
                 rc = -ENOMEM;
         return rc;
@@ -300,7 +246,7 @@ int kw_scratch_open(struct kw_ledger **out, struct kw_error *err)
         if (rc)
                 return rc;
         sqlite3_set_authorizer((*out)->db, NULL, NULL);
-        rc = plain(*out, "PRAGMA synchronous=OFF", err);
+        rc = kw_run_script(*out, "PRAGMA synchronous=OFF", err);
         if (rc == 0 && sqlite3_set_authorizer((*out)->db, guard, NULL))
                 rc = -ENOMEM;
         if (rc) {

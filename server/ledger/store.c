@@ -173,6 +173,23 @@ int kw_one(struct kw_ledger *l, int64_t *out, int64_t otherwise, const char *sql
         return rc < 0 ? rc : 0;
 }
 
+int kw_run_script(struct kw_ledger *l, const char *sql, struct kw_error *err)
+{
+        char *text = NULL;
+        int rc = sqlite3_exec(l->db, sql, NULL, NULL, &text);
+
+        if (rc == SQLITE_OK)
+                return 0;
+        rc = (rc & 0xff) == SQLITE_BUSY
+                     ? kw_refuse(err, KW_BUSY, "", "the ledger is locked by another program; try again in a moment")
+             : (rc & 0xff) == SQLITE_FULL
+                     ? kw_refuse(err, KW_DISK_FULL, "", "the disk is full; free some space and try again")
+                     : kw_refuse(err, KW_INTERNAL, "", "the ledger file can't be used: %s",
+                                 text ? text : sqlite3_errstr(rc));
+        sqlite3_free(text);
+        return rc;
+}
+
 int kw_store_failed(struct kw_ledger *l, int rc, struct kw_error *err)
 {
         switch (rc) {
@@ -184,8 +201,9 @@ int kw_store_failed(struct kw_ledger *l, int rc, struct kw_error *err)
         case -EBUSY:
                 return kw_refuse(err, KW_BUSY, "", "the ledger is locked by another program; try again in a moment");
         case -ENOENT:
-                return kw_refuse(err, KW_INTERNAL, "",
-                                 "the ledger lacks an entry or a hash that it should have; 'kinwire verify' says which");
+                return kw_refuse(
+                        err, KW_INTERNAL, "",
+                        "the ledger lacks an entry or a hash that it should have; 'kinwire verify' says which");
         default:
                 return kw_refuse(err, KW_INTERNAL, "", "the ledger file can't be used: %s", sqlite3_errmsg(l->db));
         }

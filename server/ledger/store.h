@@ -65,6 +65,9 @@ static inline const char *kw_text(struct kw_query *q, int column)
         return (const char *)sqlite3_column_text(q->stmt, column);
 }
 
+/** kw_run_script - statements without parameters, set-up and migrations. Return: 0; a refusal. */
+int kw_run_script(struct kw_ledger *l, const char *sql, struct kw_error *err);
+
 /** kw_store_failed - turn a negative errno from this file into a refusal with the connection's message, KW_DISK_FULL
  * where it is. */
 int kw_store_failed(struct kw_ledger *l, int rc, struct kw_error *err);

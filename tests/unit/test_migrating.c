@@ -1,0 +1,88 @@
+/*
+ * Bringing a ledger up: what a step says of the derived rows is what becomes of them.
+ *
+ * Each case takes a made-up step over a small mill of which a derived row was touched beforehand. Rows that are derived
+ * again are right again; rows that are kept are as they were touched.
+ */
+#include "migrate.h"
+#include "small_mill.h"
+#include "suite.h"
+
+#include <string.h>
+
+#define ADDS "CREATE TABLE extra (seq INTEGER PRIMARY KEY) STRICT;"
+
+static const struct step_case {
+        const char *name;
+        const char *steps[2]; /* levels 1001 and 1002 */
+        bool again;
+        bool fails;
+} cases[] = {
+        {"a step that says nothing", {ADDS}, true, false},
+        {"kept", {"-- Level 1001.\n-- derived: kept\n\n" ADDS}, false, false},
+        {"kept, at the end of the file", {ADDS "\n-- derived: kept\n"}, false, false},
+        {"something else", {"-- derived: keptish\n" ADDS}, true, false},
+        {"within a line", {"-- so -- derived: kept\n" ADDS}, true, false},
+        {"again for a kind that is there", {"-- derived: again for withdraw run\n" ADDS}, true, false},
+        {"again for kinds that are not", {"-- derived: again for withdraw spec\n" ADDS}, false, false},
+        {"two steps, one of them again", {"-- derived: kept\n" ADDS, "SELECT 1;"}, true, false},
+        {"two steps, both kept", {"-- derived: kept\n" ADDS, "-- derived: kept\nSELECT 1;"}, false, false},
+        {"a step that fails", {"-- derived: kept\n" ADDS, "CREATE TABLE extra (a);"}, false, true},
+};
+
+static int64_t touched(struct kw_ledger *l)
+{
+        int64_t n;
+
+        ck_assert_int_eq(kw_one(l, &n, -1, "SELECT count(*) FROM run WHERE machine = 'TOUCHED'", ""), 0);
+        return n;
+}
+
+static int64_t level(struct kw_ledger *l)
+{
+        int64_t n;
+
+        ck_assert_int_eq(kw_one(l, &n, -1, "PRAGMA user_version", ""), 0);
+        return n;
+}
+
+START_TEST(derived_rows_are_kept_or_made_again)
+{
+        const struct step_case *c = &cases[_i];
+        struct kw_embedded steps[] = {{"001-ledger.sql", NULL, 0}, {"1001-a.sql", NULL, 0}, {0}, {0}};
+        struct kw_ledger *l = small_mill();
+        struct kw_error err = {0};
+        struct kw_head before, after;
+        int64_t wrong;
+        int rc;
+
+        steps[1].bytes = (const unsigned char *)c->steps[0];
+        if (c->steps[1])
+                steps[2] = (struct kw_embedded){"1002-b.sql", (const unsigned char *)c->steps[1], 0};
+        sqlite3_set_authorizer(l->db, NULL, NULL);
+        ck_assert_int_eq(kw_ledger_head(l, &before, &err), 0);
+        ck_assert_int_eq(kw_do(l, "UPDATE run SET machine = 'TOUCHED'", ""), 0);
+        rc = kw_migrate(l, steps, KW_LEDGER_LEVEL, &err);
+        ck_assert_msg((rc != 0) == c->fails, "%s: %d %s", c->name, rc, err.text);
+        ck_assert_msg((touched(l) == 0) == c->again, "%s: %d rows are as they were touched", c->name, (int)touched(l));
+        ck_assert_int_eq(level(l), c->fails ? KW_LEDGER_LEVEL : c->steps[1] ? 1002 : 1001);
+        ck_assert_int_eq(kw_ledger_head(l, &after, &err), 0);
+        ck_assert_mem_eq(&before, &after, sizeof(before));
+        /* verifying finds what a step kept that it should not have */
+        if (c->fails) {
+                ck_assert_int_eq(kw_ledger_verify(l, NULL, NULL, &wrong, &err), KW_BAD_VALUE);
+                ck_assert_ptr_nonnull(strstr(err.text, "table run"));
+        }
+        kw_ledger_close(l);
+}
+END_TEST
+
+static void add(TCase *tests)
+{
+        tcase_add_loop_test(tests, derived_rows_are_kept_or_made_again, 0, (int)(sizeof(cases) / sizeof(cases[0])));
+}
+
+int main(void)
+{
+        return run_suite("migrating", add);
+}
