@@ -10,6 +10,7 @@ const PAGES = [
   ['find', 'index.html'],
   ['recall', 'recall.html'],
   ['shop', 'shop.html'],
+  ['quality', 'quality.html'],
   ['log', 'log.html'],
   ['ledger', 'ledger.html'],
 ];

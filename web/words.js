@@ -30,6 +30,9 @@ const number = new Intl.NumberFormat(locale);
 /** Add the words of a page that has a file of its own for them. */
 export const learn = (more) => Object.assign(words, more);
 
+/** Add the words of an area of pages: words/en-NAME.js and its like in the other languages. */
+export const learnArea = async (name) => learn((await import(`./words/${language}-${name}.js`)).default);
+
 /** The text for a key, with its values. `n` chooses the plural form. */
 export function t(key, values = {}) {
   const form = 'n' in values ? words[`${key}.${plural.select(values.n)}`] || words[`${key}.other`] : null;

@@ -62,6 +62,8 @@ const PAGES = [
     'correct',
     'void',
   ].map((kind) => [`log, ${kind}`, async () => `/log.html?kind=${kind}`, '#record']),
+  ['quality', async () => '/quality.html', '.tile-count b'],
+  ['hold board', async () => '/board.html', '#board *'],
   ['ledger', async () => '/ledger.html', '#entries summary'],
   ['ledger, one entry', async () => '/ledger.html?seq=1', '#entries .inside'],
 ];

@@ -7,6 +7,7 @@ export default {
   'nav.find': 'Find',
   'nav.recall': 'Recall',
   'nav.shop': 'Shop floor',
+  'nav.quality': 'Quality',
   'nav.log': 'Log',
   'nav.ledger': 'Ledger',
   'page.find': 'Find',

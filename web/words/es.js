@@ -8,6 +8,7 @@ export default {
   'nav.find': 'Buscar',
   'nav.recall': 'Retirada',
   'nav.shop': 'Taller',
+  'nav.quality': 'Calidad',
   'nav.log': 'Anotar',
   'nav.ledger': 'Libro',
   'page.find': 'Buscar',

@@ -1,0 +1,23 @@
+// Quality: the way to the pages of whoever judges metal and answers for it.
+
+import { byId } from './dom.js';
+import * as api from './api.js';
+import { frame } from './frame.js';
+import { hub } from './hub.js';
+import { learnArea } from './words.js';
+
+/** A row a page; `count` says what waits there. */
+const TILES = [
+  {
+    name: 'board',
+    href: 'board.html',
+    count: async () => {
+      const n = (await api.attention()).holds.length;
+      return { n, urgent: n > 0 };
+    },
+  },
+];
+
+await learnArea('quality');
+frame('quality');
+hub(byId('tiles'), TILES);
