@@ -76,6 +76,15 @@ void kw_ledger_undo(struct kw_ledger *ledger);
 int kw_ledger_append(struct kw_ledger *ledger, struct kw_draft *draft, const struct kw_sender *sender, int64_t now,
                      struct kw_receipt *out, struct kw_error *err);
 
+/**
+ * kw_ledger_take - put an entry at the end as another ledger stored it, and derive what follows
+ * @leaf: the text that was hashed there, @n bytes: {"at","body","by","key","kind","logged","seq","terminal"}
+ *
+ * Inside a transaction. What was decided there (a run on what is on hold) is not judged again. Return: 0; KW_BAD_VALUE
+ * when it is not the next entry, not in its normal form, or can't follow what stands; another refusal; a negative errno.
+ */
+int kw_ledger_take(struct kw_ledger *ledger, const char *leaf, size_t n, struct kw_error *err);
+
 /* --- reading ---------------------------------------------------------------------------------- */
 
 /** kw_ledger_look - begin a consistent view for reading; kw_ledger_done ends it. */

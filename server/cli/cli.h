@@ -31,7 +31,7 @@ struct kw_command {
 };
 
 extern const struct kw_command kw_serve, kw_load, kw_trace, kw_export_command, kw_verify, kw_witness, kw_backup,
-        kw_restore;
+        kw_restore, kw_follow_command;
 
 /** An option: exactly one of @value (which it must have) and @given (it has none). */
 struct kw_option {

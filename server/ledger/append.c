@@ -6,6 +6,7 @@
  */
 #include "correct.h"
 #include "overridden.h"
+#include "receipt.h"
 #include "steps.h"
 #include "stored.h"
 #include "tree.h"
@@ -103,20 +104,19 @@ static int receipt(struct append *a, int64_t seq, const char *findings, struct k
         return 0;
 }
 
-/* Findings stand beside the entry that they are about: the one put right, or the one that opened the run. */
-static int collect_findings(struct append *a, struct kw_buf *out)
+int kw_keep_findings(struct kw_ledger *l, int64_t seq, int64_t target, struct kw_buf *out)
 {
-        int64_t about = a->target ? a->target : a->seq;
+        int64_t about = target ? target : seq;
         struct kw_query q;
-        int rows = 0, rc = kw_one(a->l, &about, about, "SELECT run_seq FROM step WHERE seq = ?1", "i", about);
+        int rows = 0, rc = kw_one(l, &about, about, "SELECT run_seq FROM step WHERE seq = ?1", "i", about);
 
         if (rc == 0)
-                rc = kw_ask(a->l, &q, "SELECT code, text FROM finding WHERE seq = ?1 ORDER BY ord", "i", about);
+                rc = kw_ask(l, &q, "SELECT code, text FROM finding WHERE seq = ?1 ORDER BY ord", "i", about);
         else
                 q.stmt = NULL;
 
         kw_put_array(out, NULL);
-        while (rc == 0 && (rc = kw_next(a->l, &q)) == 1) {
+        while (rc == 0 && (rc = kw_next(l, &q)) == 1) {
                 kw_put_object(out, NULL);
                 kw_put_string(out, "code", kw_text(&q, 0));
                 kw_put_string(out, "text", kw_text(&q, 1));
@@ -130,7 +130,7 @@ static int collect_findings(struct append *a, struct kw_buf *out)
         if (rc == 0 && out->failed)
                 rc = -ENOMEM;
         if (rc == 0 && rows)
-                rc = kw_do(a->l, "INSERT INTO receipt (seq, findings) VALUES (?1, ?2)", "it", a->seq, kw_buf_text(out));
+                rc = kw_do(l, "INSERT INTO receipt (seq, findings) VALUES (?1, ?2)", "it", seq, kw_buf_text(out));
         return rc;
 }
 
@@ -285,7 +285,7 @@ static int add(struct append *a, struct kw_receipt *out)
         if (rc == 0)
                 rc = write_entry(a);
         if (rc == 0)
-                rc = collect_findings(a, &findings);
+                rc = kw_keep_findings(a->l, a->seq, a->target, &findings);
         if (rc == 0)
                 rc = receipt(a, a->seq, kw_buf_text(&findings), out);
         kw_buf_free(&findings);
