@@ -13,6 +13,7 @@ const PAGES = [
   ['quality', 'quality.html'],
   ['log', 'log.html'],
   ['ledger', 'ledger.html'],
+  ['audit', 'audit.html'],
 ];
 
 function unitSwitch() {

@@ -70,3 +70,37 @@ export async function rootOf(leaf, index, size, proof) {
   }
   return sn === 0 ? node : null;
 }
+
+/**
+ * Whether a proof shows that the tree of `size` leaves and root `root` grew from the one of `from` leaves and root
+ * `first`, all hashes as bytes (RFC 9162, 2.1.4.2). Every tree grew from the empty one.
+ */
+export async function grew(from, first, size, root, proof) {
+  const same = (a, b) => hex(a) === hex(b);
+  if (from === 0) return proof.length === 0;
+  if (from === size) return proof.length === 0 && same(first, root);
+  if (from > size || proof.length === 0) return false;
+  const whole = Number.isInteger(Math.log2(from));
+  const [begin, ...steps] = whole ? [first, ...proof] : proof;
+  let fn = from - 1;
+  let sn = size - 1;
+  const up = () => {
+    fn = Math.floor(fn / 2);
+    sn = Math.floor(sn / 2);
+  };
+  while (fn % 2 === 1) up();
+  let fr = begin;
+  let sr = begin;
+  for (const step of steps) {
+    if (sn === 0) return false;
+    if (fn % 2 === 1 || fn === sn) {
+      fr = await nodeHash(step, fr);
+      sr = await nodeHash(step, sr);
+      while (fn % 2 === 0 && fn !== 0) up();
+    } else {
+      sr = await nodeHash(sr, step);
+    }
+    up();
+  }
+  return sn === 0 && same(fr, first) && same(sr, root);
+}

@@ -11,12 +11,14 @@ export default {
   'nav.quality': 'Calidad',
   'nav.log': 'Anotar',
   'nav.ledger': 'Libro',
+  'nav.audit': 'Auditoría',
   'page.find': 'Buscar',
   'page.recall': 'Retirada',
   'page.lot': 'Partida',
   'page.thing': 'Ficha',
   'page.log': 'Anotar',
   'page.ledger': 'Libro',
+  'page.audit': 'Auditoría',
   skip: 'Ir a la página',
   footer:
     'kinwire dice adónde fue el metal. Si un cable puede entrar en servicio o seguir en él lo decide una persona ' +

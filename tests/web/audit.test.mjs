@@ -1,0 +1,89 @@
+// The audit pages: what can be taken out, and a head that was kept is checked by the browser itself.
+
+import assert from 'node:assert/strict';
+import { after, before, test } from 'node:test';
+import { accessibility, browse, complaints, open, serve, SIZES } from './support.mjs';
+
+let mill;
+let browser;
+
+before(async () => {
+  mill = await serve(process.env.KINWIRE_DEMO);
+  browser = await browse();
+});
+after(async () => {
+  await browser?.close();
+  await mill?.stop();
+});
+
+const fits = async (page, size) => {
+  const width = await page.evaluate(() => document.documentElement.scrollWidth);
+  assert.ok(width <= SIZES[size].width, `the page is ${width} px wide`);
+  assert.deepEqual(await accessibility(page), []);
+  assert.deepEqual(await complaints(page), []);
+};
+
+for (const size of Object.keys(SIZES)) {
+  test(`the hub, ${size}`, async () => {
+    const page = await open(browser, size, `${mill.url}/audit.html`);
+    await page.waitForSelector('#note-save');
+    await fits(page, size);
+    await page.context().close();
+  });
+}
+
+test('a table of a reel is saved, and what is refused is told', async () => {
+  const page = await open(browser, 'desk', `${mill.url}/audit.html`);
+  page.refusals.push(404);
+  await page.fill('#take-code', 'rl-0045');
+  await page.check('input[name="as"][value="csv"]');
+  const saved = page.waitForEvent('download');
+  await page.click('#take button[type="submit"]');
+  assert.equal((await saved).suggestedFilename(), 'lot-RL-0045.csv');
+  await page.fill('#take-code', 'NO-SUCH');
+  await page.click('#take button[type="submit"]');
+  await page.waitForFunction(() => document.querySelector('#take-wrong').textContent.includes('NO-SUCH'));
+  await page.check('input[name="scope"][value="month"]');
+  assert.ok(await page.isHidden('#take-code'));
+  assert.ok(await page.isDisabled('input[name="as"][value="report"]'));
+  await page.fill('#take-month', '2026-13');
+  await page.click('#take button[type="submit"]');
+  await page.waitForFunction(() => document.querySelector('#take-wrong').textContent.includes('month'));
+  await page.fill('#take-month', '2026-10');
+  const month = page.waitForEvent('download');
+  await page.click('#take button[type="submit"]');
+  assert.equal((await month).suggestedFilename(), '2026-10.csv');
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});
+
+test('a head that was kept: grown from it, another, and one that is too long', async () => {
+  const page = await open(browser, 'desk', `${mill.url}/audit.html`);
+  await page.waitForSelector('#note-save');
+  const saved = page.waitForEvent('download');
+  await page.click('#note-save');
+  const head = await mill.get('/api/ledger/head');
+  assert.equal((await saved).suggestedFilename(), `head-${head.size}.txt`);
+  const say = async (note) => {
+    await page.fill('#kept', note);
+    await page.click('#kept-go');
+    return page.waitForFunction(() => document.querySelector('#witness-said > *'));
+  };
+  const cls = () => page.getAttribute('#witness-said > *', 'class');
+  for (const from of [1, 2, 7, 1024, 3001, head.size]) {
+    const proof = await mill.get(`/api/ledger/proof?from=${from}&size=${head.size}`);
+    await say(`kinwire head\nsize ${from}\nroot ${proof.first}\ntime 2026-11-01T00:00:00Z\n`);
+    assert.equal(await cls(), 'done', `from ${from}`);
+    await page.evaluate(() => document.querySelector('#witness-said').replaceChildren());
+    await say(`size ${from}\nroot ${proof.first.replace(/^./, (c) => (c === '0' ? '1' : '0'))}\n`);
+    assert.equal(await cls(), 'trouble', `another root at ${from}`);
+    await page.evaluate(() => document.querySelector('#witness-said').replaceChildren());
+  }
+  await say(`size ${head.size + 1}\nroot ${head.root}\n`);
+  assert.equal(await cls(), 'trouble');
+  await page.evaluate(() => document.querySelector('#witness-said').replaceChildren());
+  await say('nothing of the kind');
+  assert.equal(await cls(), 'warn');
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});

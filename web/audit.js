@@ -1,0 +1,16 @@
+// Audit: where an auditor begins. Tiles to the pages of the area; what can be taken out of the mill; the witness.
+
+import { byId } from './dom.js';
+import { frame } from './frame.js';
+import { hub } from './hub.js';
+import { takeOut } from './takeout.js';
+import { learnArea } from './words.js';
+import { witness } from './witness.js';
+
+const TILES = [{ name: 'entries', href: 'ledger.html' }];
+
+await learnArea('audit');
+frame('audit');
+hub(byId('tiles'), TILES);
+takeOut(byId('take'));
+witness(byId('witness'));

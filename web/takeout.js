@@ -1,0 +1,142 @@
+// What leaves the mill: of one thing, of a month or of everything, in a form that others read. The form makes one
+// address of the API, and the browser saves what it answers.
+
+import { el, put } from './dom.js';
+import { url } from './api.js';
+import { TYPES } from './question.js';
+import { t } from './words.js';
+
+const SCOPES = ['origin', 'month', 'all'];
+/** `thing`: only of one thing, since it would be too long of more. */
+const FORMS = [
+  { name: 'report', thing: true },
+  { name: 'pack' },
+  { name: 'entries' },
+  { name: 'csv' },
+  { name: 'epcis' },
+  { name: 'prov' },
+];
+const DIRECTIONS = ['', 'back', 'forward', 'kin'];
+
+const radio = (name, value, checked) =>
+  el(
+    'label',
+    null,
+    el('input', { type: 'radio', name, value, checked }),
+    el('span', null, t(`${name}.${value}`), el('small', null, t(`${name}.${value}.what`))),
+  );
+
+const group = (key, ...kids) => el('fieldset', null, el('legend', null, t(key)), kids);
+
+const field = (id, key, input) => el('div', { class: 'field' }, el('label', { for: id }, t(key)), input);
+
+function codeField(now) {
+  return el(
+    'div',
+    { class: 'fields' },
+    field(
+      'take-type',
+      'take.type',
+      el(
+        'select',
+        { id: 'take-type' },
+        TYPES.map((v) => el('option', { value: v, selected: v === 'lot' }, t(`type.${v}`))),
+      ),
+    ),
+    field('take-code', 'take.code', el('input', { id: 'take-code', class: 'code-in', autocomplete: 'off' })),
+    field(
+      'take-direction',
+      'take.direction',
+      el(
+        'select',
+        { id: 'take-direction' },
+        DIRECTIONS.map((v) => el('option', { value: v }, t(`take.direction.${v || 'usual'}`))),
+      ),
+    ),
+    field('take-month', 'take.month', el('input', { id: 'take-month', placeholder: now, inputmode: 'numeric' })),
+  );
+}
+
+/** Draw the form into `form`. */
+export function takeOut(form) {
+  const now = new Date().toISOString().slice(0, 7);
+  const wrong = el('p', { class: 'wrong field', id: 'take-wrong', role: 'alert' });
+  put(
+    form,
+    group(
+      'take.scope',
+      el(
+        'div',
+        { class: 'choices wide' },
+        SCOPES.map((v) => radio('scope', v, v === 'origin')),
+      ),
+    ),
+    codeField(now),
+    group(
+      'take.form',
+      el(
+        'div',
+        { class: 'choices wide' },
+        FORMS.map((f) => radio('as', f.name, f.name === 'pack')),
+      ),
+    ),
+    el('div', { class: 'actions' }, el('button', { class: 'main', type: 'submit' }, t('take.go'))),
+    wrong, // below the button, so that it does not move from under a finger
+  );
+
+  const picked = (name) => form.querySelector(`input[name="${name}"]:checked`).value;
+  const input = (name) => form.querySelector(`#take-${name}`);
+  const show = (name, on) => {
+    input(name).closest('.field').hidden = !on;
+  };
+
+  function fit() {
+    const scope = picked('scope');
+    for (const name of ['type', 'code', 'direction']) show(name, scope === 'origin');
+    show('month', scope === 'month');
+    for (const { name, thing } of FORMS) {
+      const choice = form.querySelector(`input[name="as"][value="${name}"]`);
+      choice.disabled = Boolean(thing) && scope !== 'origin';
+      if (choice.disabled && choice.checked) form.querySelector('input[name="as"][value="pack"]').checked = true;
+    }
+    put(wrong);
+  }
+
+  /* What is asked for as the API says it; null, with the reason on the page, when it is not whole. */
+  function asked() {
+    const scope = picked('scope');
+    const needed = { origin: 'code', month: 'month' }[scope];
+    if (!needed) return { origin: 'all' };
+    const text = input(needed).value.trim().toUpperCase();
+    const good = scope === 'month' ? /^\d{4}-(0[1-9]|1[0-2])$/.test(text) : text !== '';
+    if (!good) {
+      put(wrong, t(`take.${needed}.missing`, { now }));
+      input(needed).focus();
+      return null;
+    }
+    return scope === 'month'
+      ? { origin: `month:${text}` }
+      : { origin: `${input('type').value}:${text}`, direction: input('direction').value };
+  }
+
+  form.addEventListener('change', fit);
+  form.addEventListener('submit', async (event) => {
+    event.preventDefault();
+    put(wrong);
+    const question = asked();
+    if (!question) return;
+    const where = url('/api/export', { ...question, as: picked('as') });
+    // What is refused is told here; what is answered is saved by the browser as it comes, however long it is.
+    const trial = new AbortController();
+    try {
+      const answer = await fetch(where, { signal: trial.signal });
+      if (!answer.ok) return put(wrong, (await answer.json()).detail);
+    } catch {
+      return put(wrong, t('no-answer'));
+    } finally {
+      trial.abort();
+    }
+    el('a', { href: where, download: '' }).click();
+  });
+  fit();
+}
