@@ -4,6 +4,7 @@
 import { byId, el, put } from './dom.js';
 import { setUnits, units } from './format.js';
 import * as api from './api.js';
+import { banner } from './serving.js';
 import { language, t, translate } from './words.js';
 
 const PAGES = [
@@ -32,14 +33,6 @@ function unitSwitch() {
       t(`units.${system}`),
     );
   return el('div', { class: 'segment', role: 'group', 'aria-label': t('units') }, choice('si'), choice('us'));
-}
-
-function banner(who) {
-  const place = byId('banner');
-  if (!who.open) return;
-  place.hidden = false;
-  place.setAttribute('aria-label', t('open-mode.label'));
-  put(place, el('strong', null, t('open-mode')), ' ', t('open-mode.what'));
 }
 
 /** Draw the frame; `page` is the name of the page one is on. */
@@ -72,6 +65,7 @@ export async function frame(page) {
   );
   document.body.append(el('footer', null, t('footer')));
   try {
+    byId('banner').setAttribute('aria-label', t('open-mode.label'));
     banner(await api.me());
   } catch {
     // Whoever can't be asked who they are is told by the page's own request.

@@ -1,7 +1,7 @@
 #ifndef KINWIRE_HTTP_H
 #define KINWIRE_HTTP_H
 /*
- * The server: the ledger's API, its pages and its figures over HTTP, on this machine's own addresses.
+ * The server: the ledger's API, its pages and its figures over HTTP.
  *
  * A struct kw_http owns the listening socket, a few threads that never wait for the disk, the one writer, and a reader
  * for each thread. It prints nothing and handles no signals; the program does.
@@ -12,9 +12,14 @@
 
 struct kw_http_options {
         const char *ledger; /* the file; made when absent */
-        const char *listen; /* "127.0.0.1:8420", "localhost:0", "[::1]:8420"; loopback only */
-        const char *web;    /* a folder to serve pages from instead of the built-in ones, or NULL */
-        bool open;          /* every request acts as the person "open" with all roles */
+        const char
+                *listen; /* "127.0.0.1:8420", "localhost:0", "[::1]:8420"; beyond loopback with one of the next three */
+        const char *cert, *key; /* PEM, both or none: TLS 1.2 and 1.3 */
+        const char *proxy;      /* the name under which a proxy before this server is asked by TLS, or NULL */
+        bool insecure_lan;      /* plain HTTP on any address; every page says so */
+        const char *hosts;      /* further names under which it is asked, with commas between them, or NULL */
+        const char *web;        /* a folder to serve pages from instead of the built-in ones, or NULL */
+        bool open;              /* every request acts as the person "open" with all roles */
         /* told, in a sentence, what went wrong inside; called from any thread; may be NULL */
         void (*say)(void *ctx, const char *sentence);
         void *ctx;
@@ -27,13 +32,20 @@ struct kw_http;
  * @options: strings are copied
  * @out:     for the caller to kw_http_stop()
  *
- * Return: 0; KW_BAD_REQUEST when @options can't be served (an address that isn't loopback, a port in use, no such
- * folder); what kw_ledger_open() returns; -ENOMEM.
+ * Return: 0; KW_BAD_REQUEST when @options can't be served (an address beyond loopback with nothing to keep it private,
+ * a certificate that can't be used, a port in use, no such folder); what kw_ledger_open() returns; -ENOMEM.
  */
 int kw_http_start(const struct kw_http_options *options, struct kw_http **out, struct kw_error *err);
 
 /** kw_http_url - where it answers, with the port that it got: "http://127.0.0.1:8420/". */
 const char *kw_http_url(const struct kw_http *http);
+
+/** kw_http_known_as - where people find it, which may be a proxy's name: "https://ledger.mill.example/". */
+const char *kw_http_known_as(const struct kw_http *http);
+
+/** kw_http_renew - read the certificate and its key again, for the connections to come. What was there stays when they
+ * can't be used. Return: 0; KW_BAD_REQUEST with a sentence; -ENOMEM. */
+int kw_http_renew(struct kw_http *http, struct kw_error *err);
 
 /** kw_http_failed - true once the writer could not keep what it was asked to: stop, and start again on the ledger as it
  * is. */

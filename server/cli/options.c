@@ -7,7 +7,7 @@
 #include <getopt.h>
 #include <string.h>
 
-#define OPTIONS_MAX 16
+#define OPTIONS_MAX 24
 #define HELP        OPTIONS_MAX
 
 /* The library's table, with each option's number as its value. */

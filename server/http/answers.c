@@ -253,6 +253,7 @@ enum MHD_Result kw_answer_me(struct kw_request *r)
         }
         kw_put_array_end(&out);
         kw_put_bool(&out, "open", r->http->open);
+        kw_put_bool(&out, "in_the_clear", r->http->address.in_the_clear);
         kw_put_object_end(&out);
         return kw_reply(r, MHD_HTTP_OK, "application/json", &out);
 }

@@ -156,12 +156,9 @@ static int check_body(const struct head *h, const char *method, const char *vers
 }
 
 /* A browser says where a page came from that sends something: it has to be here. */
-static int check_source(const struct head *h, struct kw_error *err)
+static int check_source(const struct kw_address *address, const struct head *h, struct kw_error *err)
 {
-        const char *scheme = "http://";
-        size_t n = strlen(scheme);
-
-        if (h->source && (strncasecmp(h->source, scheme, n) != 0 || strcasecmp(h->source + n, h->host) != 0))
+        if (h->source && !kw_address_is_origin(address, h->host, h->source))
                 return kw_refuse(err, KW_NOT_ALLOWED, NULL, "a page of another site may not send anything here");
         if (h->fetch && strcasecmp(h->fetch, "same-origin") != 0 && strcasecmp(h->fetch, "none") != 0)
                 return kw_refuse(err, KW_NOT_ALLOWED, NULL, "a page of another site may not send anything here");
@@ -198,6 +195,6 @@ int kw_gate(struct kw_request *r, const char *method, const char *version, struc
                 return rc;
         if (!h.host || !kw_address_is_host(&r->http->address, h.host))
                 return kw_refuse(err, KW_BAD_REQUEST, NULL, "this server does not go by that name: ask for %s",
-                                 r->http->url);
-        return strcmp(method, MHD_HTTP_METHOD_POST) == 0 ? check_source(&h, err) : 0;
+                                 r->http->known_as);
+        return strcmp(method, MHD_HTTP_METHOD_POST) == 0 ? check_source(&r->http->address, &h, err) : 0;
 }

@@ -49,6 +49,9 @@ static bool add_headers(struct kw_request *r, struct MHD_Response *response, con
                 ok &= MHD_add_response_header(response, r->header[i].name, r->header[i].value) == MHD_YES;
                 stored |= strcmp(r->header[i].name, MHD_HTTP_HEADER_CACHE_CONTROL) == 0;
         }
+        /* a year without plain HTTP, for whoever came by TLS */
+        if (r->http->address.tls || r->http->address.proxied)
+                ok &= MHD_add_response_header(response, "Strict-Transport-Security", "max-age=31536000") == MHD_YES;
         if (!stored)
                 ok &= MHD_add_response_header(response, MHD_HTTP_HEADER_CACHE_CONTROL, "no-store") == MHD_YES;
         if (type)

@@ -24,6 +24,7 @@
 
 #define THREADS        4
 #define CONNECTIONS    1000
+#define PER_ADDRESS    32
 #define IDLE_SECONDS   15
 #define REQUEST_WITHIN 10000 /* ms for a request to be whole */
 #define NEXT_WITHIN    15000 /* ms for the next one to begin */
@@ -162,11 +163,14 @@ static enum MHD_Result on_request(void *cls, struct MHD_Connection *connection, 
 /* The library is not asked to be strict: the gate is, and says what is wrong where the library would just hang up. */
 static struct MHD_Daemon *start_daemon(struct kw_http *http)
 {
+        /* an address that a few hundred terminals or a proxy share must not run out of connections */
+        bool each = !http->address.loopback && !http->address.proxied;
         const struct MHD_OptionItem options[] = {
                 {MHD_OPTION_LISTEN_SOCKET, http->address.fd, NULL},
                 {MHD_OPTION_THREAD_POOL_SIZE, THREADS, NULL},
                 {MHD_OPTION_THREAD_STACK_SIZE, 1024 * 1024, NULL},
                 {MHD_OPTION_CONNECTION_LIMIT, CONNECTIONS, NULL},
+                {MHD_OPTION_PER_IP_CONNECTION_LIMIT, each ? PER_ADDRESS : 0, NULL},
                 {MHD_OPTION_CONNECTION_TIMEOUT, IDLE_SECONDS, NULL},
                 {MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADERS_MAX, NULL},
                 {MHD_OPTION_NOTIFY_CONNECTION, (intptr_t)on_connection, http},
@@ -174,9 +178,14 @@ static struct MHD_Daemon *start_daemon(struct kw_http *http)
                 {MHD_OPTION_URI_LOG_CALLBACK, (intptr_t)on_target, http},
                 {MHD_OPTION_END, 0, NULL},
         };
+        const unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME;
 
-        return MHD_start_daemon(MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME, 0, NULL, NULL, on_request,
-                                http, MHD_OPTION_ARRAY, options, MHD_OPTION_END);
+        if (!http->tls)
+                return MHD_start_daemon(flags, 0, NULL, NULL, on_request, http, MHD_OPTION_ARRAY, options,
+                                        MHD_OPTION_END);
+        return MHD_start_daemon(flags | MHD_USE_TLS, 0, NULL, NULL, on_request, http, MHD_OPTION_ARRAY, options,
+                                MHD_OPTION_HTTPS_PRIORITIES, KW_TLS_PRIORITIES, MHD_OPTION_HTTPS_CERT_CALLBACK2,
+                                kw_tls_callback(), MHD_OPTION_END);
 }
 
 static int check_folder(const char *web, struct kw_error *err)
@@ -224,6 +233,29 @@ static int start_index(struct kw_http *http)
         return rc;
 }
 
+static int start_listening(struct kw_http *http, const struct kw_http_options *options, struct kw_error *err)
+{
+        const struct kw_wanted wanted = {.listen = options->listen,
+                                         .hosts = options->hosts,
+                                         .proxy = options->proxy,
+                                         .tls = options->cert != NULL,
+                                         .open = options->open,
+                                         .insecure_lan = options->insecure_lan};
+        int rc = 0;
+
+        if (!options->cert != !options->key)
+                return kw_refuse(err, KW_BAD_REQUEST, NULL, "--cert and --key go together");
+        if (options->cert)
+                rc = kw_tls_new(options->cert, options->key, &http->tls, err);
+        if (!rc)
+                rc = kw_address_listen(&wanted, &http->address, err);
+        if (rc)
+                return rc;
+        snprintf(http->url, sizeof http->url, "http%s://%s/", http->tls ? "s" : "", http->address.name);
+        kw_address_url(&http->address, http->known_as);
+        return 0;
+}
+
 static int start(struct kw_http *http, const struct kw_http_options *options, struct kw_error *err)
 {
         int rc = copy_options(http, options);
@@ -231,11 +263,9 @@ static int start(struct kw_http *http, const struct kw_http_options *options, st
         if (!rc)
                 rc = check_folder(http->web, err);
         if (!rc)
-                rc = kw_address_listen(options->listen, &http->address, err);
-        if (rc)
-                return rc;
-        snprintf(http->url, sizeof http->url, "http://%s/", http->address.name);
-        rc = kw_writer_new(http->ledger, &http->writer, err);
+                rc = start_listening(http, options, err);
+        if (!rc)
+                rc = kw_writer_new(http->ledger, &http->writer, err);
         if (!rc)
                 rc = claim(http, err);
         if (!rc)
@@ -272,6 +302,18 @@ int kw_http_start(const struct kw_http_options *options, struct kw_http **out, s
 const char *kw_http_url(const struct kw_http *http)
 {
         return http->url;
+}
+
+const char *kw_http_known_as(const struct kw_http *http)
+{
+        return http->known_as;
+}
+
+int kw_http_renew(struct kw_http *http, struct kw_error *err)
+{
+        if (!http->tls)
+                return kw_refuse(err, KW_BAD_REQUEST, NULL, "there is no certificate to read again");
+        return kw_tls_renew(http->tls, err);
 }
 
 bool kw_http_failed(struct kw_http *http)
@@ -322,6 +364,7 @@ void kw_http_stop(struct kw_http *http)
         kw_reaper_stop(&http->reaper);
         kw_readers_close(&http->readers);
         kw_index_free(http->index);
+        kw_tls_free(http->tls);
         if (http->claim >= 0)
                 close(http->claim);
         pthread_mutex_destroy(&http->lock);

@@ -10,6 +10,7 @@
  *      reaper.c   deadlines of connections                              figures.c  /metrics, /healthz
  *      readers.c  a ledger to read for whoever needs one                check.c    verifying, which takes long
  *      server.c   the library's callbacks; start and stop               address.c  the address to listen on
+ *      tls.c      the certificate
  *
  * A handler runs on one of the library's threads and must not wait for the disk or for another request: what takes long
  * is given to another thread while the connection is set aside (kw_request_aside), and taken up again when that is
@@ -82,11 +83,25 @@ void kw_readers_close(struct kw_readers *readers);
 
 /* --- the server ------------------------------------------------------------------------------- */
 
+#define KW_HOSTS_MAX 8
+#define KW_URL_MAX   300
+
+/** What is wanted: where to listen, and what keeps others from reading along. Names have commas between them. */
+struct kw_wanted {
+        const char *listen, *hosts, *proxy;
+        bool tls, open, insecure_lan;
+};
+
 /** Where to listen, and under which names that is asked for. */
 struct kw_address {
         int fd;
         char name[80]; /* "127.0.0.1:8420", with the port that it got */
         uint16_t port;
+        char hosts[KW_HOSTS_MAX][254]; /* further names; a proxy's first */
+        size_t n_hosts;
+        bool loopback;     /* only this machine reaches it */
+        bool tls, proxied; /* by this server; by a proxy before it */
+        bool in_the_clear; /* neither, and others reach it */
 };
 
 struct kw_figures {
@@ -104,7 +119,8 @@ struct kw_http {
         void *ctx;
 
         struct kw_address address;
-        char url[96];
+        struct kw_tls *tls; /* NULL: none of its own */
+        char url[96], known_as[KW_URL_MAX];
         struct MHD_Daemon *daemon;
         struct kw_reaper reaper;
         struct kw_readers readers;
@@ -125,9 +141,35 @@ int64_t kw_now_ms(void);
 void kw_say(struct kw_http *http, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
 
 /** kw_address_listen - Return: 0; KW_BAD_REQUEST with a sentence. */
-int kw_address_listen(const char *listen, struct kw_address *out, struct kw_error *err);
+int kw_address_listen(const struct kw_wanted *wanted, struct kw_address *out, struct kw_error *err);
 /** kw_address_is_host - whether a Host header's value names this server. */
 bool kw_address_is_host(const struct kw_address *address, const char *host);
+/** kw_address_is_https - whether a browser that asks for @host speaks TLS, to this server or to its proxy. */
+bool kw_address_is_https(const struct kw_address *address, const char *host);
+/** kw_address_is_origin - whether an Origin header's value is a page of this server, as asked for under @host. */
+bool kw_address_is_origin(const struct kw_address *address, const char *host, const char *origin);
+/** kw_address_url - where people find it: "https://ledger.mill.example:8443/". */
+void kw_address_url(const struct kw_address *address, char out[KW_URL_MAX]);
+
+/* --- the certificate (tls.c) ------------------------------------------------------------------ */
+
+/** What is shown to who connects by TLS. Renewed ones take the place of older ones, which live until the end. */
+struct kw_tls;
+/**
+ * kw_tls_new - read a certificate (its chain after it) and its key, both PEM
+ * Return: 0; KW_BAD_REQUEST with a sentence (unreadable, not a pair, over, the key open to others); -ENOMEM.
+ */
+int kw_tls_new(const char *cert, const char *key, struct kw_tls **out, struct kw_error *err);
+/** kw_tls_renew - read the files again; when they can't be used what was there stays. Return: as kw_tls_new(). */
+int kw_tls_renew(struct kw_tls *tls, struct kw_error *err);
+/** kw_tls_until - seconds since 1970 at which the certificate is over. */
+int64_t kw_tls_until(struct kw_tls *tls);
+/** kw_tls_free - once the library has let go of every connection. NULL is fine. */
+void kw_tls_free(struct kw_tls *tls);
+/** The library's callback (gnutls_certificate_retrieve_function3), which shows the one that was read last. */
+void *kw_tls_callback(void);
+/** What is spoken: TLS 1.2 and 1.3 with at least 128 bits. */
+#define KW_TLS_PRIORITIES "SECURE128:-VERS-ALL:+VERS-TLS1.3:+VERS-TLS1.2"
 
 /* --- a request -------------------------------------------------------------------------------- */
 

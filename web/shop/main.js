@@ -4,6 +4,7 @@
 import { byId, el, put } from '../dom.js';
 import { setUnits } from '../format.js';
 import { languages, translate } from '../words.js';
+import { banner } from '../serving.js';
 import * as queue from '../queue.js';
 import { accepted } from './accept.js';
 import * as ask from './ask.js';
@@ -329,10 +330,7 @@ async function begin() {
   queue.begin();
   try {
     const { body } = await askServer('/api/me');
-    if (body.open) {
-      byId('banner').hidden = false;
-      put(byId('banner'), el('strong', null, t('open-mode')), ' ', t('open-mode.what'));
-    }
+    banner(body);
   } catch {
     /* Without the server there is nobody to ask; the page goes on. */
   }

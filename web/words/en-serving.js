@@ -1,0 +1,6 @@
+// What every page says of how it is served, in English.
+
+export default {
+  'in-the-clear': 'Not private:',
+  'in-the-clear.what': 'whoever is on this network can read and change what is sent.',
+};

@@ -1,0 +1,6 @@
+// What every page says of how it is served, in Spanish.
+
+export default {
+  'in-the-clear': 'Sin cifrar:',
+  'in-the-clear.what': 'quien esté en esta red puede leer y alterar lo que se envía.',
+};
