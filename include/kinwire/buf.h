@@ -39,6 +39,9 @@ void kw_put_null(struct kw_buf *b, const char *name);
 void kw_put_raw(struct kw_buf *b, const char *name, const char *json);
 /** kw_put_span - [from,to] */
 void kw_put_span(struct kw_buf *b, const char *name, int64_t from, int64_t to);
+struct kw_said;
+/** kw_put_said - {"as":..., name: value, ...}; empty where nothing was said. */
+void kw_put_said(struct kw_buf *b, const char *name, const struct kw_said *said);
 /** kw_json_escape - the string with its quotation marks, escaped as RFC 8785 section 3.2.2.2 says. */
 void kw_json_escape(struct kw_buf *b, const char *text);
 

@@ -7,6 +7,8 @@
  * a positive enum kw_refusal that goes to the sender. The sentence for a person is written once,
  * where the fact is known, into the struct kw_error that the caller passes down.
  */
+#include "kinwire/said.h"
+
 #include <stddef.h>
 
 enum kw_refusal {
@@ -73,12 +75,14 @@ struct kw_refusal_row {
  * @line:    for NDJSON and files: the line, from 1; otherwise 0
  * @pointer: RFC 6901 pointer into the entry ("/body/lines/0/feeds/1/lot"), "" for the whole
  * @text:    a sentence that a person can act on
+ * @said:    the values in it, for whoever says it in other words
  */
 struct kw_error {
         enum kw_refusal what;
         size_t line;
         char pointer[256];
         char text[640];
+        struct kw_said said;
 };
 
 /** kw_refusal_row - the row of @what; never NULL (an unknown number gives the row of KW_INTERNAL). */
@@ -95,6 +99,14 @@ const struct kw_refusal_row *kw_refusal_row(enum kw_refusal what);
  */
 int kw_refuse(struct kw_error *err, enum kw_refusal what, const char *pointer, const char *fmt, ...)
         __attribute__((format(printf, 4, 5)));
+
+/**
+ * kw_refuse_with - the same, with the values that are in the sentence
+ * @as:     which of the sentences that this refusal has: web/words/ has words for each ("bar.SLUG.AS")
+ * @values: KW_VALUES(...)
+ */
+int kw_refuse_with(struct kw_error *err, enum kw_refusal what, const char *pointer, const char *as,
+                   const struct kw_value *values, const char *fmt, ...) __attribute__((format(printf, 6, 7)));
 
 /**
  * kw_error_at - put @prefix before the pointer of @err (for a check that knows only its own part)

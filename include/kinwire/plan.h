@@ -87,7 +87,8 @@ struct kw_run_draft {
         size_t n_lines;
         const struct kw_package_draft *packages;
         size_t n_packages;
-        bool under_way; /* not closed: lines and packages may be missing, a join may have been seen beyond the last package */
+        bool under_way; /* not closed: lines and packages may be missing, a join may have been seen beyond the last
+                           package */
 };
 
 /** A feed as it stands on its line. A feed whose lot is in pieces becomes several, @piece counted from 0. */
@@ -125,13 +126,18 @@ int64_t kw_package_mass(const struct kw_plan *plan, int64_t length_mm);
 
 #define KW_FINDING_TEXT 400
 
+/** What is odd: a sentence with both figures, and the figures. */
+struct kw_odd {
+        char text[KW_FINDING_TEXT];
+        struct kw_said said;
+};
+
 /**
  * kw_plan_odd_length - whether the length out differs from what diameters or lay imply by more than the tolerance
- * @text: receives a sentence with both figures
  * Return: true when it does; false also when the diameters are not known.
  */
-bool kw_plan_odd_length(const struct kw_run_draft *draft, const struct kw_plan *plan, char text[KW_FINDING_TEXT]);
+bool kw_plan_odd_length(const struct kw_run_draft *draft, const struct kw_plan *plan, struct kw_odd *out);
 /** kw_plan_odd_mass - whether weighed packages and what went in differ by more than the tolerance. */
-bool kw_plan_odd_mass(const struct kw_run_draft *draft, const struct kw_plan *plan, char text[KW_FINDING_TEXT]);
+bool kw_plan_odd_mass(const struct kw_run_draft *draft, const struct kw_plan *plan, struct kw_odd *out);
 
 #endif

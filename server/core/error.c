@@ -66,37 +66,40 @@ const struct kw_refusal_row *kw_refusal_row(enum kw_refusal what)
         return &rows[what];
 }
 
-/* A text cut to its room may end within a UTF-8 character: takes the rest of that character away. */
-static void trim_broken_end(char *text)
+static void write(struct kw_error *err, enum kw_refusal what, const char *pointer, const char *fmt, va_list args)
 {
-        size_t n = strlen(text), start = n;
-
-        while (start > 0 && ((unsigned char)text[start - 1] & 0xC0) == 0x80)
-                start--;
-        if (start == 0)
-                return;
-
-        unsigned char lead = (unsigned char)text[start - 1];
-        size_t want = lead >= 0xF0 ? 4 : lead >= 0xE0 ? 3 : lead >= 0xC0 ? 2 : 1;
-        if (n - (start - 1) < want)
-                text[start - 1] = '\0';
+        err->what = what;
+        err->line = 0;
+        snprintf(err->pointer, sizeof err->pointer, "%s", pointer ? pointer : "");
+        kw_text_trim(err->pointer);
+        vsnprintf(err->text, sizeof err->text, fmt, args);
+        kw_text_trim(err->text);
+        kw_said_set(&err->said, NULL, NULL);
 }
 
 int kw_refuse(struct kw_error *err, enum kw_refusal what, const char *pointer, const char *fmt, ...)
 {
+        va_list args;
+
         if (!err)
                 return (int)what;
-
-        err->what = what;
-        err->line = 0;
-        snprintf(err->pointer, sizeof err->pointer, "%s", pointer ? pointer : "");
-        trim_broken_end(err->pointer);
-
-        va_list args;
         va_start(args, fmt);
-        vsnprintf(err->text, sizeof err->text, fmt, args);
+        write(err, what, pointer, fmt, args);
         va_end(args);
-        trim_broken_end(err->text);
+        return (int)what;
+}
+
+int kw_refuse_with(struct kw_error *err, enum kw_refusal what, const char *pointer, const char *as,
+                   const struct kw_value *values, const char *fmt, ...)
+{
+        va_list args;
+
+        if (!err)
+                return (int)what;
+        va_start(args, fmt);
+        write(err, what, pointer, fmt, args);
+        va_end(args);
+        kw_said_set(&err->said, as, values);
         return (int)what;
 }
 
@@ -110,5 +113,5 @@ void kw_error_at(struct kw_error *err, const char *prefix)
         int n = snprintf(err->pointer, sizeof err->pointer, "%s", prefix);
         if ((size_t)n < sizeof err->pointer)
                 snprintf(err->pointer + n, sizeof err->pointer - (size_t)n, "%s", own);
-        trim_broken_end(err->pointer);
+        kw_text_trim(err->pointer);
 }

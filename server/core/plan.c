@@ -89,14 +89,17 @@ static int check_seen(const struct kw_run_draft *draft, const struct kw_plan *pl
                         continue;
                 snprintf(pointer, sizeof(pointer), "/lines/%zu/feeds/%zu/seen_at_mm", f->line, f->feed);
                 if (!draft->under_way && f->seen_mm >= plan->length_mm)
-                        return kw_refuse(err, KW_BAD_ORDER, pointer,
-                                         "the join was seen at %" PRId64 " mm, but the run is only %" PRId64 " mm long",
-                                         f->seen_mm, plan->length_mm);
+                        return kw_refuse_with(
+                                err, KW_BAD_ORDER, pointer, "beyond-end",
+                                KW_VALUES(KW_FIGURE("seen_mm", f->seen_mm), KW_FIGURE("made_mm", plan->length_mm)),
+                                "the join was seen at %" PRId64 " mm, but the run is only %" PRId64 " mm long",
+                                f->seen_mm, plan->length_mm);
                 if (f->seen_mm <= last)
-                        return kw_refuse(err, KW_BAD_ORDER, pointer,
-                                         "the join was seen at %" PRId64 " mm, not after the one before it at %" PRId64
-                                         " mm",
-                                         f->seen_mm, last);
+                        return kw_refuse_with(err, KW_BAD_ORDER, pointer, "join",
+                                              KW_VALUES(KW_FIGURE("seen_mm", f->seen_mm), KW_FIGURE("before_mm", last)),
+                                              "the join was seen at %" PRId64
+                                              " mm, not after the one before it at %" PRId64 " mm",
+                                              f->seen_mm, last);
                 last = f->seen_mm;
         }
         return 0;
@@ -151,6 +154,12 @@ static double metres(int64_t mm)
         return (double)mm / 1000.0;
 }
 
+/* How far @is lies from @should be. */
+static int64_t off_ppm(int64_t is, int64_t should)
+{
+        return (int64_t)((wide)(is - should) * KW_PPM / should);
+}
+
 /* Scrap is of the diameter of the packages beside it. 0: some package has none. */
 static wide volume_out(const struct kw_run_draft *draft, int64_t *diameter_um)
 {
@@ -188,7 +197,7 @@ static wide volume_in(const struct kw_run_draft *draft, const struct kw_plan *pl
         return volume;
 }
 
-static bool odd_area(const struct kw_run_draft *draft, const struct kw_plan *plan, char text[KW_FINDING_TEXT])
+static bool odd_area(const struct kw_run_draft *draft, const struct kw_plan *plan, struct kw_odd *odd)
 {
         int64_t d_out, implied;
         wide out = volume_out(draft, &d_out), in = volume_in(draft, plan);
@@ -199,27 +208,36 @@ static bool odd_area(const struct kw_run_draft *draft, const struct kw_plan *pla
         implied = (int64_t)(in * plan->length_mm / out);
         if (!kw_beyond(plan->length_mm, implied, draft->tolerance_ppm))
                 return false;
-        snprintf(text, KW_FINDING_TEXT,
+        snprintf(odd->text, sizeof(odd->text),
                  "%.1f m went in; by its diameter it gives %.1f m at %.3f mm, but %.1f m is recorded (%+.2f %%, "
                  "tolerance %.2f %%)",
                  metres(plan->line_mm[0]), metres(implied), (double)d_out / 1000.0, metres(plan->length_mm),
                  100.0 * (double)(plan->length_mm - implied) / (double)implied, (double)draft->tolerance_ppm / 10000.0);
+        kw_said_set(&odd->said, "area",
+                    KW_VALUES(KW_FIGURE("in_mm", plan->line_mm[0]), KW_FIGURE("implied_mm", implied),
+                              KW_FIGURE("diameter_um", d_out), KW_FIGURE("made_mm", plan->length_mm),
+                              KW_FIGURE("off_ppm", implied ? off_ppm(plan->length_mm, implied) : 0),
+                              KW_FIGURE("tolerance_ppm", draft->tolerance_ppm)));
         return true;
 }
 
-static bool odd_same(const struct kw_run_draft *draft, const struct kw_plan *plan, char text[KW_FINDING_TEXT])
+static bool odd_same(const struct kw_run_draft *draft, const struct kw_plan *plan, struct kw_odd *odd)
 {
         if (draft->n_lines != 1 || !kw_beyond(plan->length_mm, plan->line_mm[0], draft->tolerance_ppm))
                 return false;
-        snprintf(text, KW_FINDING_TEXT,
+        snprintf(odd->text, sizeof(odd->text),
                  "%.1f m went in and %.1f m is recorded as having come out (%+.2f %%, tolerance %.2f %%)",
                  metres(plan->line_mm[0]), metres(plan->length_mm),
                  100.0 * (double)(plan->length_mm - plan->line_mm[0]) / (double)plan->line_mm[0],
                  (double)draft->tolerance_ppm / 10000.0);
+        kw_said_set(&odd->said, "same",
+                    KW_VALUES(KW_FIGURE("in_mm", plan->line_mm[0]), KW_FIGURE("made_mm", plan->length_mm),
+                              KW_FIGURE("off_ppm", off_ppm(plan->length_mm, plan->line_mm[0])),
+                              KW_FIGURE("tolerance_ppm", draft->tolerance_ppm)));
         return true;
 }
 
-static bool odd_lay(const struct kw_run_draft *draft, const struct kw_plan *plan, char text[KW_FINDING_TEXT])
+static bool odd_lay(const struct kw_run_draft *draft, const struct kw_plan *plan, struct kw_odd *odd)
 {
         for (size_t i = 0; i < draft->n_lines; i++) {
                 int64_t in = plan->line_mm[i], out = plan->length_mm;
@@ -228,29 +246,32 @@ static bool odd_lay(const struct kw_run_draft *draft, const struct kw_plan *plan
 
                 if (!less && !more)
                         continue;
-                snprintf(text, KW_FINDING_TEXT, "line %zu took %.1f m for %.1f m of output: %s", i + 1, metres(in),
-                         metres(out),
+                snprintf(odd->text, sizeof(odd->text), "line %zu took %.1f m for %.1f m of output: %s", i + 1,
+                         metres(in), metres(out),
                          less ? "what is twisted is never shorter than what it is twisted into"
                               : "that is more than any usual lay takes up");
+                kw_said_set(&odd->said, less ? "less" : "lay",
+                            KW_VALUES(KW_FIGURE("line", (int64_t)i + 1), KW_FIGURE("in_mm", in),
+                                      KW_FIGURE("made_mm", out)));
                 return true;
         }
         return false;
 }
 
-bool kw_plan_odd_length(const struct kw_run_draft *draft, const struct kw_plan *plan, char text[KW_FINDING_TEXT])
+bool kw_plan_odd_length(const struct kw_run_draft *draft, const struct kw_plan *plan, struct kw_odd *odd)
 {
         switch (draft->process->ratio) {
         case KW_RATIO_AREA:
-                return odd_area(draft, plan, text);
+                return odd_area(draft, plan, odd);
         case KW_RATIO_SAME:
-                return odd_same(draft, plan, text);
+                return odd_same(draft, plan, odd);
         case KW_RATIO_LAY:
-                return odd_lay(draft, plan, text);
+                return odd_lay(draft, plan, odd);
         }
         return false;
 }
 
-bool kw_plan_odd_mass(const struct kw_run_draft *draft, const struct kw_plan *plan, char text[KW_FINDING_TEXT])
+bool kw_plan_odd_mass(const struct kw_run_draft *draft, const struct kw_plan *plan, struct kw_odd *odd)
 {
         int64_t out = 0;
 
@@ -265,9 +286,13 @@ bool kw_plan_odd_mass(const struct kw_run_draft *draft, const struct kw_plan *pl
         }
         if (!kw_beyond(out, plan->in_g, draft->tolerance_ppm))
                 return false;
-        snprintf(text, KW_FINDING_TEXT,
+        snprintf(odd->text, sizeof(odd->text),
                  "%.1f kg went in and %.1f kg came out, scrap by its length (%+.2f %%, tolerance %.2f %%)",
                  (double)plan->in_g / 1000.0, (double)out / 1000.0,
                  100.0 * (double)(out - plan->in_g) / (double)plan->in_g, (double)draft->tolerance_ppm / 10000.0);
+        kw_said_set(&odd->said, NULL,
+                    KW_VALUES(KW_FIGURE("in_g", plan->in_g), KW_FIGURE("out_g", out),
+                              KW_FIGURE("off_ppm", off_ppm(out, plan->in_g)),
+                              KW_FIGURE("tolerance_ppm", draft->tolerance_ppm)));
         return true;
 }

@@ -58,15 +58,20 @@ int kw_stock_claim(struct kw_stock *stock, int64_t from, int64_t to, const char 
         struct kw_claim *claim;
 
         if (from < 0 || to > stock->length_mm || from >= to)
-                return kw_refuse(err, KW_OUT_OF_RANGE, "",
-                                 "%s is %" PRId64 " mm long; %" PRId64 " to %" PRId64 " mm is not a length of it",
-                                 stock->code, stock->length_mm, from, to);
+                return kw_refuse_with(err, KW_OUT_OF_RANGE, "", "interval",
+                                      KW_VALUES(KW_WORD("lot", stock->code), KW_FIGURE("length_mm", stock->length_mm),
+                                                KW_FIGURE("from_mm", from), KW_FIGURE("to_mm", to)),
+                                      "%s is %" PRId64 " mm long; %" PRId64 " to %" PRId64 " mm is not a length of it",
+                                      stock->code, stock->length_mm, from, to);
         if (i < stock->n && stock->claims[i].from < to)
-                return kw_refuse(err, KW_ALREADY_CONSUMED, "",
-                                 "%" PRId64 " to %" PRId64 " mm of %s has been taken by %s already; %" PRId64
-                                 " to %" PRId64 " mm can't be taken",
-                                 stock->claims[i].from, stock->claims[i].to, stock->code, stock->claims[i].name, from,
-                                 to);
+                return kw_refuse_with(
+                        err, KW_ALREADY_CONSUMED, "", "taken",
+                        KW_VALUES(KW_WORD("lot", stock->code), KW_WORD("by", stock->claims[i].name),
+                                  KW_FIGURE("from_mm", stock->claims[i].from), KW_FIGURE("to_mm", stock->claims[i].to),
+                                  KW_FIGURE("asked_from_mm", from), KW_FIGURE("asked_to_mm", to)),
+                        "%" PRId64 " to %" PRId64 " mm of %s has been taken by %s already; %" PRId64 " to %" PRId64
+                        " mm can't be taken",
+                        stock->claims[i].from, stock->claims[i].to, stock->code, stock->claims[i].name, from, to);
         if (reserve(stock, 1))
                 return -ENOMEM;
         claim = stock->claims + i;
@@ -129,7 +134,9 @@ static int refuse_empty(const struct kw_stock *stock, struct kw_error *err)
                 at += (size_t)snprintf(names + at, sizeof(names) - at, "%s%s", told ? ", " : "", stock->claims[i].name);
                 told++;
         }
-        return kw_refuse(err, KW_ALREADY_CONSUMED, "", "nothing is left of %s; it was taken by %s", stock->code, names);
+        return kw_refuse_with(err, KW_ALREADY_CONSUMED, "", "nothing-left",
+                              KW_VALUES(KW_WORD("lot", stock->code), KW_WORD("by", told ? names : "-")),
+                              "nothing is left of %s; it was taken by %s", stock->code, names);
 }
 
 static int choose(const struct kw_stock *stock, const struct kw_take *take, struct kw_spans *pieces,
@@ -144,8 +151,11 @@ static int choose(const struct kw_stock *stock, const struct kw_take *take, stru
         if (rc == 0 && there == 0)
                 rc = refuse_empty(stock, err);
         else if (rc == 0 && wanted > there)
-                rc = kw_refuse(err, KW_OUT_OF_RANGE, "", "%" PRId64 " mm is asked of %s; only %" PRId64 " mm is left",
-                               wanted, stock->code, there);
+                rc = kw_refuse_with(err, KW_OUT_OF_RANGE, "", "too-much",
+                                    KW_VALUES(KW_WORD("lot", stock->code), KW_FIGURE("asked_mm", wanted),
+                                              KW_FIGURE("left_mm", there)),
+                                    "%" PRId64 " mm is asked of %s; only %" PRId64 " mm is left", wanted, stock->code,
+                                    there);
         if (rc == 0)
                 rc = pay_off(&left, take->off, wanted, pieces);
         kw_spans_free(&left);

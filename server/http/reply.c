@@ -145,6 +145,8 @@ enum MHD_Result kw_reply_problem(struct kw_request *r, int rc, const struct kw_e
         kw_put_string(&body, "detail", told.text);
         if (r->intake)
                 kw_put_string(&body, "pointer", told.pointer);
+        if (told.said.as || told.said.n)
+                kw_put_said(&body, "values", &told.said);
         if (told.line)
                 kw_put_int(&body, "line", (int64_t)told.line);
         kw_put_object_end(&body);

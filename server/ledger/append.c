@@ -111,7 +111,7 @@ int kw_keep_findings(struct kw_ledger *l, int64_t seq, int64_t target, struct kw
         int rows = 0, rc = kw_one(l, &about, about, "SELECT run_seq FROM step WHERE seq = ?1", "i", about);
 
         if (rc == 0)
-                rc = kw_ask(l, &q, "SELECT code, text FROM finding WHERE seq = ?1 ORDER BY ord", "i", about);
+                rc = kw_ask(l, &q, "SELECT code, text, said FROM finding WHERE seq = ?1 ORDER BY ord", "i", about);
         else
                 q.stmt = NULL;
 
@@ -120,6 +120,7 @@ int kw_keep_findings(struct kw_ledger *l, int64_t seq, int64_t target, struct kw
                 kw_put_object(out, NULL);
                 kw_put_string(out, "code", kw_text(&q, 0));
                 kw_put_string(out, "text", kw_text(&q, 1));
+                kw_put_raw(out, "values", kw_text(&q, 2));
                 kw_put_object_end(out);
                 rows++;
                 rc = 0;

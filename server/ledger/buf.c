@@ -6,6 +6,8 @@
  */
 #include "kinwire/buf.h"
 
+#include "kinwire/said.h"
+
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -246,4 +248,20 @@ void kw_put_span(struct kw_buf *b, const char *name, int64_t from, int64_t to)
         kw_buf_add(b, ",", 1);
         add_int(b, to);
         kw_buf_add(b, "]", 1);
+}
+
+void kw_put_said(struct kw_buf *b, const char *name, const struct kw_said *said)
+{
+        kw_put_object(b, name);
+        if (said->as)
+                kw_put_string(b, "as", said->as);
+        for (size_t i = 0; i < said->n; i++) {
+                const char *text = kw_said_text(said, i);
+
+                if (text)
+                        kw_put_string(b, said->value[i].name, text);
+                else
+                        kw_put_int(b, said->value[i].name, said->value[i].figure);
+        }
+        kw_put_object_end(b);
 }

@@ -55,11 +55,15 @@ static int check_target(struct correction *c)
         if (rc == 0 && c->is_void && strcmp(c->kind, "open") == 0) {
                 rc = kw_one(c->w->l, &steps, 0, "SELECT count(*) FROM step WHERE run_seq = ?1", "i", c->target);
                 if (rc == 0 && steps)
-                        rc = kw_refuse(c->w->err, KW_ALREADY_CONSUMED, "/body/entry",
-                                       "the run has %" PRId64 " steps; void them first, the last of them first", steps);
+                        rc = kw_refuse_with(c->w->err, KW_ALREADY_CONSUMED, "/body/entry", "steps",
+                                            KW_VALUES(KW_FIGURE("steps", steps)),
+                                            "the run has %" PRId64 " steps; void them first, the last of them first",
+                                            steps);
         }
         if (rc == 0 && is_void && c->is_void)
-                rc = kw_refuse(c->w->err, KW_NOT_OPEN, "/body/entry", "entry %" PRId64 " is void already", c->target);
+                rc = kw_refuse_with(c->w->err, KW_NOT_OPEN, "/body/entry", "void",
+                                    KW_VALUES(KW_FIGURE("seq", c->target)), "entry %" PRId64 " is void already",
+                                    c->target);
         return rc;
 }
 
@@ -159,12 +163,8 @@ static int refuse_correction(struct correction *c)
 {
         struct kw_error *err = c->w->err;
 
-        if (kw_redo_done(&c->redo, c->target)) {
-                const struct kw_error *other = &c->redo.other_err;
-
-                return kw_refuse(err, kw_can_wait((int)other->what) ? KW_ALREADY_CONSUMED : other->what, "/body", "%s",
-                                 other->text);
-        }
+        if (kw_redo_done(&c->redo, c->target))
+                return kw_redo_refuse(&c->redo, KW_ALREADY_CONSUMED, "/body", err);
         if (kw_can_wait((int)c->redo.target_err.what) && names_own_output(c))
                 return kw_refuse(err, KW_WOULD_LOOP, "/body/body/lines", "a lot would become its own ancestor: %.500s",
                                  "one of the lots that go into the run is made, directly or further on, of what comes "

@@ -109,17 +109,19 @@ static int judge(struct kw_work *w, int64_t test, int64_t spec, struct worst *wo
 
 static int differs(struct kw_work *w, const char *said, const struct kw_spec_named *name, const struct worst *worst)
 {
-        char text[400];
-
         if (worst->margin < 0)
-                snprintf(text, sizeof(text),
-                         "said to %s; by %s version %" PRId64 " it fails: %s %" PRId64 " is %" PRId64
-                         " beyond the limit",
-                         said, name->code, name->version, worst->property, worst->value, -worst->margin);
-        else
-                snprintf(text, sizeof(text), "said to %s; by %s version %" PRId64 " it passes: no limit is passed",
-                         said, name->code, name->version);
-        return kw_finding(w, "verdict-differs", text);
+                return kw_finding_with(w, "verdict-differs", "fails",
+                                       KW_VALUES(KW_WORD("said", said), KW_WORD("spec", name->code),
+                                                 KW_FIGURE("version", name->version),
+                                                 KW_WORD("property", worst->property), KW_FIGURE("value", worst->value),
+                                                 KW_FIGURE("beyond", -worst->margin)),
+                                       "said to %s; by %s version %" PRId64 " it fails: %s %" PRId64 " is %" PRId64
+                                       " beyond the limit",
+                                       said, name->code, name->version, worst->property, worst->value, -worst->margin);
+        return kw_finding_with(
+                w, "verdict-differs", "passes",
+                KW_VALUES(KW_WORD("said", said), KW_WORD("spec", name->code), KW_FIGURE("version", name->version)),
+                "said to %s; by %s version %" PRId64 " it passes: no limit is passed", said, name->code, name->version);
 }
 
 int kw_judge_test(struct kw_work *w, int64_t test, const struct kw_lot_here *lot, const char *said,

@@ -56,7 +56,7 @@ struct received {
 
 static int complete(struct kw_work *w, const struct kw_lot_kind *kind, struct received *r)
 {
-        char text[KW_FINDING_TEXT];
+        int64_t implied_g;
 
         r->diameter_um = kw_json_int(w->body, "diameter_um", 0);
         r->length_mm = kw_json_int(w->body, "length_mm", 0);
@@ -66,19 +66,27 @@ static int complete(struct kw_work *w, const struct kw_lot_kind *kind, struct re
         if (!r->length_mm) {
                 r->length_mm = kw_length_of_mass(r->mass_g, r->diameter_um);
                 if (r->length_mm < 1 || r->length_mm > KW_LENGTH_MAX)
-                        return kw_refuse(w->err, KW_OUT_OF_RANGE, "/body/mass_g",
-                                         "%" PRId64 " g at %" PRId64 " um gives no length that a lot can have",
-                                         r->mass_g, r->diameter_um);
+                        return kw_refuse_with(
+                                w->err, KW_OUT_OF_RANGE, "/body/mass_g", "no-length",
+                                KW_VALUES(KW_FIGURE("mass_g", r->mass_g), KW_FIGURE("diameter_um", r->diameter_um)),
+                                "%" PRId64 " g at %" PRId64 " um gives no length that a lot can have", r->mass_g,
+                                r->diameter_um);
         } else if (!r->mass_g) {
                 if (kind->wire && r->diameter_um)
                         r->mass_g = kw_mass_of_length(r->length_mm, r->diameter_um);
                 else
                         r->mass_from = NULL;
-        } else if (kind->wire && kw_beyond(r->mass_g, kw_mass_of_length(r->length_mm, r->diameter_um), COIL_MASS_PPM)) {
-                snprintf(text, sizeof(text), "%.1f m at %.3f mm weighs %.1f kg at 7850 kg/m3, but %.1f kg is recorded",
-                         (double)r->length_mm / 1000.0, (double)r->diameter_um / 1000.0,
-                         (double)kw_mass_of_length(r->length_mm, r->diameter_um) / 1000.0, (double)r->mass_g / 1000.0);
-                return kw_finding(w, "length-mass", text);
+        } else if (kind->wire) {
+                implied_g = kw_mass_of_length(r->length_mm, r->diameter_um);
+                if (kw_beyond(r->mass_g, implied_g, COIL_MASS_PPM))
+                        return kw_finding_with(
+                                w, "length-mass", NULL,
+                                KW_VALUES(KW_FIGURE("length_mm", r->length_mm),
+                                          KW_FIGURE("diameter_um", r->diameter_um), KW_FIGURE("implied_g", implied_g),
+                                          KW_FIGURE("mass_g", r->mass_g)),
+                                "%.1f m at %.3f mm weighs %.1f kg at 7850 kg/m3, but %.1f kg is recorded",
+                                (double)r->length_mm / 1000.0, (double)r->diameter_um / 1000.0,
+                                (double)implied_g / 1000.0, (double)r->mass_g / 1000.0);
         }
         return 0;
 }
@@ -95,7 +103,8 @@ static int insert_received(struct kw_work *w, int64_t id, const char *code, cons
         rc = kw_do(w->l,
                    "INSERT INTO lot (id, seq, code, kind, length_mm, length_from, mass_g, mass_from, diameter_um, "
                    "heat, supply,"
-                   " depth, at, ord, measured, grade) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, 0, ?12, ?13, ?14,"
+                   " depth, at, ord, measured, grade) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, 0, ?12, "
+                   "?13, ?14,"
                    " (SELECT grade FROM heat WHERE id = ?10))",
                    "iittitItIIIitt", id, w->seq, code, kind, r->length_mm, r->length_from,
                    r->mass_from ? &r->mass_g : NULL, r->mass_from, r->diameter_um ? &r->diameter_um : NULL,

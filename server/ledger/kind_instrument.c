@@ -20,13 +20,14 @@ int kw_apply_instrument(struct kw_work *w)
 /* The sentence is about the end of the validity that the test missed. */
 static int out_of_calibration(struct kw_work *w, const char *instrument, const char *which, int64_t limit)
 {
-        char text[200], bound[KW_STAMP_LEN + 1], made[KW_STAMP_LEN + 1];
+        char bound[KW_STAMP_LEN + 1], made[KW_STAMP_LEN + 1];
 
         kw_stamp_write(limit, bound);
         kw_stamp_write(w->at, made);
-        snprintf(text, sizeof(text), "the calibration of %s holds %s %s; the test was made at %s", instrument, which,
-                 bound, made);
-        return kw_finding(w, "out-of-calibration", text);
+        return kw_finding_with(
+                w, "out-of-calibration", which,
+                KW_VALUES(KW_WORD("instrument", instrument), KW_WORD("bound_at", bound), KW_WORD("made_at", made)),
+                "the calibration of %s holds %s %s; the test was made at %s", instrument, which, bound, made);
 }
 
 int kw_check_calibration(struct kw_work *w, const char *instrument)

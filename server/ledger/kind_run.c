@@ -46,8 +46,9 @@ static int find_source(struct run_work *r, const char *code, const char *pointer
                 const char *made = kw_json_text(package, "lot");
 
                 if (made && strcmp(made, code) == 0)
-                        return kw_refuse(r->w->err, KW_WOULD_LOOP, pointer,
-                                         "%s is made in this run; it can't go into it", code);
+                        return kw_refuse_with(r->w->err, KW_WOULD_LOOP, pointer, "made-here",
+                                              KW_VALUES(KW_WORD("lot", code)),
+                                              "%s is made in this run; it can't go into it", code);
         }
         rc = kw_need_lot(r->w, code, pointer, &lot);
         if (rc)

@@ -279,9 +279,10 @@ static int find_run(struct step *s)
         if (rc == 0)
                 rc = kw_one(w->l, &under_way, 0, "SELECT under_way FROM run WHERE id = ?1", "i", s->run);
         if (rc == 0 && (!opened || (s->new && !under_way)))
-                rc = kw_refuse(w->err, KW_NOT_OPEN, "/body/run", "run %s is not under way: %s", s->code,
-                               opened ? "it was closed; a mistake in it is put right by a correct or void entry"
-                                      : "it was logged whole");
+                rc = kw_refuse_with(w->err, KW_NOT_OPEN, "/body/run", opened ? "closed" : "whole",
+                                    KW_VALUES(KW_WORD("run", s->code)), "run %s is not under way: %s", s->code,
+                                    opened ? "it was closed; a mistake in it is put right by a correct or void entry"
+                                           : "it was logged whole");
         return rc;
 }
 
@@ -301,8 +302,7 @@ static int derive_again(struct step *s)
         if (rc == 0)
                 rc = kw_redo_do(&redo);
         if (rc > 0)
-                rc = kw_refuse(w->err, kw_can_wait((int)redo.other_err.what) ? KW_BAD_VALUE : redo.other_err.what,
-                               "/body", "%s", redo.other_err.text);
+                rc = kw_redo_refuse(&redo, KW_BAD_VALUE, "/body", w->err);
         kw_redo_free(&redo);
         return rc;
 }
@@ -318,7 +318,9 @@ static int line_of(struct step *s, const char *label, const char *pointer, int64
                 *ord = kw_int(&q, 0);
         kw_end(&q);
         if (rc == 0)
-                return kw_refuse(s->w->err, KW_BAD_VALUE, pointer, "run %s has no line %s", s->code, label);
+                return kw_refuse_with(s->w->err, KW_BAD_VALUE, pointer, "no-line",
+                                      KW_VALUES(KW_WORD("run", s->code), KW_WORD("line", label)),
+                                      "run %s has no line %s", s->code, label);
         if (rc < 0)
                 return rc;
         return kw_one(s->w->l, feeds, 0, "SELECT count(*) FROM feed WHERE run = ?1 AND line = ?2", "ii", s->run, *ord);
@@ -334,17 +336,19 @@ static int check_join(struct step *s, int64_t line, int64_t feeds)
         for (const char *const *name = kw_joint_members; feeds == 0 && *name; name++) {
                 snprintf(pointer, sizeof(pointer), "/body/%s", *name);
                 if (kw_json_get(s->w->body, *name))
-                        return kw_refuse(s->w->err, KW_BAD_VALUE, pointer,
-                                         "it is the first lot on its line; there is no joint before it");
+                        return kw_refuse_with(s->w->err, KW_BAD_VALUE, pointer, "first-on-line", NULL,
+                                              "it is the first lot on its line; there is no joint before it");
         }
         if (!seen)
                 return 0;
         rc = kw_one(s->w->l, &last, 0, "SELECT max(seen_mm) FROM feed WHERE run = ?1 AND line = ?2", "ii", s->run,
                     line);
         if (rc == 0 && seen <= last)
-                rc = kw_refuse(s->w->err, KW_BAD_ORDER, "/body/seen_at_mm",
-                               "the join was seen at %" PRId64 " mm, not after the one before it at %" PRId64 " mm",
-                               seen, last);
+                rc = kw_refuse_with(s->w->err, KW_BAD_ORDER, "/body/seen_at_mm", "join",
+                                    KW_VALUES(KW_FIGURE("seen_mm", seen), KW_FIGURE("before_mm", last)),
+                                    "the join was seen at %" PRId64 " mm, not after the one before it at %" PRId64
+                                    " mm",
+                                    seen, last);
         return rc;
 }
 
@@ -356,8 +360,9 @@ static int check_load_holds(struct step *s)
         int rc = kw_need_lot(s->w, kw_json_text(s->w->body, "lot"), "/body/lot", &lot);
 
         if (rc == 0 && lot.run == s->run)
-                rc = kw_refuse(s->w->err, KW_WOULD_LOOP, "/body/lot", "%s is made in this run; it can't go into it",
-                               lot.code);
+                rc = kw_refuse_with(s->w->err, KW_WOULD_LOOP, "/body/lot", "made-here",
+                                    KW_VALUES(KW_WORD("lot", lot.code)), "%s is made in this run; it can't go into it",
+                                    lot.code);
         cJSON_ArrayForEach(interval, kw_json_get(s->w->body, "taken"))
         {
                 if (rc == 0)
@@ -396,9 +401,11 @@ int kw_apply_doff(struct kw_work *w)
         if (rc == 0 && lot)
                 rc = kw_thing_id(w->l, "lot", lot, &id);
         if (rc == 0 && id)
-                rc = kw_refuse(w->err, KW_CODE_TAKEN, "/body/lot",
-                               "the code %s is in use for another lot (entry %" PRId64 "); a code is never used twice",
-                               lot, id / KW_IDS);
+                rc = kw_refuse_with(
+                        w->err, KW_CODE_TAKEN, "/body/lot", NULL,
+                        KW_VALUES(KW_WORD("code", lot), KW_WORD("type", "lot"), KW_FIGURE("seq", id / KW_IDS)),
+                        "the code %s is in use for another lot (entry %" PRId64 "); a code is never used twice", lot,
+                        id / KW_IDS);
         return rc ? rc : derive_again(&s);
 }
 
@@ -416,9 +423,11 @@ static int check_left(struct step *s, const cJSON *left, size_t i)
                             "ii", s->run, line);
         snprintf(pointer, sizeof(pointer), "/body/left/%zu/left_mm", i);
         if (rc == 0 && left_mm >= on_line && left_mm)
-                rc = kw_refuse(s->w->err, KW_OUT_OF_RANGE, pointer,
-                               "%" PRId64 " mm can't be left on line %s: the lot that is on it had %" PRId64 " mm",
-                               left_mm, kw_json_text(left, "line"), on_line);
+                rc = kw_refuse_with(s->w->err, KW_OUT_OF_RANGE, pointer, "left-on-line",
+                                    KW_VALUES(KW_WORD("line", kw_json_text(left, "line")),
+                                              KW_FIGURE("left_mm", left_mm), KW_FIGURE("had_mm", on_line)),
+                                    "%" PRId64 " mm can't be left on line %s: the lot that is on it had %" PRId64 " mm",
+                                    left_mm, kw_json_text(left, "line"), on_line);
         return rc;
 }
 
@@ -430,8 +439,9 @@ static int check_complete(struct step *s)
         int rc = kw_one(s->w->l, &packages, 0, "SELECT count(*) FROM package WHERE run = ?1", "i", s->run);
 
         if (rc == 0 && !packages)
-                rc = kw_refuse(s->w->err, KW_NOT_COMPLETE, "/body/run",
-                               "nothing was taken off in run %s; void it if it did not run", s->code);
+                rc = kw_refuse_with(s->w->err, KW_NOT_COMPLETE, "/body/run", "nothing-made",
+                                    KW_VALUES(KW_WORD("run", s->code)),
+                                    "nothing was taken off in run %s; void it if it did not run", s->code);
         if (rc)
                 return rc;
         rc = kw_ask(s->w->l, &q,
@@ -441,8 +451,9 @@ static int check_complete(struct step *s)
         if (rc == 0)
                 rc = kw_next(s->w->l, &q);
         if (rc == 1)
-                rc = kw_refuse(s->w->err, KW_NOT_COMPLETE, "/body/run", "nothing was loaded on line %s of run %s",
-                               kw_text(&q, 0), s->code);
+                rc = kw_refuse_with(s->w->err, KW_NOT_COMPLETE, "/body/run", "line-empty",
+                                    KW_VALUES(KW_WORD("run", s->code), KW_WORD("line", kw_text(&q, 0))),
+                                    "nothing was loaded on line %s of run %s", kw_text(&q, 0), s->code);
         kw_end(&q);
         return rc;
 }

@@ -85,13 +85,17 @@ int kw_apply_test(struct kw_work *w)
         if (rc == 0)
                 rc = kw_need_lot(w, kw_json_text(w->body, "lot"), "/body/lot", &lot);
         if (rc == 0 && at > lot.length_mm)
-                rc = kw_refuse(w->err, KW_OUT_OF_RANGE, "/body/at_mm",
-                               "%s is %" PRId64 " mm long; %" PRId64 " mm is not a place on it", lot.code,
-                               lot.length_mm, at);
+                rc = kw_refuse_with(w->err, KW_OUT_OF_RANGE, "/body/at_mm", "place",
+                                    KW_VALUES(KW_WORD("lot", lot.code), KW_FIGURE("length_mm", lot.length_mm),
+                                              KW_FIGURE("at_mm", at)),
+                                    "%s is %" PRId64 " mm long; %" PRId64 " mm is not a place on it", lot.code,
+                                    lot.length_mm, at);
         if (rc == 0 && sample > lot.length_mm)
-                rc = kw_refuse(w->err, KW_OUT_OF_RANGE, "/body/sample_mm",
-                               "%s is %" PRId64 " mm long; a sample of %" PRId64 " mm can't come from it", lot.code,
-                               lot.length_mm, sample);
+                rc = kw_refuse_with(w->err, KW_OUT_OF_RANGE, "/body/sample_mm", "sample",
+                                    KW_VALUES(KW_WORD("lot", lot.code), KW_FIGURE("length_mm", lot.length_mm),
+                                              KW_FIGURE("sample_mm", sample)),
+                                    "%s is %" PRId64 " mm long; a sample of %" PRId64 " mm can't come from it",
+                                    lot.code, lot.length_mm, sample);
         if (rc == 0 && sample)
                 rc = cut_sample(w, &lot, code, sample);
         return rc ? rc : insert_test(w, id, code, &lot);

@@ -102,6 +102,7 @@ static int do_again(struct kw_redo *r, const struct kw_standing *s)
                 r->other_err = err;
                 snprintf(r->other_err.text, sizeof(r->other_err.text),
                          "entry %" PRId64 " (%s) would no longer fit: %.500s", s->seq, s->kind, err.text);
+                kw_said_add(&r->other_err.said, (struct kw_value)KW_FIGURE("unfit_seq", s->seq));
         }
         return rc;
 }
@@ -170,6 +171,16 @@ int kw_redo_do(struct kw_redo *r)
                 in_turn = left < before;
         }
         return rc ? rc : left ? KW_UNKNOWN_LOT : 0;
+}
+
+int kw_redo_refuse(const struct kw_redo *r, enum kw_refusal waits, const char *pointer, struct kw_error *err)
+{
+        const struct kw_error *other = &r->other_err;
+        int rc = kw_refuse(err, kw_can_wait((int)other->what) ? waits : other->what, pointer, "%s", other->text);
+
+        if (err && !kw_can_wait((int)other->what))
+                err->said = other->said;
+        return rc;
 }
 
 bool kw_redo_done(const struct kw_redo *r, int64_t seq)

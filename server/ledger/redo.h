@@ -36,6 +36,11 @@ int kw_redo_undo(struct kw_redo *r);
  * Return: 0; a refusal with @r's errors filled (KW_UNKNOWN_LOT stands for entries that wait in vain); negative errno.
  */
 int kw_redo_do(struct kw_redo *r);
+/**
+ * kw_redo_refuse - refuse with why the first other entry could not be done again
+ * @waits: the refusal when it waits for something that is gone
+ */
+int kw_redo_refuse(const struct kw_redo *r, enum kw_refusal waits, const char *pointer, struct kw_error *err);
 /** kw_redo_done - whether the entry was done again. */
 bool kw_redo_done(const struct kw_redo *r, int64_t seq);
 void kw_redo_free(struct kw_redo *r);

@@ -49,7 +49,6 @@ static int read_order(struct run_work *r, const char *code, struct asked *a)
 
 static int check_grade(struct run_work *r, const struct asked *a, const char *order)
 {
-        char text[KW_FINDING_TEXT];
         struct source *s, *tmp;
         int rc = 0;
 
@@ -59,9 +58,11 @@ static int check_grade(struct run_work *r, const struct asked *a, const char *or
         {
                 if (rc || !s->grade[0] || strcmp(s->grade, a->grade) == 0)
                         continue;
-                snprintf(text, sizeof(text), "%s is of grade %.60s; order %s asks for %.60s", s->lot.code, s->grade,
-                         order, a->grade);
-                return kw_finding(r->w, "wrong-grade", text);
+                return kw_finding_with(r->w, "wrong-grade", NULL,
+                                       KW_VALUES(KW_WORD("lot", s->lot.code), KW_WORD("grade", s->grade),
+                                                 KW_WORD("order", order), KW_WORD("asked", a->grade)),
+                                       "%s is of grade %.60s; order %s asks for %.60s", s->lot.code, s->grade, order,
+                                       a->grade);
         }
         return rc;
 }
@@ -69,16 +70,19 @@ static int check_grade(struct run_work *r, const struct asked *a, const char *or
 static int check_diameter(struct run_work *r, const struct asked *a, const char *order)
 {
         int64_t most = a->tolerance_um >= 0 ? a->tolerance_um : kw_share(a->diameter_um, DIAMETER_PPM, KW_PPM);
-        char text[KW_FINDING_TEXT];
 
         for (size_t i = 0; a->diameter_um && i < r->draft.n_packages; i++) {
                 int64_t d = r->packages[i].diameter_um;
 
                 if (!d || (d - a->diameter_um <= most && a->diameter_um - d <= most))
                         continue;
-                snprintf(text, sizeof(text), "package %zu is %.3f mm; order %s asks for %.3f mm, %.3f mm more or less",
-                         i + 1, (double)d / 1000.0, order, (double)a->diameter_um / 1000.0, (double)most / 1000.0);
-                return kw_finding(r->w, "wrong-diameter", text);
+                return kw_finding_with(r->w, "wrong-diameter", NULL,
+                                       KW_VALUES(KW_FIGURE("package", (int64_t)i + 1), KW_FIGURE("made_um", d),
+                                                 KW_WORD("order", order), KW_FIGURE("asked_um", a->diameter_um),
+                                                 KW_FIGURE("most_um", most)),
+                                       "package %zu is %.3f mm; order %s asks for %.3f mm, %.3f mm more or less", i + 1,
+                                       (double)d / 1000.0, order, (double)a->diameter_um / 1000.0,
+                                       (double)most / 1000.0);
         }
         return 0;
 }
@@ -106,25 +110,26 @@ static int count_heats(struct run_work *r, size_t *heats)
 
 static int check_heats(struct run_work *r, const struct asked *a, const char *order)
 {
-        char text[KW_FINDING_TEXT];
         size_t heats = 0;
         int rc = a->one_heat ? count_heats(r, &heats) : 0;
 
         if (rc || heats < 2)
                 return rc;
-        snprintf(text, sizeof(text), "%zu heats are in it; order %s allows one", heats, order);
-        return kw_finding(r->w, "heats-mixed", text);
+        return kw_finding_with(r->w, "heats-mixed", NULL,
+                               KW_VALUES(KW_FIGURE("heats", (int64_t)heats), KW_WORD("order", order)),
+                               "%zu heats are in it; order %s allows one", heats, order);
 }
 
 static int check_machine(struct run_work *r, const struct asked *a, const char *order)
 {
         const char *machine = kw_json_text(r->w->body, "machine");
-        char text[KW_FINDING_TEXT];
 
         if (!a->machine[0] || strcmp(a->machine, machine) == 0)
                 return 0;
-        snprintf(text, sizeof(text), "it is on %s; order %s is for %s", machine, order, a->machine);
-        return kw_finding(r->w, "wrong-machine", text);
+        return kw_finding_with(
+                r->w, "wrong-machine", NULL,
+                KW_VALUES(KW_WORD("machine", machine), KW_WORD("order", order), KW_WORD("asked", a->machine)),
+                "it is on %s; order %s is for %s", machine, order, a->machine);
 }
 
 static int check_order(struct run_work *r)
@@ -147,14 +152,14 @@ static int check_order(struct run_work *r)
 
 int kw_run_findings(struct run_work *r)
 {
-        char text[KW_FINDING_TEXT];
+        struct kw_odd odd;
         int rc = check_order(r);
 
         if (rc || r->under_way)
                 return rc;
-        if (kw_plan_odd_length(&r->draft, &r->plan, text))
-                rc = kw_finding(r->w, "length-ratio", text);
-        if (rc == 0 && kw_plan_odd_mass(&r->draft, &r->plan, text))
-                rc = kw_finding(r->w, "mass-balance", text);
+        if (kw_plan_odd_length(&r->draft, &r->plan, &odd))
+                rc = kw_finding_odd(r->w, "length-ratio", &odd);
+        if (rc == 0 && kw_plan_odd_mass(&r->draft, &r->plan, &odd))
+                rc = kw_finding_odd(r->w, "mass-balance", &odd);
         return rc;
 }

@@ -35,7 +35,6 @@ static int inherit_hold(struct run_work *r, const char *hold, const struct sourc
 static int inherit_holds(struct run_work *r)
 {
         const cJSON *override = kw_json_get(r->w->body, "override"), *hold;
-        char text[KW_FINDING_TEXT];
         struct source *s, *tmp;
         int rc = 0;
 
@@ -54,9 +53,9 @@ static int inherit_holds(struct run_work *r)
         }
         if (rc)
                 return rc;
-        snprintf(text, sizeof(text), "recorded on metal on hold; what it made is on the same hold: %.250s",
-                 kw_json_text(override, "reason"));
-        return kw_finding(r->w, "on-hold", text);
+        return kw_finding_with(r->w, "on-hold", NULL, KW_VALUES(KW_WORD("reason", kw_json_text(override, "reason"))),
+                               "recorded on metal on hold; what it made is on the same hold: %.250s",
+                               kw_json_text(override, "reason"));
 }
 
 static int insert_run(struct run_work *r)

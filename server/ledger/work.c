@@ -5,6 +5,7 @@
 
 #include <errno.h>
 #include <inttypes.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -55,8 +56,8 @@ int kw_need(struct kw_work *w, const char *type, const char *code, const char *p
                 return rc;
         for (size_t i = 0; i < sizeof(types) / sizeof(types[0]); i++)
                 if (strcmp(types[i].type, type) == 0)
-                        return kw_refuse(w->err, types[i].unknown, pointer, "there is no %s %s in the ledger", type,
-                                         code);
+                        return kw_refuse_with(w->err, types[i].unknown, pointer, NULL, KW_VALUES(KW_WORD("code", code)),
+                                              "there is no %s %s in the ledger", type, code);
         return kw_refuse(w->err, KW_BAD_VALUE, pointer, "there is nothing of type %s", type);
 }
 
@@ -68,9 +69,11 @@ int kw_define(struct kw_work *w, const char *type, const char *code, const char 
         if (rc)
                 return rc;
         if (seq)
-                return kw_refuse(w->err, KW_CODE_TAKEN, pointer,
-                                 "the code %s is in use for another %s (entry %" PRId64 "); a code is never used twice",
-                                 code, type, seq);
+                return kw_refuse_with(w->err, KW_CODE_TAKEN, pointer, NULL,
+                                      KW_VALUES(KW_WORD("code", code), KW_WORD("type", type), KW_FIGURE("seq", seq)),
+                                      "the code %s is in use for another %s (entry %" PRId64
+                                      "); a code is never used twice",
+                                      code, type, seq);
         return kw_do(w->l, "INSERT INTO thing (type, code, id, seq) VALUES (?1, ?2, ?3, ?4)", "ttii", type, code, id,
                      w->seq);
 }
@@ -88,19 +91,55 @@ static const char *accepted(const cJSON *body, const char *code)
         return NULL;
 }
 
-int kw_finding(struct kw_work *w, const char *code, const char *text)
+static int insert_finding(struct kw_work *w, const char *code, const char *text, struct kw_said *said)
 {
         const char *reason = accepted(w->body, code);
-        struct kw_buf full = {0};
+        struct kw_buf full = {0}, values = {0};
         int rc;
 
         kw_buf_text_add(&full, text);
-        if (reason)
+        if (reason) {
                 kw_buf_printf(&full, "; accepted: %s", reason);
-        rc = kw_do(w->l, "INSERT INTO finding (seq, ord, code, text) VALUES (?1, ?2, ?3, ?4)", "iitt", w->seq,
-                   (int64_t)w->findings++, code, kw_buf_text(&full));
+                kw_said_add(said, (struct kw_value)KW_WORD("accepted", reason));
+        }
+        kw_put_said(&values, NULL, said);
+        rc = values.failed || full.failed
+                     ? -ENOMEM
+                     : kw_do(w->l, "INSERT INTO finding (seq, ord, code, text, said) VALUES (?1, ?2, ?3, ?4, ?5)",
+                             "iittt", w->seq, (int64_t)w->findings++, code, kw_buf_text(&full), kw_buf_text(&values));
         kw_buf_free(&full);
+        kw_buf_free(&values);
         return rc;
+}
+
+int kw_finding(struct kw_work *w, const char *code, const char *text)
+{
+        struct kw_said said;
+
+        kw_said_set(&said, NULL, NULL);
+        return insert_finding(w, code, text, &said);
+}
+
+int kw_finding_with(struct kw_work *w, const char *code, const char *as, const struct kw_value *values, const char *fmt,
+                    ...)
+{
+        char text[KW_FINDING_TEXT];
+        struct kw_said said;
+        va_list args;
+
+        va_start(args, fmt);
+        vsnprintf(text, sizeof(text), fmt, args);
+        va_end(args);
+        kw_text_trim(text);
+        kw_said_set(&said, as, values);
+        return insert_finding(w, code, text, &said);
+}
+
+int kw_finding_odd(struct kw_work *w, const char *code, const struct kw_odd *odd)
+{
+        struct kw_said said = odd->said;
+
+        return insert_finding(w, code, odd->text, &said);
 }
 
 const int64_t *kw_seconds(const cJSON *object, const char *name, int64_t *room)
@@ -233,9 +272,11 @@ int kw_item_span(struct kw_work *w, const cJSON *item, const char *pointer, cons
         if (out->to <= lot->length_mm)
                 return 0;
         snprintf(at, sizeof(at), "%s/to_mm", pointer);
-        return kw_refuse(w->err, KW_OUT_OF_RANGE, at,
-                         "%s is %" PRId64 " mm long; %" PRId64 " to %" PRId64 " mm is not a length of it", lot->code,
-                         lot->length_mm, out->from, out->to);
+        return kw_refuse_with(w->err, KW_OUT_OF_RANGE, at, "interval",
+                              KW_VALUES(KW_WORD("lot", lot->code), KW_FIGURE("length_mm", lot->length_mm),
+                                        KW_FIGURE("from_mm", out->from), KW_FIGURE("to_mm", out->to)),
+                              "%s is %" PRId64 " mm long; %" PRId64 " to %" PRId64 " mm is not a length of it",
+                              lot->code, lot->length_mm, out->from, out->to);
 }
 
 /* --- holds ------------------------------------------------------------------------------------ */
@@ -305,10 +346,13 @@ static int refuse_barred(void *ctx, int64_t hold, const struct kw_spans *open)
                 if (rc == 0)
                         rc = kw_next(b->w->l, &q);
                 if (rc == 1)
-                        rc = kw_refuse(b->w->err, KW_ON_HOLD, b->pointer,
-                                       "%s is on hold %s from %" PRId64 " to %" PRId64 " mm and can't be %s: %.200s",
-                                       b->lot->code, kw_text(&q, 0), both.at[0].from, both.at[0].to, b->verb,
-                                       kw_text(&q, 1));
+                        rc = kw_refuse_with(
+                                b->w->err, KW_ON_HOLD, b->pointer, b->verb,
+                                KW_VALUES(KW_WORD("lot", b->lot->code), KW_WORD("hold", kw_text(&q, 0)),
+                                          KW_FIGURE("from_mm", both.at[0].from), KW_FIGURE("to_mm", both.at[0].to),
+                                          KW_WORD("reason", kw_text(&q, 1))),
+                                "%s is on hold %s from %" PRId64 " to %" PRId64 " mm and can't be %s: %.200s",
+                                b->lot->code, kw_text(&q, 0), both.at[0].from, both.at[0].to, b->verb, kw_text(&q, 1));
                 kw_end(&q);
         }
         kw_spans_free(&both);

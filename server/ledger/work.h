@@ -78,8 +78,18 @@ int kw_apply_spec(struct kw_work *w);
 int kw_need(struct kw_work *w, const char *type, const char *code, const char *pointer, int64_t *id);
 /** kw_define - put a new code into use. Return: 0; KW_CODE_TAKEN. */
 int kw_define(struct kw_work *w, const char *type, const char *code, const char *pointer, int64_t id);
-/** kw_finding - what is odd about the entry, though it is taken. */
+/** kw_finding - what is odd about the entry, though it is taken, in a sentence that has no values. */
 int kw_finding(struct kw_work *w, const char *code, const char *text);
+/**
+ * kw_finding_with - the same with the values that are in the sentence
+ * @as:     which of the sentences that this finding has; the words of the pages are those of "finding.CODE.AS",
+ *          "finding.CODE.says" where it is NULL
+ * @values: KW_VALUES(...)
+ */
+int kw_finding_with(struct kw_work *w, const char *code, const char *as, const struct kw_value *values, const char *fmt,
+                    ...) __attribute__((format(printf, 5, 6)));
+/** kw_finding_odd - the same of what a plan finds odd. */
+int kw_finding_odd(struct kw_work *w, const char *code, const struct kw_odd *odd);
 /** kw_seconds - a time member of an object that has passed the check of shape; NULL when absent, else @room. */
 const int64_t *kw_seconds(const cJSON *object, const char *name, int64_t *room);
 /** kw_maybe - an integer member; NULL when absent, else @room. */

@@ -84,6 +84,7 @@ void kw_put_findings(struct kw_buf *b, const struct kw_finding_row *findings, si
                 kw_put_int(b, "seq", findings[i].seq);
                 kw_put_string(b, "code", findings[i].code);
                 kw_put_string(b, "text", findings[i].text);
+                kw_put_raw(b, "values", findings[i].said);
                 if (whole) {
                         kw_put_time(b, "at", findings[i].at);
                         kw_put_string(b, "about", findings[i].about);

@@ -218,5 +218,35 @@ def test_what_differs_from_the_order_is_a_finding(api, bench):
                       "one_heat": True})
     body = bench.run_body([bench.rod(500), bench.rod(500)], [
         {"lot": bench.code("BB"), "kind": "bobbin", "length_mm": 1000, "diameter_um": 5500}], order=order)
-    codes = {f["code"] for f in check(api, entry("run", body)).json()["findings"]}
-    assert {"wrong-grade", "wrong-diameter", "wrong-machine", "heats-mixed"} <= codes
+    findings = {f["code"]: f for f in check(api, entry("run", body)).json()["findings"]}
+    assert {"wrong-grade", "wrong-diameter", "wrong-machine", "heats-mixed"} <= set(findings)
+    assert findings["wrong-diameter"]["values"] == {"package": 1, "made_um": 5500, "order": order, "asked_um": 3000,
+                                                    "most_um": 20}
+    assert findings["heats-mixed"]["values"] == {"heats": 2, "order": order}
+    assert findings["wrong-grade"]["values"]["asked"] == "C72D"
+
+
+def test_the_values_of_a_finding_are_the_same_wherever_it_is_shown(api, bench):
+    lot = bench.rod(1000)
+    body = dict(bench.run_body([lot], [700]), accepted=[{"code": "length-ratio", "reason": "Z\u00e4hler falsch"}])
+    told = api.put("run", body)
+    values = {"as": "same", "in_mm": 1000, "made_mm": 700, "off_ppm": -300000, "tolerance_ppm": 10000,
+              "accepted": "Z\u00e4hler falsch"}
+    assert [f["values"] for f in told["findings"]] == [values]
+    assert [f["values"] for f in api.get("/api/entries/%d" % told["seq"])["findings"]] == [values]
+    assert values in [f["values"] for f in api.get("/api/things/run/%s" % body["run"])["findings"]]
+    assert values in [f["values"] for f in api.get("/api/attention")["findings"]]
+
+
+def test_a_refusal_says_its_values_too(api, bench):
+    lot = bench.rod(1000)
+    problem = api.refuse("run", bench.run_body([{"lot": lot, "take_mm": 1001}], [1001]), "out-of-range")
+    assert problem["values"] == {"as": "too-much", "lot": lot, "asked_mm": 1001, "left_mm": 1000}
+    problem = api.refuse("run", bench.run_body([bench.code("NONE")]), "unknown-lot")
+    assert list(problem["values"]) == ["code"]
+    # through a step of a run under way, which does the whole run again
+    run = bench.code("R")
+    api.put("open", {"run": run, "process": "wind", "machine": "WIND-1", "lines": ["1"]})
+    api.put("load", {"run": run, "line": "1", "lot": lot, "take_mm": 400})
+    problem = api.refuse("load", {"run": run, "line": "1", "lot": lot, "take_mm": 601}, "out-of-range")
+    assert problem["values"]["as"] == "too-much" and problem["values"]["left_mm"] == 600

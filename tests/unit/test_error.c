@@ -136,6 +136,50 @@ START_TEST(a_text_of_stray_bytes_is_left_alone)
 }
 END_TEST
 
+/* --- the values of a sentence ------------------------------------------------------------------------- */
+
+START_TEST(values_stand_beside_the_sentence)
+{
+        struct kw_error err;
+
+        ck_assert_int_eq(kw_refuse_with(&err, KW_OUT_OF_RANGE, "/body/lot", "too-much",
+                                        KW_VALUES(KW_WORD("lot", "BB-1"), KW_FIGURE("left_mm", 1200)), "%s has %d",
+                                        "BB-1", 1200),
+                         KW_OUT_OF_RANGE);
+        ck_assert_str_eq(err.text, "BB-1 has 1200");
+        ck_assert_str_eq(err.said.as, "too-much");
+        ck_assert_uint_eq(err.said.n, 2);
+        ck_assert_str_eq(kw_said_text(&err.said, 0), "BB-1");
+        ck_assert_ptr_null(kw_said_text(&err.said, 1));
+        ck_assert_int_eq(err.said.value[1].figure, 1200);
+
+        /* what another refusal said before is gone, and nobody has to listen */
+        kw_refuse(&err, KW_BAD_VALUE, "", "no");
+        ck_assert_ptr_null(err.said.as);
+        ck_assert_uint_eq(err.said.n, 0);
+        ck_assert_int_eq(kw_refuse_with(NULL, KW_BAD_VALUE, "", "no", KW_VALUES(KW_FIGURE("n", 1)), "no"),
+                         KW_BAD_VALUE);
+}
+END_TEST
+
+START_TEST(values_beyond_the_room_are_cut_or_left_out)
+{
+        struct kw_said said;
+        char text[2 * KW_SAID_ROOM] = "";
+
+        while (strlen(text) + 2 < sizeof text)
+                strcat(text, "\xc3\xa4");
+        kw_said_set(&said, NULL, KW_VALUES(KW_WORD("reason", text)));
+        ck_assert_uint_eq(strlen(kw_said_text(&said, 0)), (KW_SAID_ROOM - 1) / 2 * 2);
+        kw_said_add(&said, (struct kw_value)KW_WORD("late", "x"));
+        kw_said_add(&said, (struct kw_value)KW_WORD("later", "y"));
+        for (int i = 0; i < 2 * KW_SAID_MOST; i++)
+                kw_said_add(&said, (struct kw_value)KW_FIGURE("n", i));
+        ck_assert_uint_eq(said.n, KW_SAID_MOST);
+        ck_assert_uint_le(said.used, sizeof said.room);
+}
+END_TEST
+
 static void add(TCase *tests)
 {
         tcase_add_test(tests, rows_are_those_of_the_interface);
@@ -144,6 +188,8 @@ static void add(TCase *tests)
         tcase_add_test(tests, a_prefix_goes_before_the_pointer);
         tcase_add_test(tests, a_cut_text_ends_with_a_whole_character);
         tcase_add_test(tests, a_text_of_stray_bytes_is_left_alone);
+        tcase_add_test(tests, values_stand_beside_the_sentence);
+        tcase_add_test(tests, values_beyond_the_room_are_cut_or_left_out);
 }
 
 int main(void)

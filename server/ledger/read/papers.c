@@ -200,7 +200,8 @@ static int take_findings(struct kw_reader *r, struct kw_query *q, int rc, const 
                                                .at = at,
                                                .code = kw_keep_text(r, q, 1, &failed),
                                                .text = kw_keep_text(r, q, 2, &failed),
-                                               .about = kw_keep_text(r, q, 4, &failed)};
+                                               .about = kw_keep_text(r, q, 4, &failed),
+                                               .said = kw_keep_text(r, q, 5, &failed)};
         }
         kw_end(q);
         *out = list.at;
@@ -212,7 +213,8 @@ int kw_read_findings_of(struct kw_reader *r, int64_t seq, int64_t lot, const str
 {
         struct kw_query q;
         int rc = kw_ask(r->ledger, &q,
-                        "SELECT f.seq, f.code, f.text, e.at, " ABOUT " FROM finding f JOIN entry e ON e.seq = f.seq"
+                        "SELECT f.seq, f.code, f.text, e.at, " ABOUT
+                        ", f.said FROM finding f JOIN entry e ON e.seq = f.seq"
                         " WHERE f.seq IN (SELECT ?1 UNION SELECT seq FROM test WHERE lot = ?2) ORDER BY f.seq, f.ord",
                         "ii", seq, lot);
 
@@ -222,11 +224,12 @@ int kw_read_findings_of(struct kw_reader *r, int64_t seq, int64_t lot, const str
 int kw_read_findings(struct kw_reader *r, size_t most, const struct kw_finding_row **out, size_t *n)
 {
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT f.seq, f.code, f.text, e.at, " ABOUT
-                        " FROM (SELECT seq, ord, code, text FROM finding ORDER BY seq DESC, ord DESC LIMIT ?1) f"
-                        " JOIN entry e ON e.seq = f.seq ORDER BY f.seq DESC, f.ord DESC",
-                        "i", (int64_t)most);
+        int rc = kw_ask(
+                r->ledger, &q,
+                "SELECT f.seq, f.code, f.text, e.at, " ABOUT
+                ", f.said FROM (SELECT seq, ord, code, text, said FROM finding ORDER BY seq DESC, ord DESC LIMIT ?1) f"
+                " JOIN entry e ON e.seq = f.seq ORDER BY f.seq DESC, f.ord DESC",
+                "i", (int64_t)most);
 
         return take_findings(r, &q, rc, out, n);
 }

@@ -228,6 +228,7 @@ struct kw_finding_row {
         int64_t seq, at;
         const char *code, *text;
         const char *about; /* "run:DR-1"; NULL where the entry made nothing that has a code */
+        const char *said;  /* JSON */
 };
 /** kw_read_findings_of - of one entry, and, with @lot not 0, of the tests on that lot. */
 int kw_read_findings_of(struct kw_reader *r, int64_t seq, int64_t lot, const struct kw_finding_row **out, size_t *n);
