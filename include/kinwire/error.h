@@ -19,6 +19,8 @@ enum kw_refusal {
         KW_BAD_REQUEST,
         /* 401, 403, 404, 405 */
         KW_NO_SESSION,
+        KW_NOT_KNOWN,
+        KW_PASSWORD_AGAIN,
         KW_NOT_ALLOWED,
         KW_NOT_FOUND,
         KW_BAD_METHOD,
@@ -29,6 +31,7 @@ enum kw_refusal {
         KW_ON_HOLD,
         KW_WOULD_LOOP,
         KW_NOT_COMPLETE,
+        KW_LAST_ADMINISTRATOR,
         KW_NOT_OPEN,
         /* 413, 415 */
         KW_TOO_LARGE,
@@ -53,8 +56,12 @@ enum kw_refusal {
         KW_UNKNOWN_CERTIFICATE,
         KW_UNKNOWN_CONSIGNMENT,
         KW_UNKNOWN_ORDER,
+        KW_UNKNOWN_PERSON,
+        KW_UNKNOWN_TERMINAL,
+        KW_UNKNOWN_TOKEN,
         KW_UNKNOWN_ENTRY,
         /* 429, 500, 503, 507 */
+        KW_LOCKED,
         KW_TOO_MANY,
         KW_INTERNAL,
         KW_BUSY,

@@ -10,12 +10,13 @@
 #include "kinwire/buf.h"
 #include "kinwire/entry.h"
 #include "kinwire/merkle.h"
+#include "kinwire/rights.h"
 
 #include <stdbool.h>
 #include <stdint.h>
 
 #define KW_APPLICATION_ID 0x6b77 /* 'kw' */
-#define KW_LEDGER_LEVEL   5      /* PRAGMA user_version: the number of the last migration */
+#define KW_LEDGER_LEVEL   6      /* PRAGMA user_version: the number of the last migration */
 
 struct kw_ledger;
 
@@ -43,6 +44,8 @@ struct kw_sender {
         const char *by;
         const char *terminal;
         bool may_override; /* may record a run on what is on hold */
+        /* whose rights to the kind of entry are looked at; NULL: nobody's, the program was started by hand */
+        const struct kw_who *who;
 };
 
 /** What an entry is answered with. */

@@ -17,6 +17,8 @@ static const struct kw_refusal_row rows[KW_REFUSALS] = {
         [KW_BAD_REQUEST] = {"bad-request", "The request can't be read", 400},
 
         [KW_NO_SESSION] = {"no-session", "Sign in first", 401},
+        [KW_NOT_KNOWN] = {"not-known", "That is not the name or the secret", 401},
+        [KW_PASSWORD_AGAIN] = {"password-again", "Give your password again", 403},
         [KW_NOT_ALLOWED] = {"not-allowed", "Your role does not allow this", 403},
         [KW_NOT_FOUND] = {"not-found", "There is no such thing here", 404},
         [KW_BAD_METHOD] = {"bad-method", "This can't be done here", 405},
@@ -27,6 +29,7 @@ static const struct kw_refusal_row rows[KW_REFUSALS] = {
         [KW_ON_HOLD] = {"on-hold", "It is on hold", 409},
         [KW_WOULD_LOOP] = {"would-loop", "A lot would become its own ancestor", 409},
         [KW_NOT_COMPLETE] = {"not-complete", "The chain is not complete", 409},
+        [KW_LAST_ADMINISTRATOR] = {"last-administrator", "Somebody has to be the administrator", 409},
         [KW_NOT_OPEN] = {"not-open", "It is no longer open", 409},
 
         [KW_TOO_LARGE] = {"too-large", "That is too much at once", 413},
@@ -51,8 +54,12 @@ static const struct kw_refusal_row rows[KW_REFUSALS] = {
         [KW_UNKNOWN_CERTIFICATE] = {"unknown-certificate", "There is no such certificate", 422},
         [KW_UNKNOWN_CONSIGNMENT] = {"unknown-consignment", "There is no such consignment", 422},
         [KW_UNKNOWN_ORDER] = {"unknown-order", "There is no such order", 422},
+        [KW_UNKNOWN_PERSON] = {"unknown-person", "There is no such person", 422},
+        [KW_UNKNOWN_TERMINAL] = {"unknown-terminal", "There is no such terminal", 422},
+        [KW_UNKNOWN_TOKEN] = {"unknown-token", "There is no such token", 422},
         [KW_UNKNOWN_ENTRY] = {"unknown-entry", "There is no such entry", 422},
 
+        [KW_LOCKED] = {"locked", "Too many wrong tries", 429},
         [KW_TOO_MANY] = {"too-many", "Too many requests", 429},
         [KW_INTERNAL] = {"internal", "Something went wrong here", 500},
         [KW_BUSY] = {"busy", "The ledger is in use", 503},

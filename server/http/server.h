@@ -18,6 +18,7 @@
  */
 #include "kinwire/answer.h"
 #include "kinwire/http.h"
+#include "kinwire/rights.h"
 #include "kinwire/writer.h"
 
 #include <microhttpd.h>
@@ -29,15 +30,6 @@
 #define KW_BODIES_MAX      ((uint64_t)128 << 20) /* of all requests together */
 #define KW_QUERY_MAX       12
 #define KW_PART_MAX        128
-
-/* Who may: one bit a role. */
-enum {
-        KW_OPERATOR = 1,
-        KW_QUALITY = 2,
-        KW_AUDITOR = 4,
-        KW_ADMINISTRATOR = 8,
-        KW_EVERY_ROLE = 15,
-};
 
 /* --- the deadlines of connections (reaper.c) ------------------------------------------------------ */
 

@@ -35,6 +35,59 @@ static bool is_correction(const char *kind)
         return strcmp(kind, "correct") == 0 || strcmp(kind, "void") == 0;
 }
 
+/* --- rights --------------------------------------------------------------------------------------- */
+
+static bool is_of_people(const char *kind)
+{
+        static const char *const kinds[] = {"person", "terminal", "token", "access"};
+
+        for (size_t i = 0; i < sizeof(kinds) / sizeof(kinds[0]); i++)
+                if (strcmp(kinds[i], kind) == 0)
+                        return true;
+        return false;
+}
+
+/* A step of a run names the run, and with it the machine. Appended to @out; nothing when there is no such run. */
+static int machine_of_run(struct append *a, struct kw_buf *out)
+{
+        const char *run = kw_json_text(a->draft->body, "run");
+        struct kw_query q;
+        int64_t id;
+        int rc = run ? kw_thing_id(a->l, "run", run, &id) : 0;
+
+        if (rc || !run)
+                return rc;
+        rc = kw_ask(a->l, &q, "SELECT machine FROM run WHERE id = ?1", "i", id);
+        if (rc == 0)
+                rc = kw_next(a->l, &q);
+        if (rc == 1)
+                kw_buf_text_add(out, kw_text(&q, 0));
+        kw_end(&q);
+        return rc < 0 ? rc : out->failed ? -ENOMEM : 0;
+}
+
+/* Whoever puts something right needs the right to what is put right as well. */
+static int check_rights(struct append *a)
+{
+        const char *machine = kw_json_text(a->draft->body, "machine");
+        struct kw_buf of_run = {0};
+        int rc = 0;
+
+        if (!a->sender->who)
+                return 0;
+        if (!machine && a->sender->who->only && a->sender->who->only->machine[0])
+                rc = machine_of_run(a, &of_run);
+        if (of_run.n)
+                machine = kw_buf_text(&of_run);
+        if (rc == 0)
+                rc = kw_may_record(a->sender->who, a->draft->kind, machine, kw_json_text(a->draft->body, "instrument"),
+                                   a->err);
+        if (rc == 0 && a->target)
+                rc = kw_may_record(a->sender->who, a->target_kind, NULL, NULL, a->err);
+        kw_buf_free(&of_run);
+        return rc;
+}
+
 /* --- normal form ------------------------------------------------------------------------------- */
 
 /* The right body is of the kind of the entry that it puts right, and its joins keep that entry's names. */
@@ -45,6 +98,9 @@ static int prepare_correction(struct append *a)
         const char *kind = a->target_kind;
         int rc = kw_find_target(a->l, key, "/body/entry", &a->target, a->target_kind, a->err);
 
+        if (rc == 0 && is_of_people(kind))
+                rc = kw_refuse(a->err, KW_BAD_VALUE, "/body/entry",
+                               "what is said of a %s is not put right but said anew: the last entry holds", kind);
         if (rc || !inner)
                 return rc;
         rc = kw_body_check(kind, inner, "/body/body", a->err);
@@ -307,6 +363,8 @@ int kw_ledger_append(struct kw_ledger *ledger, struct kw_draft *draft, const str
         kw_stamp_write(now, a.logged);
         snprintf(a.at, sizeof(a.at), "%s", draft->at[0] ? draft->at : a.logged);
         rc = prepare(&a);
+        if (rc == 0)
+                rc = check_rights(&a);
         if (rc == 0)
                 rc = look_up_key(&a, out, &there);
         if (rc == 0 && !there) {

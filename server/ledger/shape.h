@@ -133,4 +133,7 @@ const struct kw_shape *kw_kind_shape(const char *kind); /* NULL: no such kind */
 /* shape_quality.c */
 extern const struct kw_shape kw_shape_instrument, kw_shape_spec;
 
+/* shape_people.c */
+extern const struct kw_shape kw_shape_person, kw_shape_terminal, kw_shape_token, kw_shape_access;
+
 #endif

@@ -490,6 +490,10 @@ static const struct {
         {"close", &close_run},
         {"instrument", &kw_shape_instrument},
         {"spec", &kw_shape_spec},
+        {"person", &kw_shape_person},
+        {"terminal", &kw_shape_terminal},
+        {"token", &kw_shape_token},
+        {"access", &kw_shape_access},
 };
 
 const char *kw_kind_name(size_t i)

@@ -20,7 +20,9 @@ const struct kw_kind kw_kinds[] = {
         {"load", kw_apply_load},         {"doff", kw_apply_doff},
         {"close", kw_apply_close},       {"move", kw_apply_move},
         {"note", kw_apply_note},         {"instrument", kw_apply_instrument},
-        {"spec", kw_apply_spec},         {NULL, NULL},
+        {"spec", kw_apply_spec},         {"person", kw_apply_person},
+        {"terminal", kw_apply_terminal}, {"token", kw_apply_token},
+        {"access", kw_apply_access},     {NULL, NULL},
 };
 
 const struct kw_kind *kw_kind(const char *name)

@@ -71,6 +71,10 @@ int kw_apply_move(struct kw_work *w);
 int kw_apply_note(struct kw_work *w);
 int kw_apply_instrument(struct kw_work *w);
 int kw_apply_spec(struct kw_work *w);
+int kw_apply_person(struct kw_work *w);
+int kw_apply_terminal(struct kw_work *w);
+int kw_apply_token(struct kw_work *w);
+int kw_apply_access(struct kw_work *w);
 
 /* --- helpers ---------------------------------------------------------------------------------- */
 

@@ -70,6 +70,10 @@ def story():
                    "diameter_below_um": 1500, "construction": "bright", "limits": {"tensile_kpa": {"min": 1_770_000, "max": 2_090_000}},
                    "tests": [{"property": "tensile_kpa", "per": "lot", "n": 2}], "joint_multiple": 18, "joint_of_um": 16_000,
                    "heats": "one", "tolerance_ppm": {"draw": 5000}}
+    yield "person", {"person": "AB-7", "name": "Anna Berg", "roles": ["operator"], "badge": "B-0711", "closed": False, "note": "shift B"}
+    yield "terminal", {"terminal": "BLOCK-1", "where": "drawing", "closed": False, "note": "old screen"}
+    yield "token", {"token": "UTM-9-FILE", "role": "operator", "only": {"kind": "test", "instrument": "UTM-9"},
+                    "expires": "2027-01-01T00:00:00Z", "closed": False, "note": "from the machine's own computer"}
     yield "note", {"about": "machine:BLOCK-1", "text": "die 4 was changed"}
     yield "note", {"about": "lot:RL-2", "text": "nice reel"}
 
@@ -94,6 +98,7 @@ def test_every_kind_is_taken_stored_and_readable(fresh):
     note = fresh.get("/api/entries/%d" % n)["key"]
     fresh.put("void", {"entry": note, "reason": "wrong lot"})
     kinds |= {"correct", "void"}
+    kinds.add("access")  # the server alone makes those
     assert kinds == set(fresh.contract.openapi["components"]["schemas"]["EntryKind"]["enum"])
     assert fresh.get("/api/entries/1")["standing"] == "corrected"
     assert fresh.get("/api/entries/%d" % n)["standing"] == "void"

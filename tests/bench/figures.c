@@ -16,7 +16,7 @@
 static void load(struct kw_ledger *l, const char *path)
 {
         struct kw_error err = {0};
-        struct kw_sender sender = {"bench", "BENCH", true};
+        struct kw_sender sender = {.by = "bench", .terminal = "BENCH", .may_override = true};
         FILE *f = fopen(path, "r");
         char *line = NULL;
         size_t cap = 0;

@@ -90,7 +90,7 @@ static void begin(struct writing *w, const char *kind, double when)
 
 static int append(struct writing *w)
 {
-        const struct kw_sender sender = {"history", "MILL", false};
+        const struct kw_sender sender = {.by = "history", .terminal = "MILL"};
         struct kw_receipt receipt = {0};
         struct kw_draft draft;
         int rc;

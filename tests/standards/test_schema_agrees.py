@@ -111,6 +111,22 @@ RIGHT = {
          "joint_multiple": 18, "joint_of_um": 16000, "heats": "one", "tolerance_ppm": {"draw": 5000, "strand": 10000},
          "source": "EN 10264-1:2002, Table 1"},
     ],
+    "person": [
+        {"person": "AB-7", "name": "Anna Berg", "roles": ["operator", "quality"], "badge": "B-0711", "closed": False,
+         "note": "shift B\nsince May"},
+        {"person": "AB-8", "name": "A", "roles": [], "closed": True},
+    ],
+    "terminal": [{"terminal": "DRAW-1", "where": "drawing, bay 2", "closed": True, "note": "x"}],
+    "token": [
+        {"token": "UTM-1-FILE", "role": "operator", "only": {"kind": "test", "instrument": "UTM-1"},
+         "expires": "2027-01-01T00:00:00Z", "closed": False, "note": "x"},
+        {"token": "SCRAPE", "role": "auditor", "only": {"read": "metrics"}},
+        {"token": "BLOCK", "role": "operator", "only": {"machine": "DRAW-1"}},
+    ],
+    "access": [
+        {"what": "refused", "person": "AB-7", "terminal": "DRAW-1", "why": "wrong PIN", "count": 12, "since": "2026-03-04T09:12:00Z"},
+        {"what": "token-given", "token": "SCRAPE"},
+    ],
 }
 
 VALUES = [

@@ -135,6 +135,20 @@ static const struct {
          "'spec':'W/1','tests':[{'n':2,'per':'run','property':'bends'}],'tolerance_ppm':{'draw':0},'version':1,"
          "'what':'wire'}"},
         {"spec", "{'limits':{},'spec':'R','tests':[],'version':7,'what':'rope'}", NULL},
+        {"person", "{'badge':'b/1','closed':true,'name':'A B','note':'n\\nm','person':'ab-1','roles':['auditor']}",
+         "{'badge':'B/1','closed':true,'name':'A B','note':'n\\nm','person':'AB-1','roles':['auditor']}"},
+        {"terminal", "{'closed':false,'note':'n','terminal':'t-1','where':'bay 2'}",
+         "{'closed':false,'note':'n','terminal':'T-1','where':'bay 2'}"},
+        {"token",
+         "{'closed':false,'expires':'2027-01-01T01:00:00+01:00','note':'n','only':{'instrument':'utm-1','kind':'test',"
+         "'machine':'m'},'role':'operator','token':'t'}",
+         "{'closed':false,'expires':'2027-01-01T00:00:00Z','note':'n','only':{'instrument':'UTM-1','kind':'test',"
+         "'machine':'M'},'role':'operator','token':'T'}"},
+        {"access",
+         "{'count':2,'person':'p','since':'2026-01-01T00:00:00Z','terminal':'t','token':'k','what':'refused','why':'w'"
+         "}",
+         "{'count':2,'person':'P','since':'2026-01-01T00:00:00Z','terminal':'T','token':'K','what':'refused','why':'w'"
+         "}"},
 };
 
 static int check(const char *kind, const char *body, char normal[8192], struct kw_error *err)
@@ -178,7 +192,7 @@ START_TEST(every_kind_has_a_right_body_here)
                         met = met || strcmp(bodies[i].kind, kw_kind_name(kinds)) == 0;
                 ck_assert_msg(met, "%s", kw_kind_name(kinds));
         }
-        ck_assert_uint_eq(kinds, 23);
+        ck_assert_uint_eq(kinds, 27);
 }
 END_TEST
 
@@ -320,6 +334,13 @@ static const struct {
         {"note", "{'about':'lot:'}", KW_BAD_CODE, "/body/about"},
         {"note", "{'about':'lot:a b'}", KW_BAD_CODE, "/body/about"},
         {"note", "{'text':'a\\rb'}", KW_BAD_VALUE, "/body/text"},
+        {"person", "{'person':'P','name':'N'}", KW_MISSING, "/body/roles"},
+        {"person", "{'person':'P','name':'N','roles':['boss']}", KW_BAD_VALUE, "/body/roles/0"},
+        {"person", "{'person':'P','name':'N','roles':['quality','quality']}", KW_BAD_VALUE, "/body/roles/1"},
+        {"person", "{'person':'P','name':'N','roles':[],'password':'x'}", KW_UNKNOWN_MEMBER, "/body/password"},
+        {"token", "{'token':'T','role':'auditor','only':{'kind':'test','read':'ledger'}}", KW_BAD_VALUE,
+         "/body/only/read"},
+        {"access", "{'what':'guessed'}", KW_BAD_VALUE, "/body/what"},
         {"instrument", "{'instrument':'U'}", KW_MISSING, "/body/what"},
         {"instrument",
          "{'instrument':'U','what':'w','calibrated':'2026-01-02T00:00:00Z','valid_until':'2026-01-01T00:00:00Z'}",

@@ -20,6 +20,7 @@ static const struct older {
         {"level-2.kw", 6, "64e7719d8be072c1fdc01f4b9aab3a39e71812fda3fe62d464fed4ee0d78765c"},
         {"level-3.kw", 6, "7ee8a07fea5f88edcd29f3779cf4e9695adc470a731adeb303f6064249de7b5c"},
         {"level-4.kw", 6, "667bf096ce10c820ad88c7b751c0e6f0c54989f166c2ea97d25391d4667e8172"},
+        {"level-5.kw", 6, "ad9b05200401021f23062e88bdca2005bb15c0c667e8c06f80becdd93f64928b"},
 };
 
 /* The file is copied: opening brings it up. */

@@ -42,7 +42,7 @@ struct mill {
 
 static int send(struct mill *m, const char *kind, const char *body)
 {
-        struct kw_sender sender = {"test", "TEST", true};
+        struct kw_sender sender = {.by = "test", .terminal = "TEST", .may_override = true};
         struct kw_draft draft;
         struct kw_receipt receipt = {0};
         struct kw_error err = {0};

@@ -179,6 +179,10 @@ static const struct {
         {"note", "about", NULL},
         {"instrument", "instrument", NULL},
         {"spec", "spec", NULL},
+        {"person", "person", NULL},
+        {"terminal", "terminal", NULL},
+        {"token", "token", NULL},
+        {"access", "what", "person"},
 };
 
 static void put_names(const cJSON *value, struct kw_buf *out)

@@ -50,7 +50,8 @@ static bool is_the_senders(int rc)
 
 static int append_all(struct kw_ledger *ledger, struct kw_job *job)
 {
-        const struct kw_sender sender = {job->by, job->terminal, job->may_override};
+        const struct kw_sender sender = {
+                .by = job->by, .terminal = job->terminal, .may_override = job->may_override, .who = job->who};
         int64_t now = (int64_t)time(NULL);
 
         for (size_t i = 0; i < job->n; i++) {
