@@ -139,10 +139,10 @@ static int receipt(struct append *a, int64_t seq, const char *findings, struct k
         struct kw_hash root;
         char hex[KW_HASH_HEX];
         struct kw_buf text = {0};
-        int rc = kw_ledger_root(a->l, seq, &root, a->err);
+        int rc = kw_tree_root(a->l, seq, &root);
 
         if (rc)
-                return rc;
+                return kw_store_failed(a->l, rc, a->err);
         kw_hash_hex(&root, hex);
         kw_put_object(&text, NULL);
         kw_put_int(&text, "seq", seq);
@@ -162,14 +162,11 @@ static int receipt(struct append *a, int64_t seq, const char *findings, struct k
 
 int kw_keep_findings(struct kw_ledger *l, int64_t seq, int64_t target, struct kw_buf *out)
 {
-        int64_t about = target ? target : seq;
         struct kw_query q;
-        int rows = 0, rc = kw_one(l, &about, about, "SELECT run_seq FROM step WHERE seq = ?1", "i", about);
-
-        if (rc == 0)
-                rc = kw_ask(l, &q, "SELECT code, text, said FROM finding WHERE seq = ?1 ORDER BY ord", "i", about);
-        else
-                q.stmt = NULL;
+        int rows = 0, rc = kw_ask(l, &q,
+                                  "SELECT code, text, said FROM finding"
+                                  " WHERE seq = ifnull((SELECT run_seq FROM step WHERE seq = ?1), ?1) ORDER BY ord",
+                                  "i", target ? target : seq);
 
         kw_put_array(out, NULL);
         while (rc == 0 && (rc = kw_next(l, &q)) == 1) {

@@ -7,15 +7,18 @@
 #include "migrate.h"
 #include "prepared.h"
 #include "scratch.h"
+#include "tree.h"
 
 #include <errno.h>
 #include <inttypes.h>
+#include <pthread.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 
-#define BUSY_MS 5000
+#define BUSY_MS         5000
+#define SAVEPOINT_BYTES (8 << 20)
 static const char take_back[] = "ROLLBACK", take_back_to_mark[] = "ROLLBACK TO mark", release_mark[] = "RELEASE mark";
 
 #define QUICK_CHECK_BYTES (INT64_C(256) << 20) /* up to here the whole file is looked through at every start */
@@ -205,6 +208,16 @@ static int ready_to_undo(struct kw_ledger *l, struct kw_error *err)
         return rc ? kw_store_failed(l, rc, err) : 0;
 }
 
+/*
+ * What a savepoint may have to take back is kept in memory as far as an entry fills it, not in a file; and SQLite keeps
+ * no count of its memory, for which all connections would wait for one another. Too late it has no effect.
+ */
+static void configure(void)
+{
+        sqlite3_config(SQLITE_CONFIG_STMTJRNL_SPILL, SAVEPOINT_BYTES);
+        sqlite3_config(SQLITE_CONFIG_MEMSTATUS, 0);
+}
+
 int kw_ledger_open(const char *path, enum kw_open how, struct kw_ledger **out, struct kw_error *err)
 {
         static const int flags[] = {
@@ -214,9 +227,11 @@ int kw_ledger_open(const char *path, enum kw_open how, struct kw_ledger **out, s
                         SQLITE_OPEN_READWRITE, /* a WAL reader shares memory with the writer; query_only guards */
         };
         struct kw_ledger *l;
+        static pthread_once_t configured = PTHREAD_ONCE_INIT;
         struct stat st = {0};
         int rc;
 
+        pthread_once(&configured, configure);
         if (stat(path, &st) && errno == ENOENT && how != KW_OPEN_WRITE)
                 return kw_refuse(err, KW_NOT_FOUND, "", "there is no ledger %s", path);
         l = calloc(1, sizeof(*l));
@@ -295,6 +310,7 @@ int kw_ledger_commit(struct kw_ledger *ledger, struct kw_error *err)
 
 void kw_ledger_rollback(struct kw_ledger *ledger)
 {
+        kw_tree_forget(ledger);
         if (!sqlite3_get_autocommit(ledger->db))
                 kw_do(ledger, take_back, "");
         ledger->marks = 0;
@@ -322,6 +338,7 @@ int kw_ledger_keep(struct kw_ledger *ledger, struct kw_error *err)
 
 void kw_ledger_undo(struct kw_ledger *ledger)
 {
+        kw_tree_forget(ledger);
         /* a disk that fills up rolls the whole transaction back: the mark is gone with it */
         if (sqlite3_get_autocommit(ledger->db))
                 return;

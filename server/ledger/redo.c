@@ -23,7 +23,7 @@ static int by_seq(const void *a, const void *b)
 static int collect_codes(struct kw_redo *r, int64_t seq)
 {
         struct kw_query q;
-        int rc = kw_ask(r->w->l, &q, "SELECT code FROM lot WHERE seq = ?1", "i", seq);
+        int rc = kw_ask(r->w->l, &q, "SELECT code FROM lot WHERE id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095", "i", seq);
 
         while (rc == 0 && (rc = kw_next(r->w->l, &q)) == 1)
                 rc = cJSON_AddTrueToObject(r->codes, kw_text(&q, 0)) ? 0 : -ENOMEM;

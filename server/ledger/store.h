@@ -18,6 +18,16 @@
 struct kw_prepared;
 struct kw_index;
 
+/**
+ * The nodes last put into the tree, one a level: its growing edge, of which the next entry's nodes and every root are
+ * made. A node is never changed, so what is here is right as long as it was not taken back.
+ */
+struct kw_edge {
+        uint64_t there; /* a bit a level */
+        uint64_t index[64];
+        struct kw_hash hash[64];
+};
+
 struct kw_ledger {
         sqlite3 *db;
         struct kw_prepared *prepared;
@@ -29,6 +39,7 @@ struct kw_ledger {
         int64_t *undone;
         size_t n_undone, cap_undone;
         struct kw_index *index; /* NULL, or what answers traces; not owned */
+        struct kw_edge edge;
 };
 
 struct kw_query {
@@ -47,6 +58,11 @@ int kw_next(struct kw_ledger *l, struct kw_query *q);
 void kw_end(struct kw_query *q);
 /** kw_do - run a statement that gives no rows. Return: 0; negative errno. */
 int kw_do(struct kw_ledger *l, const char *sql, const char *types, ...);
+/** kw_changed - how many rows the last INSERT, UPDATE or DELETE changed. */
+static inline int kw_changed(struct kw_ledger *l)
+{
+        return sqlite3_changes(l->db);
+}
 /** kw_one - the first column of the first row, or @otherwise when there is none or it is NULL. Return: 0; negative
  * errno. */
 int kw_one(struct kw_ledger *l, int64_t *out, int64_t otherwise, const char *sql, const char *types, ...);

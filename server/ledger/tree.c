@@ -24,10 +24,17 @@ static int read_hash(struct kw_ledger *l, struct kw_query *q, struct kw_hash *ou
 static int get_node(void *ctx, unsigned level, uint64_t index, struct kw_hash *out)
 {
         struct kw_ledger *l = ctx;
+        const struct kw_edge *edge = &l->edge;
         struct kw_query q;
-        int rc = level ? kw_ask(l, &q, "SELECT hash FROM node WHERE level = ?1 AND idx = ?2", "ii", (int64_t)level,
-                                (int64_t)index)
-                       : kw_ask(l, &q, "SELECT hash FROM entry WHERE seq = ?1", "i", (int64_t)index + 1);
+        int rc;
+
+        if (level < 64 && (edge->there >> level & 1) && edge->index[level] == index) {
+                *out = edge->hash[level];
+                return 0;
+        }
+        rc = level ? kw_ask(l, &q, "SELECT hash FROM node WHERE level = ?1 AND idx = ?2", "ii", (int64_t)level,
+                            (int64_t)index)
+                   : kw_ask(l, &q, "SELECT hash FROM entry WHERE seq = ?1", "i", (int64_t)index + 1);
 
         return rc ? rc : read_hash(l, &q, out);
 }
@@ -35,15 +42,34 @@ static int get_node(void *ctx, unsigned level, uint64_t index, struct kw_hash *o
 /* A leaf's hash is put by the entry's own row. */
 static int put_node(void *ctx, unsigned level, uint64_t index, const struct kw_hash *hash)
 {
-        if (!level)
-                return 0;
-        return kw_do(ctx, "INSERT INTO node (level, idx, hash) VALUES (?1, ?2, ?3)", "iib", (int64_t)level,
-                     (int64_t)index, hash->bytes, KW_HASH);
+        struct kw_ledger *l = ctx;
+        int rc = level ? kw_do(l, "INSERT INTO node (level, idx, hash) VALUES (?1, ?2, ?3)", "iib", (int64_t)level,
+                               (int64_t)index, hash->bytes, KW_HASH)
+                       : 0;
+
+        if (rc == 0 && level < 64) {
+                l->edge.there |= UINT64_C(1) << level;
+                l->edge.index[level] = index;
+                l->edge.hash[level] = *hash;
+        }
+        return rc;
 }
 
 struct kw_nodes kw_tree_nodes(struct kw_ledger *l)
 {
         return (struct kw_nodes){l, get_node, put_node};
+}
+
+int kw_tree_root(struct kw_ledger *l, int64_t size, struct kw_hash *out)
+{
+        struct kw_nodes nodes = kw_tree_nodes(l);
+
+        return kw_merkle_root(&nodes, (uint64_t)size, out);
+}
+
+void kw_tree_forget(struct kw_ledger *l)
+{
+        l->edge.there = 0;
 }
 
 int kw_tree_add(struct kw_ledger *l, const struct kw_stored *e)
@@ -84,12 +110,11 @@ static int within(struct kw_ledger *l, int64_t low, int64_t size, struct kw_erro
 
 int kw_ledger_root(struct kw_ledger *ledger, int64_t size, struct kw_hash *out, struct kw_error *err)
 {
-        struct kw_nodes nodes = kw_tree_nodes(ledger);
         int rc = within(ledger, 0, size, err);
 
         if (rc)
                 return rc;
-        rc = kw_merkle_root(&nodes, (uint64_t)size, out);
+        rc = kw_tree_root(ledger, size, out);
         return rc ? kw_store_failed(ledger, rc, err) : 0;
 }
 

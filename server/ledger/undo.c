@@ -71,23 +71,24 @@ static int note(struct kw_ledger *l, int64_t seq)
 
 int kw_undo_entry(struct kw_ledger *l, int64_t seq)
 {
-        /* by run or test where the table is kept in that order: such an id is seq * 4096 */
+        /* by id where a table is kept by it, which are those that grow most: an entry's are seq * 4096 and what follows
+         */
         static const char *const removals[] = {
                 "DELETE FROM thing WHERE seq = ?1",
                 "DELETE FROM heat WHERE seq = ?1",
                 "DELETE FROM supply WHERE seq = ?1",
-                "DELETE FROM lot WHERE seq = ?1",
+                "DELETE FROM lot WHERE id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095",
                 "DELETE FROM batch WHERE seq = ?1",
                 "DELETE FROM batch_lot WHERE seq = ?1",
                 "DELETE FROM work_order WHERE seq = ?1",
                 "DELETE FROM step WHERE seq = ?1",
-                "DELETE FROM run WHERE seq = ?1",
+                "DELETE FROM run WHERE id = ?1 * 4096",
                 "DELETE FROM run_supply WHERE seq = ?1",
                 "DELETE FROM overridden WHERE run = ?1 * 4096",
                 "DELETE FROM line WHERE run = ?1 * 4096",
                 "DELETE FROM feed WHERE run = ?1 * 4096",
                 "DELETE FROM package WHERE run = ?1 * 4096",
-                "DELETE FROM weld WHERE seq = ?1",
+                "DELETE FROM weld WHERE id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095",
                 "DELETE FROM taken WHERE seq = ?1",
                 "DELETE FROM test WHERE seq = ?1",
                 "DELETE FROM result WHERE test = ?1 * 4096",

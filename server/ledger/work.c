@@ -66,18 +66,20 @@ int kw_need(struct kw_work *w, const char *type, const char *code, const char *p
 int kw_define(struct kw_work *w, const char *type, const char *code, const char *pointer, int64_t id)
 {
         int64_t seq;
-        int rc = kw_one(w->l, &seq, 0, "SELECT seq FROM thing WHERE type = ?1 AND code = ?2", "tt", type, code);
+        int rc = kw_do(w->l,
+                       "INSERT INTO thing (type, code, id, seq) VALUES (?1, ?2, ?3, ?4)"
+                       " ON CONFLICT (type, code) DO NOTHING",
+                       "ttii", type, code, id, w->seq);
 
+        if (rc || kw_changed(w->l))
+                return rc;
+        rc = kw_one(w->l, &seq, 0, "SELECT seq FROM thing WHERE type = ?1 AND code = ?2", "tt", type, code);
         if (rc)
                 return rc;
-        if (seq)
-                return kw_refuse_with(w->err, KW_CODE_TAKEN, pointer, NULL,
-                                      KW_VALUES(KW_WORD("code", code), KW_WORD("type", type), KW_FIGURE("seq", seq)),
-                                      "the code %s is in use for another %s (entry %" PRId64
-                                      "); a code is never used twice",
-                                      code, type, seq);
-        return kw_do(w->l, "INSERT INTO thing (type, code, id, seq) VALUES (?1, ?2, ?3, ?4)", "ttii", type, code, id,
-                     w->seq);
+        return kw_refuse_with(w->err, KW_CODE_TAKEN, pointer, NULL,
+                              KW_VALUES(KW_WORD("code", code), KW_WORD("type", type), KW_FIGURE("seq", seq)),
+                              "the code %s is in use for another %s (entry %" PRId64 "); a code is never used twice",
+                              code, type, seq);
 }
 
 /* Why a person went on in spite of the warning, or NULL. */
@@ -161,43 +163,57 @@ const int64_t *kw_maybe(const cJSON *object, const char *name, int64_t *room)
 
 /* --- lots ------------------------------------------------------------------------------------- */
 
-int kw_lot_by_id(struct kw_ledger *l, int64_t id, struct kw_lot_here *out)
-{
-        struct kw_query q;
-        int rc = kw_ask(
-                l, &q,
-                "SELECT id, seq, code, kind, length_mm, ifnull(mass_g, -1), ifnull(diameter_um, 0), ifnull(run, 0),"
-                " ifnull(s0, 0), depth FROM lot WHERE id = ?1",
-                "i", id);
+#define LOT_HERE                                                                                                  \
+        "lot.id, lot.seq, lot.code, kind, length_mm, ifnull(mass_g, -1), ifnull(diameter_um, 0), ifnull(run, 0)," \
+        " ifnull(s0, 0), depth"
 
-        if (rc == 0)
-                rc = kw_next(l, &q);
+/* The row of LOT_HERE. Return: 0; -ENOENT; a negative errno. */
+static int take_lot(struct kw_ledger *l, struct kw_query *q, struct kw_lot_here *out)
+{
+        int rc = kw_next(l, q);
+
         if (rc == 1) {
                 memset(out, 0, sizeof(*out));
-                out->id = kw_int(&q, 0);
-                out->seq = kw_int(&q, 1);
-                snprintf(out->code, sizeof(out->code), "%s", kw_text(&q, 2));
-                snprintf(out->kind, sizeof(out->kind), "%s", kw_text(&q, 3));
-                out->length_mm = kw_int(&q, 4);
-                out->mass_g = kw_int(&q, 5);
-                out->diameter_um = kw_int(&q, 6);
-                out->run = kw_int(&q, 7);
-                out->s0 = kw_int(&q, 8);
-                out->depth = (uint32_t)kw_int(&q, 9);
+                out->id = kw_int(q, 0);
+                out->seq = kw_int(q, 1);
+                snprintf(out->code, sizeof(out->code), "%s", kw_text(q, 2));
+                snprintf(out->kind, sizeof(out->kind), "%s", kw_text(q, 3));
+                out->length_mm = kw_int(q, 4);
+                out->mass_g = kw_int(q, 5);
+                out->diameter_um = kw_int(q, 6);
+                out->run = kw_int(q, 7);
+                out->s0 = kw_int(q, 8);
+                out->depth = (uint32_t)kw_int(q, 9);
                 rc = 0;
         } else if (rc == 0) {
                 rc = -ENOENT;
         }
-        kw_end(&q);
+        kw_end(q);
         return rc;
+}
+
+int kw_lot_by_id(struct kw_ledger *l, int64_t id, struct kw_lot_here *out)
+{
+        struct kw_query q;
+        int rc = kw_ask(l, &q, "SELECT " LOT_HERE " FROM lot WHERE id = ?1", "i", id);
+
+        return rc ? rc : take_lot(l, &q, out);
 }
 
 int kw_need_lot(struct kw_work *w, const char *code, const char *pointer, struct kw_lot_here *out)
 {
-        int64_t id;
-        int rc = kw_need(w, "lot", code, pointer, &id);
+        struct kw_query q;
+        int64_t none;
+        int rc = kw_ask(w->l, &q,
+                        "SELECT " LOT_HERE " FROM thing JOIN lot ON lot.id = thing.id"
+                        " WHERE thing.type = 'lot' AND thing.code = ?1",
+                        "t", code);
 
-        return rc ? rc : kw_lot_by_id(w->l, id, out);
+        rc = rc ? rc : take_lot(w->l, &q, out);
+        if (rc != -ENOENT)
+                return rc;
+        rc = kw_need(w, "lot", code, pointer, &none);
+        return rc ? rc : -ENOENT; /* a code without its lot */
 }
 
 static int add_claims(struct kw_ledger *l, struct kw_query *q, struct kw_stock *stock, const char *fmt)
@@ -382,10 +398,15 @@ int kw_check_holds(struct kw_work *w, const struct kw_lot_here *lot, const struc
 {
         struct kw_spans judged = {0};
         struct barred b = {w, lot, &judged, verb, pointer};
+        int64_t held;
         int rc;
 
         if (!w->judge)
                 return 0;
+        /* few lots are held, and everything that is fed, cut or sent is asked about */
+        rc = kw_one(w->l, &held, 0, "SELECT 1 FROM hold_span WHERE lot = ?1", "i", lot->id);
+        if (rc || !held)
+                return rc;
         rc = less_exempt(w, lot->id, wanted, &judged);
         if (rc == 0)
                 rc = kw_each_open_hold(w->l, lot->id, refuse_barred, &b);

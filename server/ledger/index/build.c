@@ -44,7 +44,7 @@ static int read_ids(struct building *x)
 {
         int64_t seq = 0;
         struct kw_query q;
-        int rc = kw_ask(x->l, &q, "SELECT seq, id FROM lot ORDER BY seq, id", "");
+        int rc = kw_ask(x->l, &q, "SELECT seq, id FROM lot ORDER BY id", "");
 
         x->lot_of_seq = calloc((size_t)x->b->head.size + 2, sizeof(*x->lot_of_seq));
         if (!x->lot_of_seq)

@@ -165,19 +165,21 @@ int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const cha
         " UNION SELECT y.seq FROM test x JOIN instrument y ON y.code = x.instrument AND y.seq < x.seq WHERE x.seq = " \
         "?1"                                                                                                          \
         " UNION SELECT seq FROM correction WHERE target = ?1"                                                         \
-        " UNION SELECT h.seq FROM lot l JOIN heat h ON h.id = l.heat WHERE l.seq = ?1"                                \
-        " UNION SELECT x.seq FROM lot l JOIN supply x ON x.id = l.supply WHERE l.seq = ?1"                            \
+        " UNION SELECT h.seq FROM lot l JOIN heat h ON h.id = l.heat WHERE l.id BETWEEN ?1 * 4096 AND ?1 * 4096 + "   \
+        "4095"                                                                                                        \
+        " UNION SELECT x.seq FROM lot l JOIN supply x ON x.id = l.supply WHERE l.id BETWEEN ?1 * 4096 AND ?1 * 4096 " \
+        "+ 4095"                                                                                                      \
         " UNION SELECT t.seq FROM lot l JOIN thing t ON t.type = 'order' AND t.code = l.ord"                          \
-        "  WHERE l.seq = ?1"                                                                                          \
+        "  WHERE l.id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095"                                                         \
         " UNION SELECT t.seq FROM run x JOIN thing t ON t.type = 'order' AND t.code = x.ord"                          \
-        "  WHERE x.seq = ?1"                                                                                          \
-        " UNION SELECT b.seq FROM run x JOIN batch b ON b.id = x.batch WHERE x.seq = ?1"                              \
+        "  WHERE x.id = ?1 * 4096"                                                                                    \
+        " UNION SELECT b.seq FROM run x JOIN batch b ON b.id = x.batch WHERE x.id = ?1 * 4096"                        \
         " UNION SELECT y.seq FROM run x JOIN run_supply z ON z.run = x.id JOIN supply y ON y.id = z.supply"           \
-        "  WHERE x.seq = ?1"                                                                                          \
+        "  WHERE x.id = ?1 * 4096"                                                                                    \
         " UNION SELECT l.seq FROM run x JOIN feed f ON f.run = x.id JOIN lot l ON l.id = f.lot"                       \
-        "  WHERE x.seq = ?1"                                                                                          \
+        "  WHERE x.id = ?1 * 4096"                                                                                    \
         " UNION SELECT h.seq FROM run x JOIN overridden o ON o.run = x.id JOIN hold h ON h.code = o.hold"             \
-        "  WHERE x.seq = ?1"                                                                                          \
+        "  WHERE x.id = ?1 * 4096"                                                                                    \
         " UNION SELECT run_seq FROM step WHERE seq = ?1"                                                              \
         " UNION SELECT seq FROM step WHERE run_seq = ?1"                                                              \
         " UNION SELECT l.seq FROM batch_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                            \
@@ -316,7 +318,8 @@ int kw_read_lots_of_entry(struct kw_reader *r, int64_t seq, const int64_t **lots
 {
         struct kw_list list = {0};
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q, "SELECT id FROM lot WHERE seq = ?1 ORDER BY id", "i", seq);
+        int rc = kw_ask(r->ledger, &q, "SELECT id FROM lot WHERE id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095 ORDER BY id",
+                        "i", seq);
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
                 int64_t *id = kw_list_more(&r->arena, &list, sizeof(*id));
@@ -333,5 +336,5 @@ int kw_read_lots_of_entry(struct kw_reader *r, int64_t seq, const int64_t **lots
 
 int kw_read_run_of_entry(struct kw_reader *r, int64_t seq, int64_t *run)
 {
-        return kw_one(r->ledger, run, 0, "SELECT id FROM run WHERE seq = ?1", "i", seq);
+        return kw_one(r->ledger, run, 0, "SELECT id FROM run WHERE id = ?1 * 4096", "i", seq);
 }

@@ -70,8 +70,11 @@ static int append_all(struct kw_ledger *ledger, struct kw_job *job)
  */
 static int take(struct kw_ledger *ledger, struct kw_job *job)
 {
+        /* one entry leaves the ledger as it was by itself when it is refused */
+        bool mark = job->n != 1 || job->check;
+
         job->err = (struct kw_error){0}; /* a job may be tried twice */
-        job->rc = kw_ledger_mark(ledger, &job->err);
+        job->rc = mark ? kw_ledger_mark(ledger, &job->err) : 0;
         if (job->rc)
                 return job->rc;
         job->rc = append_all(ledger, job);
@@ -79,14 +82,15 @@ static int take(struct kw_ledger *ledger, struct kw_job *job)
                 kw_ledger_undo(ledger);
                 return 0;
         }
-        if (!job->rc)
+        if (!job->rc && mark)
                 job->rc = kw_ledger_keep(ledger, &job->err);
         if (!job->rc)
                 return 0;
         forget_receipts(job);
         if (!is_the_senders(job->rc))
                 return job->rc;
-        kw_ledger_undo(ledger);
+        if (mark)
+                kw_ledger_undo(ledger);
         return 0;
 }
 
