@@ -134,8 +134,11 @@ int kw_ledger_take(struct kw_ledger *ledger, const char *text, size_t n, struct 
         struct envelope e = {.seq = 0};
         struct kw_draft draft = {.body = NULL};
         struct kw_buf sent = {0}, leaf = {0};
+        struct kw_error own;
         int rc = kw_ledger_size(ledger, &e.seq);
 
+        if (!err)
+                err = &own;
         e.seq++;
         if (rc == 0)
                 rc = take_apart(text, n, &e, &sent, err);

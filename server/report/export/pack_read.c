@@ -76,9 +76,11 @@ int kw_pack_line(struct kw_pack_reader *in)
                 const void *bytes;
                 int rc;
 
-                kw_buf_add(&in->line, in->at, n);
-                in->at += n;
-                in->left -= n;
+                if (in->left) {
+                        kw_buf_add(&in->line, in->at, n);
+                        in->at += n;
+                        in->left -= n;
+                }
                 if (in->line.failed || in->line.n > LINE_MOST)
                         return in->line.failed ? -ENOMEM : KW_BAD_VALUE;
                 if (end) {
