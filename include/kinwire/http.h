@@ -9,6 +9,16 @@
 #include "kinwire/error.h"
 
 #include <stdbool.h>
+#include <stdint.h>
+
+/** How much an event matters; each is said together with those above it. */
+enum kw_level {
+        KW_LOG_ERROR,   /* something failed inside, or nothing can be recorded */
+        KW_LOG_WARNING, /* someone should look */
+        KW_LOG_NOTICE,  /* as it should be, and worth knowing: starts, stops, renewals */
+        KW_LOG_INFO,    /* each sign-in and the like */
+        KW_LOG_REQUEST, /* each request */
+};
 
 struct kw_http_options {
         const char *ledger; /* the file; made when absent */
@@ -20,8 +30,11 @@ struct kw_http_options {
         const char *hosts;      /* further names under which it is asked, with commas between them, or NULL */
         const char *web;        /* a folder to serve pages from instead of the built-in ones, or NULL */
         bool open;              /* every request acts as the person "open" with all roles */
-        /* told, in a sentence, what went wrong inside; called from any thread; may be NULL */
-        void (*say)(void *ctx, const char *sentence);
+        int64_t rate;           /* requests a second of one caller, twice as many at once; 0: no limit */
+        int64_t floor_bytes;    /* free space below which nothing is recorded; 0: none */
+        enum kw_level told;     /* the least of what is said */
+        /* told, in a sentence on one line, what happened; called from any thread; may be NULL */
+        void (*say)(void *ctx, enum kw_level level, const char *sentence);
         void *ctx;
 };
 

@@ -37,8 +37,17 @@ int kw_writer_submit(struct kw_writer *writer, struct kw_job *job);
 void kw_writer_free(struct kw_writer *writer);
 bool kw_writer_failed(const struct kw_writer *writer);
 
+/** Steps of the commits' times: 1 ms to 5 s, and one beyond. */
+#define KW_COMMIT_STEPS 11
+#define KW_COMMIT_STEP_MS                                      \
+        {                                                      \
+                1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 5000 \
+        }
+
 struct kw_writer_figures {
-        int64_t jobs, entries, commits, refused, queue, queue_max, commit_us_last, commit_us_max;
+        int64_t jobs, entries, commits, refused, queue, queue_max, commit_us_last, commit_us_max, commit_us_all;
+        int64_t commits_within[KW_COMMIT_STEPS]; /* of each step, those that took longer than the step before */
+        int64_t waiting_us;                      /* how long the commit under way has taken; 0: none is */
 };
 void kw_writer_figures(struct kw_writer *writer, struct kw_writer_figures *out);
 

@@ -2,32 +2,45 @@
  * kinwire serve: the daemon.
  */
 #include "cli.h"
+#include "log.h"
 
 #include "kinwire/http.h"
 
+#include <errno.h>
 #include <pthread.h>
 #include <signal.h>
+#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
-static void say(void *ctx, const char *sentence)
-{
-        kw_complain(ctx, "%s", sentence);
-}
+#define RATE      20 /* requests a second of one caller */
+#define RATE_MAX  100000
+#define FLOOR     256 /* MiB that stay free */
+#define FLOOR_MAX (1 << 24)
 
-static void renew(const struct kw_command *self, struct kw_http *http)
+struct serving {
+        const struct kw_command *self;
+        struct kw_http_options how;
+        struct kw_log log;
+        const char *rate, *floor, *level; /* as given, or NULL */
+};
+
+/* --- until it is to stop ---------------------------------------------------------------------- */
+
+static void renew(struct serving *s, struct kw_http *http)
 {
         struct kw_error err = {0};
+        char sentence[800];
         int rc = kw_http_renew(http, &err);
 
         if (rc)
-                kw_complain(self, "%s; what was shown before is shown on", rc < 0 ? strerror(-rc) : err.text);
-        else
-                kw_complain(self, "the certificate was read again");
+                snprintf(sentence, sizeof sentence, "%s; what was shown before is shown on",
+                         rc < 0 ? strerror(-rc) : err.text);
+        kw_log_say(&s->log, rc ? KW_LOG_WARNING : KW_LOG_NOTICE, rc ? sentence : "the certificate was read again");
 }
 
 /* Until a signal asks to stop, or the disk fails. Return: whether it was the disk. */
-static bool serve_until(const struct kw_command *self, const sigset_t *signals, struct kw_http *http)
+static bool serve_until(struct serving *s, const sigset_t *signals, struct kw_http *http)
 {
         const struct timespec tick = {.tv_nsec = 200000000};
 
@@ -35,7 +48,7 @@ static bool serve_until(const struct kw_command *self, const sigset_t *signals, 
                 int which = sigtimedwait(signals, NULL, &tick);
 
                 if (which == SIGHUP)
-                        renew(self, http);
+                        renew(s, http);
                 else if (which > 0)
                         return kw_http_failed(http);
                 if (kw_http_failed(http))
@@ -54,7 +67,17 @@ static void print_address(const struct kw_http *http)
         fflush(stdout);
 }
 
-static int serve(const struct kw_command *self, const struct kw_http_options *how)
+static void block(sigset_t *signals)
+{
+        signal(SIGPIPE, SIG_IGN);
+        sigemptyset(signals);
+        sigaddset(signals, SIGTERM);
+        sigaddset(signals, SIGINT);
+        sigaddset(signals, SIGHUP);
+        pthread_sigmask(SIG_BLOCK, signals, NULL); /* before any thread: they all leave them to this one */
+}
+
+static int serve(struct serving *s)
 {
         struct kw_error err = {0};
         struct kw_http *http;
@@ -62,38 +85,76 @@ static int serve(const struct kw_command *self, const struct kw_http_options *ho
         bool failed;
         int rc;
 
-        signal(SIGPIPE, SIG_IGN);
-        sigemptyset(&signals);
-        sigaddset(&signals, SIGTERM);
-        sigaddset(&signals, SIGINT);
-        sigaddset(&signals, SIGHUP);
-        pthread_sigmask(SIG_BLOCK, &signals, NULL); /* before any thread: they all leave them to this one */
-        rc = kw_http_start(how, &http, &err);
+        block(&signals);
+        rc = kw_http_start(&s->how, &http, &err);
         if (rc == KW_BAD_REQUEST)
-                return kw_misused(self, "%s", err.text);
+                return kw_misused(s->self, "%s", err.text);
         if (rc)
-                return kw_failed(self, how->ledger, rc, &err);
+                return kw_failed(s->self, s->how.ledger, rc, &err);
         print_address(http);
-        failed = serve_until(self, &signals, http);
+        failed = serve_until(s, &signals, http);
         kw_http_stop(http);
         if (failed)
-                kw_complain(self, "the disk did not confirm what was written; look after it, then start kinwire again");
+                kw_log_say(&s->log, KW_LOG_ERROR,
+                           "the disk did not confirm what was written; look after it, then start kinwire again");
         return failed ? KW_EXIT_DISK : KW_EXIT_DONE;
+}
+
+/* --- the options ------------------------------------------------------------------------------ */
+
+/* A whole number from 0 to @most; @otherwise when none was given. */
+static bool read_number(const char *text, int64_t most, int64_t otherwise, int64_t *out)
+{
+        char *end;
+
+        *out = otherwise;
+        if (!text)
+                return true;
+        errno = 0;
+        *out = strtoll(text, &end, 10);
+        return *text >= '0' && *text <= '9' && !*end && !errno && *out <= most;
+}
+
+static int read_limits(struct serving *s)
+{
+        int64_t mib;
+
+        /* in a demo and in tests everyone is the same caller, and in a hurry */
+        if (!read_number(s->rate, RATE_MAX, s->how.open ? 0 : RATE, &s->how.rate))
+                return kw_misused(s->self, "--rate is a number of requests a second, 0 to %d", RATE_MAX);
+        if (!read_number(s->floor, FLOOR_MAX, FLOOR, &mib))
+                return kw_misused(s->self, "--free-space is a number of MiB, 0 to %d", FLOOR_MAX);
+        s->how.floor_bytes = mib << 20;
+        if (!kw_log_level(s->level, &s->how.told))
+                return kw_misused(s->self, "--log is error, warning, notice, info or request");
+        kw_log_open(&s->log, s->self, s->how.told);
+        return KW_GO_ON;
 }
 
 static int run(const struct kw_command *self, int argc, char **argv)
 {
-        struct kw_http_options how = {.listen = "127.0.0.1:8420", .say = say, .ctx = (void *)(uintptr_t)self};
+        struct serving s = {.self = self, .how = {.listen = "127.0.0.1:8420", .say = kw_log_say}, .level = "notice"};
         const struct kw_option options[] = {
-                {"ledger", &how.ledger, NULL},      {"listen", &how.listen, NULL},
-                {"cert", &how.cert, NULL},          {"key", &how.key, NULL},
-                {"behind-proxy", &how.proxy, NULL}, {"insecure-lan", NULL, &how.insecure_lan},
-                {"host", &how.hosts, NULL},         {"web", &how.web, NULL},
-                {"open", NULL, &how.open},          {0},
+                {"ledger", &s.how.ledger, NULL},
+                {"listen", &s.how.listen, NULL},
+                {"cert", &s.how.cert, NULL},
+                {"key", &s.how.key, NULL},
+                {"behind-proxy", &s.how.proxy, NULL},
+                {"insecure-lan", NULL, &s.how.insecure_lan},
+                {"host", &s.how.hosts, NULL},
+                {"open", NULL, &s.how.open},
+                {"rate", &s.rate, NULL},
+                {"free-space", &s.floor, NULL},
+                {"log", &s.level, NULL},
+                {"web", &s.how.web, NULL},
+                {0},
         };
         int rc = kw_options(self, argc, argv, options, NULL, NULL);
 
-        return rc == KW_GO_ON ? serve(self, &how) : rc;
+        if (rc == KW_GO_ON)
+                rc = read_limits(&s);
+        s.how.ctx = &s.log;
+        return rc == KW_GO_ON ? serve(&s) : rc;
 }
 
 const struct kw_command kw_serve = {
@@ -112,6 +173,11 @@ const struct kw_command kw_serve = {
                 "  --host NAME,...     further names under which it is asked\n"
                 "  --open              no sign-in: every request acts as the person \"open\" with all roles;\n"
                 "                      for the demo, training and tests; every page says so\n"
+                "  --rate N            requests a second of one person, token or address, twice as many at once;\n"
+                "                      0: any number (default 20, with --open 0)\n"
+                "  --free-space MIB    with less free on the ledger's disk nothing is recorded (default 256)\n"
+                "  --log LEVEL         say this much on standard error: error, warning, notice (default), info,\n"
+                "                      request\n"
                 "  --web FOLDER        take the pages from this folder instead of from the program, to work\n"
                 "                      on them\n"
                 "\n"

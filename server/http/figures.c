@@ -5,11 +5,17 @@
 #include "server.h"
 
 #include <inttypes.h>
+#include <time.h>
 
 void kw_count_reply(struct kw_http *http, unsigned status)
 {
         if (status < sizeof http->figures.by_status / sizeof http->figures.by_status[0])
                 atomic_fetch_add(&http->figures.by_status[status], 1);
+}
+
+void kw_count_sign_in(struct kw_http *http, enum kw_sign_in what)
+{
+        atomic_fetch_add(&http->figures.sign_ins[what], 1);
 }
 
 static int read_head(struct kw_http *http, struct kw_head *head, struct kw_error *err)
@@ -59,10 +65,31 @@ static void put(struct kw_buf *out, const char *metric, const char *type, const 
         kw_buf_printf(out, "%s %" PRId64 "\n", metric, value);
 }
 
+static void put_seconds(struct kw_buf *out, const char *metric, int64_t us)
+{
+        kw_buf_printf(out, "%s %" PRId64 ".%06" PRId64 "\n", metric, us / 1000000, us % 1000000);
+}
+
 static void put_us(struct kw_buf *out, const char *metric, const char *help, int64_t us)
 {
         name(out, metric, "gauge", help);
-        kw_buf_printf(out, "%s %" PRId64 ".%06" PRId64 "\n", metric, us / 1000000, us % 1000000);
+        put_seconds(out, metric, us);
+}
+
+static void put_commits(struct kw_buf *out, const struct kw_writer_figures *f)
+{
+        static const int64_t step_ms[KW_COMMIT_STEPS] = KW_COMMIT_STEP_MS;
+        int64_t within = 0;
+
+        name(out, "kinwire_commit_seconds", "histogram", "How long commits took, each with one sync of the disk.");
+        for (size_t i = 0; i < KW_COMMIT_STEPS; i++) {
+                within += f->commits_within[i];
+                kw_buf_printf(out, "kinwire_commit_seconds_bucket{le=\"%g\"} %" PRId64 "\n", (double)step_ms[i] / 1000,
+                              within);
+        }
+        kw_buf_printf(out, "kinwire_commit_seconds_bucket{le=\"+Inf\"} %" PRId64 "\n", f->commits);
+        put_seconds(out, "kinwire_commit_seconds_sum", f->commit_us_all);
+        kw_buf_printf(out, "kinwire_commit_seconds_count %" PRId64 "\n", f->commits);
 }
 
 static void put_writer(struct kw_buf *out, struct kw_http *http)
@@ -77,7 +104,9 @@ static void put_writer(struct kw_buf *out, struct kw_http *http)
         put(out, "kinwire_jobs_total", "counter", "Requests to record that the writer dealt with.", f.jobs);
         put(out, "kinwire_jobs_refused_total", "counter", "Those of them that were refused.", f.refused);
         put(out, "kinwire_commits_total", "counter", "Commits, each with one sync of the disk.", f.commits);
+        put_commits(out, &f);
         put_us(out, "kinwire_commit_seconds_last", "How long the last commit took.", f.commit_us_last);
+        put_us(out, "kinwire_commit_seconds_waiting", "How long the commit under way has taken.", f.waiting_us);
         put_us(out, "kinwire_commit_seconds_max", "How long the longest commit took.", f.commit_us_max);
         put(out, "kinwire_queue", "gauge", "Requests that wait for the writer.", f.queue);
         put(out, "kinwire_queue_max", "gauge", "The most that ever waited.", f.queue_max);
@@ -101,19 +130,81 @@ static void put_replies(struct kw_buf *out, struct kw_figures *f)
         }
 }
 
+static void put_limits(struct kw_buf *out, struct kw_http *http)
+{
+        static const char *const limits[KW_LIMITS] = {"rate", "sign-in", "heavy", "room"};
+        static const char *const outcomes[] = {"signed-in", "refused", "locked"};
+
+        name(out, "kinwire_limited_total", "counter", "Requests refused because there were too many, by limit.");
+        for (size_t i = 0; i < KW_LIMITS; i++)
+                kw_buf_printf(out, "kinwire_limited_total{limit=\"%s\"} %lld\n", limits[i],
+                              atomic_load(&http->limits.refused[i]));
+        put(out, "kinwire_heavy_open", "gauge", "Exports being made.", atomic_load(&http->limits.heavy));
+        name(out, "kinwire_sign_ins_total", "counter", "Tries to sign in, by what came of them.");
+        for (size_t i = 0; i < sizeof outcomes / sizeof outcomes[0]; i++)
+                kw_buf_printf(out, "kinwire_sign_ins_total{outcome=\"%s\"} %lld\n", outcomes[i],
+                              atomic_load(&http->figures.sign_ins[i]));
+}
+
+static void put_disk(struct kw_buf *out, struct kw_http *http)
+{
+        put(out, "kinwire_disk_free_bytes", "gauge", "Free space on the ledger's disk.", kw_room(http));
+        put(out, "kinwire_disk_floor_bytes", "gauge", "Free space below which nothing is recorded.",
+            http->limits.floor);
+        put(out, "kinwire_read_only", "gauge", "1 when nothing is recorded for want of free space.", kw_is_full(http));
+        put(out, "kinwire_log_bytes", "gauge", "Size of the ledger's write-ahead log.", kw_log_bytes(http));
+        if (http->tls)
+                put(out, "kinwire_certificate_seconds_left", "gauge", "Until the certificate is over.",
+                    kw_tls_until(http->tls) - (int64_t)time(NULL));
+}
+
+static int keep_logged(void *ctx, const struct kw_stored *e)
+{
+        int64_t *logged = ctx;
+
+        return kw_stamp_read(e->logged, logged);
+}
+
+/* Seconds since the last entry was recorded; -1: there is none. */
+static int read_age(struct kw_http *http, int64_t size, int64_t *age, struct kw_error *err)
+{
+        struct kw_ledger *ledger;
+        int64_t logged = 0;
+        int rc;
+
+        *age = -1;
+        if (!size)
+                return 0;
+        rc = kw_reader_take(http, &ledger, err);
+        if (rc)
+                return rc;
+        rc = kw_ledger_entries(ledger, size - 1, 1, keep_logged, &logged, err);
+        kw_reader_give(http, ledger);
+        if (!rc)
+                *age = (int64_t)time(NULL) - logged;
+        return rc;
+}
+
 enum MHD_Result kw_answer_metrics(struct kw_request *r)
 {
         struct kw_http *http = r->http;
         struct kw_error err = {0};
         struct kw_head head;
         struct kw_buf out = {0};
+        int64_t age;
         int rc = read_head(http, &head, &err);
 
+        if (!rc)
+                rc = read_age(http, head.size, &age, &err);
         if (rc)
                 return kw_reply_problem(r, rc, &err);
         put(&out, "kinwire_ledger_size", "gauge", "Entries in the ledger.", head.size);
+        put(&out, "kinwire_head_age_seconds", "gauge", "Since the last entry was recorded; -1: there is none.", age);
         put_writer(&out, http);
+        put_disk(&out, http);
         put_replies(&out, &http->figures);
+        put_limits(&out, http);
+        put(&out, "kinwire_http_connections", "gauge", "Connections open.", kw_reaper_open(&http->reaper));
         put(&out, "kinwire_http_requests_open", "gauge", "Requests begun and not completed.",
             atomic_load(&http->requests));
         put(&out, "kinwire_http_cut_total", "counter", "Connections that ran into their deadline.",

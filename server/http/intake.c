@@ -83,6 +83,8 @@ int kw_intake_begin(struct kw_request *r, struct kw_error *err)
         in = r->intake = calloc(1, sizeof *in);
         if (!in)
                 return -ENOMEM;
+        if (kw_limits_room(r->http, err))
+                return KW_DISK_FULL;
         in->ndjson = is_media(type, "application/x-ndjson");
         in->max = in->ndjson ? KW_NDJSON_BODY_MAX : KW_JSON_BODY_MAX;
         if (length && strtoull(length, NULL, 10) > in->max)

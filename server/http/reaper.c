@@ -14,12 +14,17 @@
 #define TICK_MS      250
 #define FIRST_WITHIN 10000 /* ms from connecting to a whole request */
 
-int64_t kw_now_ms(void)
+int64_t kw_now_us(void)
 {
         struct timespec t;
 
         clock_gettime(CLOCK_MONOTONIC, &t);
-        return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
+        return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
+}
+
+int64_t kw_now_ms(void)
+{
+        return kw_now_us() / 1000;
 }
 
 static void cut_overdue(struct kw_reaper *reaper)
@@ -92,6 +97,16 @@ int64_t kw_reaper_cut(struct kw_reaper *reaper)
         return cut;
 }
 
+int64_t kw_reaper_open(struct kw_reaper *reaper)
+{
+        int64_t open;
+
+        pthread_mutex_lock(&reaper->lock);
+        open = reaper->open;
+        pthread_mutex_unlock(&reaper->lock);
+        return open;
+}
+
 struct kw_peer *kw_peer_new(struct kw_reaper *reaper, int fd)
 {
         struct kw_peer *peer = calloc(1, sizeof *peer);
@@ -105,6 +120,7 @@ struct kw_peer *kw_peer_new(struct kw_reaper *reaper, int fd)
         if (peer->next)
                 peer->next->prev = peer;
         reaper->peers = peer;
+        reaper->open++;
         pthread_mutex_unlock(&reaper->lock);
         return peer;
 }
@@ -114,6 +130,7 @@ void kw_peer_free(struct kw_reaper *reaper, struct kw_peer *peer)
         if (!peer)
                 return;
         pthread_mutex_lock(&reaper->lock);
+        reaper->open--;
         if (peer->prev)
                 peer->prev->next = peer->next;
         else

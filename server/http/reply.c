@@ -74,6 +74,7 @@ enum MHD_Result kw_reply_response(struct kw_request *r, unsigned status, const c
         MHD_destroy_response(response);
         if (result == MHD_YES) {
                 kw_count_reply(r->http, status);
+                kw_tell_request(r, status);
                 kw_peer_within(&r->http->reaper, r->peer, READ_WITHIN);
         }
         return result;
@@ -152,7 +153,7 @@ enum MHD_Result kw_reply_problem(struct kw_request *r, int rc, const struct kw_e
         kw_put_object_end(&body);
         atomic_fetch_add(&r->http->figures.refused[told.what], 1);
         if (told.what == KW_BUSY || told.what == KW_TOO_MANY)
-                kw_reply_header(r, MHD_HTTP_HEADER_RETRY_AFTER, "1");
+                kw_reply_header(r, MHD_HTTP_HEADER_RETRY_AFTER, "%d", r->retry_after ? r->retry_after : 1);
         if (body.failed) {
                 kw_buf_free(&body);
                 return MHD_NO;

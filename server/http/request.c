@@ -21,6 +21,7 @@ struct kw_request *kw_request_new(struct kw_http *http, struct MHD_Connection *c
                 return NULL;
         r->http = http;
         r->connection = connection;
+        r->begun = kw_now_us();
         r->target = strdup(target);
         if (!r->target) {
                 free(r);
@@ -34,6 +35,7 @@ void kw_request_free(struct kw_request *r)
 {
         if (!r)
                 return;
+        kw_limits_leave(r);
         kw_intake_free(r->http, r->intake);
         kw_check_free(r->check);
         free(r->target);

@@ -48,7 +48,7 @@ const struct kw_route kw_routes[] = {
         {GET, "/api/specs", READS, {NULL}, .ask = kw_ask_specs},
         {GET, "/api/instruments", READS, {NULL}, .ask = kw_ask_instruments},
 
-        {GET, "/api/export", READS, {"origin", "direction", "as"}, .answer = kw_answer_export},
+        {GET, "/api/export", READS, {"origin", "direction", "as"}, .load = KW_HEAVY, .answer = kw_answer_export},
 
         {GET, "/api/entries", READS, {"before", "limit", "kind", "by", "q"}, .ask = kw_ask_entries},
         {GET, "/api/entries/*", READS, {NULL}, .ask = kw_ask_entry},
@@ -60,7 +60,8 @@ const struct kw_route kw_routes[] = {
         {GET, "/api/me", READS, {NULL}, .answer = kw_answer_me},
         {GET, "/healthz", READS, {NULL}, .answer = kw_answer_health},
         {GET, "/metrics", READS, {NULL}, .answer = kw_answer_metrics},
-        {GET, "/schema/*", READS, {NULL}, .answer = kw_answer_schema},
-        {GET, "/**", READS, {"*"}, .answer = kw_answer_page}, /* what a page's query means is the page's affair */
+        {GET, "/schema/*", READS, {NULL}, .load = KW_FREE, .answer = kw_answer_schema},
+        /* what a page's query means is the page's affair */
+        {GET, "/**", READS, {"*"}, .load = KW_FREE, .answer = kw_answer_page},
         {NULL},
 };

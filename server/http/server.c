@@ -31,19 +31,6 @@
 #define HEADERS_MAX    (32 * 1024)
 #define DRAIN_MS       5000
 
-void kw_say(struct kw_http *http, const char *fmt, ...)
-{
-        char sentence[1024];
-        va_list ap;
-
-        if (!http->say)
-                return;
-        va_start(ap, fmt);
-        vsnprintf(sentence, sizeof sentence, fmt, ap);
-        va_end(ap);
-        http->say(http->ctx, sentence);
-}
-
 /* --- callbacks -------------------------------------------------------------------------------- */
 
 static void on_connection(void *cls, struct MHD_Connection *connection, void **context,
@@ -109,6 +96,8 @@ static int admit(struct kw_request *r, const char *method, const char *version, 
                 return rc;
         identify(r);
         rc = kw_request_route(r, method, err);
+        if (!rc)
+                rc = kw_limits_admit(r, err);
         if (!rc && !(r->route->roles & r->roles))
                 rc = kw_refuse(err, KW_NOT_ALLOWED, NULL, "%s may not do this", r->by);
         if (!rc && r->route->begin)
@@ -119,8 +108,10 @@ static int admit(struct kw_request *r, const char *method, const char *version, 
 static enum MHD_Result on_head(struct kw_request *r, const char *method, const char *version)
 {
         struct kw_error err = {0};
-        int rc = admit(r, method, version, &err);
+        int rc;
 
+        r->method = method;
+        rc = admit(r, method, version, &err);
         r->stage = KW_IN_BODY;
         if (!rc)
                 return MHD_YES;
@@ -158,6 +149,16 @@ static enum MHD_Result on_request(void *cls, struct MHD_Connection *connection, 
         return MHD_NO;
 }
 
+/* What the library has to say (no descriptor left for a connection) is worth a line, not one for each time. */
+static void on_complaint(void *cls, const char *fmt, va_list ap)
+{
+        char said[400];
+
+        vsnprintf(said, sizeof said, fmt, ap);
+        said[strcspn(said, "\n")] = '\0';
+        kw_note(cls, KW_LOG_WARNING, "%s", said);
+}
+
 /* --- starting --------------------------------------------------------------------------------- */
 
 /* The library is not asked to be strict: the gate is, and says what is wrong where the library would just hang up. */
@@ -166,6 +167,7 @@ static struct MHD_Daemon *start_daemon(struct kw_http *http)
         /* an address that a few hundred terminals or a proxy share must not run out of connections */
         bool each = !http->address.loopback && !http->address.proxied;
         const struct MHD_OptionItem options[] = {
+                {MHD_OPTION_EXTERNAL_LOGGER, (intptr_t)on_complaint, http},
                 {MHD_OPTION_LISTEN_SOCKET, http->address.fd, NULL},
                 {MHD_OPTION_THREAD_POOL_SIZE, THREADS, NULL},
                 {MHD_OPTION_THREAD_STACK_SIZE, 1024 * 1024, NULL},
@@ -178,7 +180,7 @@ static struct MHD_Daemon *start_daemon(struct kw_http *http)
                 {MHD_OPTION_URI_LOG_CALLBACK, (intptr_t)on_target, http},
                 {MHD_OPTION_END, 0, NULL},
         };
-        const unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME;
+        const unsigned flags = MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ERROR_LOG;
 
         if (!http->tls)
                 return MHD_start_daemon(flags, 0, NULL, NULL, on_request, http, MHD_OPTION_ARRAY, options,
@@ -216,6 +218,7 @@ static int copy_options(struct kw_http *http, const struct kw_http_options *opti
         http->open = options->open;
         http->say = options->say;
         http->ctx = options->ctx;
+        http->told = options->told;
         http->ledger = strdup(options->ledger);
         http->web = options->web ? strdup(options->web) : NULL;
         return http->ledger && (http->web || !options->web) ? 0 : -ENOMEM;
@@ -291,6 +294,7 @@ int kw_http_start(const struct kw_http_options *options, struct kw_http **out, s
         http->started = kw_now_ms();
         pthread_mutex_init(&http->lock, NULL);
         pthread_mutex_init(&http->readers.lock, NULL);
+        kw_limits_start(http, options);
         rc = start(http, options, err);
         if (rc)
                 kw_http_stop(http);
@@ -367,6 +371,7 @@ void kw_http_stop(struct kw_http *http)
         kw_tls_free(http->tls);
         if (http->claim >= 0)
                 close(http->claim);
+        kw_limits_end(http);
         pthread_mutex_destroy(&http->lock);
         free(http->ledger);
         free(http->web);

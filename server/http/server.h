@@ -10,12 +10,15 @@
  *      reaper.c   deadlines of connections                              figures.c  /metrics, /healthz
  *      readers.c  a ledger to read for whoever needs one                check.c    verifying, which takes long
  *      server.c   the library's callbacks; start and stop               address.c  the address to listen on
- *      tls.c      the certificate
+ *      tls.c      the certificate                                       limits.c   how much is taken from whom
+ *      say.c      what is told to whoever runs it                       rate.c     buckets of tokens
  *
  * A handler runs on one of the library's threads and must not wait for the disk or for another request: what takes long
  * is given to another thread while the connection is set aside (kw_request_aside), and taken up again when that is
  * done.
  */
+#include "limits.h"
+
 #include "kinwire/answer.h"
 #include "kinwire/http.h"
 #include "kinwire/rights.h"
@@ -47,12 +50,14 @@ struct kw_reaper {
         pthread_cond_t wake;
         struct kw_peer *peers;
         int64_t cut; /* connections that ran into their deadline */
+        int64_t open;
         bool stopping, running;
 };
 
 int kw_reaper_start(struct kw_reaper *reaper);
 void kw_reaper_stop(struct kw_reaper *reaper);
 int64_t kw_reaper_cut(struct kw_reaper *reaper);
+int64_t kw_reaper_open(struct kw_reaper *reaper);
 /** kw_peer_new - a connection that is to have sent its first request whole within the time for one. NULL: no memory. */
 struct kw_peer *kw_peer_new(struct kw_reaper *reaper, int fd);
 void kw_peer_free(struct kw_reaper *reaper, struct kw_peer *peer);
@@ -99,7 +104,42 @@ struct kw_address {
 struct kw_figures {
         atomic_llong by_status[600];
         atomic_llong refused[KW_REFUSALS];
+        atomic_llong sign_ins[3];
 };
+
+/* --- how much is taken from whom (limits.c) --------------------------------------------------- */
+
+/** What a request costs. */
+enum kw_load {
+        KW_ORDINARY,
+        KW_FREE,    /* bytes from memory, not counted */
+        KW_HEAVY,   /* a few at once, of all callers together */
+        KW_SIGN_IN, /* a secret is tried: few a minute from one address */
+};
+
+enum kw_limit { KW_LIMIT_RATE, KW_LIMIT_SIGN_IN, KW_LIMIT_HEAVY, KW_LIMIT_ROOM, KW_LIMITS };
+
+struct kw_limits {
+        struct kw_rate rate, sign_in, lines;
+        atomic_int heavy; /* under way */
+        int64_t floor;    /* bytes of free space below which nothing is recorded; 0: none */
+        atomic_llong looked, untold, refused[KW_LIMITS];
+        atomic_bool full;
+};
+
+struct kw_request;
+void kw_limits_start(struct kw_http *http, const struct kw_http_options *options);
+void kw_limits_end(struct kw_http *http);
+/** kw_limits_admit - once it is known who asks and for what. Return: 0; KW_TOO_MANY, KW_BUSY. */
+int kw_limits_admit(struct kw_request *r, struct kw_error *err);
+/** kw_limits_leave - the request is over. */
+void kw_limits_leave(struct kw_request *r);
+/** kw_limits_room - before something is recorded. Return: 0; KW_DISK_FULL. */
+int kw_limits_room(struct kw_http *http, struct kw_error *err);
+bool kw_is_full(struct kw_http *http);
+/** kw_room - bytes free on the ledger's disk, -1 when that can't be said; kw_log_bytes - of the write-ahead log. */
+int64_t kw_room(struct kw_http *http);
+int64_t kw_log_bytes(struct kw_http *http);
 
 struct kw_check;
 
@@ -107,9 +147,11 @@ struct kw_http {
         char *ledger, *web;
         int claim; /* holds the ledger against a second daemon */
         bool open;
-        void (*say)(void *ctx, const char *sentence);
+        void (*say)(void *ctx, enum kw_level level, const char *sentence);
         void *ctx;
+        enum kw_level told; /* what is less is not said */
 
+        struct kw_limits limits;
         struct kw_address address;
         struct kw_tls *tls; /* NULL: none of its own */
         char url[96], known_as[KW_URL_MAX];
@@ -130,7 +172,12 @@ struct kw_http {
 };
 
 int64_t kw_now_ms(void);
+int64_t kw_now_us(void);
+/** kw_say - an error, to whoever runs the server. kw_note - an event of a level, unless they come in floods. */
 void kw_say(struct kw_http *http, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
+void kw_note(struct kw_http *http, enum kw_level level, const char *fmt, ...) __attribute__((format(printf, 3, 4)));
+/** kw_tell_request - one line for a request that was answered, when that is wanted. */
+void kw_tell_request(struct kw_request *r, unsigned status);
 
 /** kw_address_listen - Return: 0; KW_BAD_REQUEST with a sentence. */
 int kw_address_listen(const struct kw_wanted *wanted, struct kw_address *out, struct kw_error *err);
@@ -165,7 +212,6 @@ void *kw_tls_callback(void);
 
 /* --- a request -------------------------------------------------------------------------------- */
 
-struct kw_request;
 struct kw_intake;
 
 /** One row a thing that can be asked. */
@@ -174,6 +220,7 @@ struct kw_route {
         const char *path;                /* "*" stands for one segment, which is decoded; a last "**" for any rest */
         unsigned roles;                  /* who may */
         const char *query[KW_QUERY_MAX]; /* parameters there are; the first "*": any, and they mean nothing */
+        enum kw_load load;               /* what it costs */
         /* of three: what the ledger answers, as JSON; */
         int (*ask)(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
         /* whatever else, once the request is whole; */
@@ -188,8 +235,12 @@ struct kw_request {
         struct MHD_Connection *connection;
         struct kw_peer *peer;
         const struct kw_route *route;
-        const char *by; /* who asks */
-        unsigned roles; /* and as what */
+        const char *method;
+        int64_t begun;   /* us on the monotonic clock */
+        bool heavy;      /* counts among the heavy ones */
+        int retry_after; /* s, of a reply that refuses for now */
+        const char *by;  /* who asks */
+        unsigned roles;  /* and as what */
         enum { KW_AT_HEAD, KW_IN_BODY, KW_ASIDE, KW_REPLIED } stage;
         enum MHD_Result (*again)(struct kw_request *r); /* what goes on after KW_ASIDE */
         bool closing;                                   /* the connection ends with this reply */
@@ -307,5 +358,7 @@ enum MHD_Result kw_answer_schema(struct kw_request *r);
 enum MHD_Result kw_answer_health(struct kw_request *r);
 enum MHD_Result kw_answer_metrics(struct kw_request *r);
 void kw_count_reply(struct kw_http *http, unsigned status);
+enum kw_sign_in { KW_SIGNED_IN, KW_SIGN_IN_REFUSED, KW_SIGN_IN_LOCKED };
+void kw_count_sign_in(struct kw_http *http, enum kw_sign_in what);
 
 #endif

@@ -25,7 +25,7 @@ def small_disk(tmp_path):
 def test_full_and_free_again(server_on, small_disk):
     ledger, filler = small_disk / "full.kw", small_disk / "filler"
     filler.write_bytes(b"x" * (2 << 20))
-    s = server_on(ledger)
+    s = server_on(ledger, "--free-space", "0")
     clients = Clients(s, 8).start()
     clients.join()  # each goes on until it is refused
     assert {a.status for a in clients.refused()} == {507}

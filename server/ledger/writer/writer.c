@@ -29,6 +29,7 @@ struct kw_writer {
         struct kw_job *first, **last;
         bool stopping;
         struct kw_writer_figures figures;
+        int64_t committing_since; /* us on the monotonic clock; 0: no commit is under way */
         atomic_bool failed;
 };
 
@@ -102,17 +103,37 @@ static int64_t now_us(void)
         return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
 }
 
+static void note_time(struct kw_writer_figures *f, int64_t took_us)
+{
+        static const int64_t step_ms[KW_COMMIT_STEPS] = KW_COMMIT_STEP_MS;
+
+        f->commits++;
+        f->commit_us_last = took_us;
+        f->commit_us_all += took_us;
+        if (took_us > f->commit_us_max)
+                f->commit_us_max = took_us;
+        for (size_t i = 0; i < KW_COMMIT_STEPS; i++) {
+                if (took_us <= step_ms[i] * 1000) {
+                        f->commits_within[i]++;
+                        break;
+                }
+        }
+}
+
 static int commit(struct kw_writer *w, struct kw_error *err)
 {
-        int64_t before = now_us();
-        int rc = kw_ledger_commit(w->ledger, err);
-        int64_t took = now_us() - before;
+        int64_t before = now_us(), took;
+        int rc;
 
         pthread_mutex_lock(&w->lock);
-        w->figures.commits++;
-        w->figures.commit_us_last = took;
-        if (took > w->figures.commit_us_max)
-                w->figures.commit_us_max = took;
+        w->committing_since = before;
+        pthread_mutex_unlock(&w->lock);
+        rc = kw_ledger_commit(w->ledger, err);
+        took = now_us() - before;
+
+        pthread_mutex_lock(&w->lock);
+        w->committing_since = 0;
+        note_time(&w->figures, took);
         pthread_mutex_unlock(&w->lock);
         if (rc == 0 && w->index)
                 kw_index_follow(w->index, w->ledger);
@@ -316,5 +337,6 @@ void kw_writer_figures(struct kw_writer *w, struct kw_writer_figures *out)
 {
         pthread_mutex_lock(&w->lock);
         *out = w->figures;
+        out->waiting_us = w->committing_since ? now_us() - w->committing_since : 0;
         pthread_mutex_unlock(&w->lock);
 }
