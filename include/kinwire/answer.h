@@ -62,6 +62,25 @@ int kw_answer_strength(struct kw_ledger *ledger, const char *lot, struct kw_buf 
 /** What tests are judged by: every version of every specification; every instrument as its last entry has it. */
 int kw_answer_specs(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
 int kw_answer_instruments(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
+/** One instrument: its calibrations, what a bad one makes doubtful, the tests made while none held. */
+int kw_answer_instrument(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err);
+/** Which results a chart is of. NULL, or KW_NO_FIGURE of a number, where it is not asked for. */
+struct kw_chart_question {
+        const char *property;
+        bool by_place;        /* along the run or the lot that is asked for; else by time */
+        int64_t since, until; /* INT64_MIN and INT64_MAX where not bounded */
+        const char *kind, *grade, *construction;
+        const char *machine, *instrument, *spec, *heat, *run, *lot; /* codes, upper case */
+        int64_t tensile_kpa, from_um, below_um;
+        int64_t limit; /* the last so many */
+        bool csv;
+};
+/** Individuals with their moving ranges and limits, and capability; as JSON or as CSV. */
+int kw_answer_chart(struct kw_ledger *ledger, const struct kw_chart_question *q, struct kw_buf *out,
+                    struct kw_error *err);
+/** A test judged by a version of a specification, or by the one that stands where @version is 0; nothing is changed. */
+int kw_answer_judged(struct kw_ledger *ledger, const char *test, const char *spec, int64_t version, struct kw_buf *out,
+                     struct kw_error *err);
 int kw_answer_balance(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err);
 int kw_answer_thing(struct kw_ledger *ledger, const char *type, const char *code, struct kw_buf *out,
                     struct kw_error *err);

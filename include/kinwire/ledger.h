@@ -16,7 +16,7 @@
 #include <stdint.h>
 
 #define KW_APPLICATION_ID 0x6b77 /* 'kw' */
-#define KW_LEDGER_LEVEL   7      /* PRAGMA user_version: the number of the last migration */
+#define KW_LEDGER_LEVEL   8      /* PRAGMA user_version: the number of the last migration */
 
 struct kw_ledger;
 
@@ -84,7 +84,8 @@ int kw_ledger_append(struct kw_ledger *ledger, struct kw_draft *draft, const str
  * @leaf: the text that was hashed there, @n bytes: {"at","body","by","key","kind","logged","seq","terminal"}
  *
  * Inside a transaction. What was decided there (a run on what is on hold) is not judged again. Return: 0; KW_BAD_VALUE
- * when it is not the next entry, not in its normal form, or can't follow what stands; another refusal; a negative errno.
+ * when it is not the next entry, not in its normal form, or can't follow what stands; another refusal; a negative
+ * errno.
  */
 int kw_ledger_take(struct kw_ledger *ledger, const char *leaf, size_t n, struct kw_error *err);
 
@@ -150,8 +151,8 @@ int kw_ledger_verify(struct kw_ledger *ledger, kw_progress progress, void *ctx, 
 
 /**
  * kw_ledger_backup - a consistent copy in file @to (which must not exist), while others write
- * The copy is synced to disk and checked before it takes its name. Beside it stands its manifest, TO.manifest.json: size
- * and root of its head, level, bytes and SHA-256 of the file, and when it was made.
+ * The copy is synced to disk and checked before it takes its name. Beside it stands its manifest, TO.manifest.json:
+ * size and root of its head, level, bytes and SHA-256 of the file, and when it was made.
  */
 int kw_ledger_backup(struct kw_ledger *ledger, const char *to, kw_progress progress, void *ctx, struct kw_error *err);
 

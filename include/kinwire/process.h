@@ -15,9 +15,13 @@ enum kw_ratio {
         KW_RATIO_LAY   /* twisted: every input is as long as the output or longer by its lay */
 };
 
+/** Whether what comes out is as strong as what went in: drawing and patenting make another wire of it. */
+enum kw_strength { KW_KEEPS_STRENGTH, KW_GIVES_STRENGTH };
+
 struct kw_process {
         const char *name;
         enum kw_ratio ratio;
+        enum kw_strength strength;
         int32_t tolerance_ppm; /* of lengths, where a run states none */
 };
 

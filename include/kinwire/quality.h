@@ -113,6 +113,14 @@ struct kw_readings {
 /** kw_readings_of - @n >= 1 */
 struct kw_readings kw_readings_of(const int64_t *values, size_t n);
 
+/**
+ * kw_range_property - by what name the range of several readings of a property is a result: before its unit, as in
+ * diameter_range_um; of what has no unit at the end, as in torsions_range
+ * @property: at most 34 characters
+ */
+#define KW_PROPERTY_MAX 40
+void kw_range_property(const char *property, char out[KW_PROPERTY_MAX + 1]);
+
 /* --- the strength of a rope from its own wires --------------------------------------------------------- */
 
 /** A length of one wire that lies in a rope. */
@@ -182,12 +190,14 @@ struct kw_spec_scope {
         const char *what; /* rod, wire, strand, core, rope */
         const char *grade, *construction;
         int64_t from_um, below_um; /* from_um <= diameter < below_um */
+        int64_t tensile_kpa;       /* tensile grade; 0: it does not say */
 };
 /** A lot as a specification looks at it. */
 struct kw_spec_lot {
         const char *kind; /* rod, coil, bobbin, ... */
         const char *grade, *construction;
         int64_t diameter_um; /* 0: not known */
+        int64_t tensile_kpa; /* 0: not known */
 };
 /** kw_spec_what - what a lot of a kind is to a specification: a bobbin is wire, a reel is rope. */
 const char *kw_spec_what(const char *kind);
@@ -196,9 +206,36 @@ const char *kw_spec_what(const char *kind);
  *
  * What the specification says the lot has to say too.
  *
- * Return: -1 when it is not; else how many of grade, diameter and construction it says: the greater is the closer fit.
+ * Return: -1 when it is not; else how many of grade, tensile grade, diameter and construction it says: the greater is
+ * the closer fit.
  */
 int kw_spec_fits(const struct kw_spec_scope *scope, const struct kw_spec_lot *lot);
+
+/* --- tests and their retests ---------------------------------------------------------------------------- */
+
+/** How many retests have to pass after a test that failed, where the specification does not say: common practice, no
+ * source. */
+#define KW_RETESTS 2
+
+/** A test of one property. */
+struct kw_tried {
+        int64_t id;
+        int64_t retest_of; /* the test that it repeats; 0: none */
+        bool passed;
+};
+enum kw_standing_of {
+        KW_NOT_TESTED,
+        KW_TEST_FAILED,   /* a test failed and its retests do not make it good */
+        KW_RETEST_PASSED, /* a test failed, and its retests make it good */
+        KW_TEST_PASSED
+};
+/**
+ * kw_tests_stand - what the tests of one property come to
+ * @tried:   in any order; a retest whose test is not among them counts as a test
+ * @retests: of a test that failed this many retests have to pass, and none may fail; a retest of a retest is one of
+ *           the first test. The failed test stays a failed test: what it makes doubtful is for a trace.
+ */
+enum kw_standing_of kw_tests_stand(const struct kw_tried *tried, size_t n, int64_t retests);
 
 /* --- charts ------------------------------------------------------------------------------------------- */
 

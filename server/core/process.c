@@ -11,17 +11,17 @@
 #define TOLERANCE_PPM 10000
 
 const struct kw_process kw_processes[] = {
-        {"clean", KW_RATIO_SAME, TOLERANCE_PPM},
-        {"draw", KW_RATIO_AREA, TOLERANCE_PPM},
-        {"patent", KW_RATIO_SAME, TOLERANCE_PPM},
-        {"galvanise", KW_RATIO_SAME, TOLERANCE_PPM},
-        {"wind", KW_RATIO_SAME, TOLERANCE_PPM},
-        {"strand", KW_RATIO_LAY, TOLERANCE_PPM},
-        {"close", KW_RATIO_LAY, TOLERANCE_PPM},
-        {"compact", KW_RATIO_AREA, TOLERANCE_PPM},
-        {"coat", KW_RATIO_SAME, TOLERANCE_PPM},
-        {"cut", KW_RATIO_SAME, TOLERANCE_PPM},
-        {NULL, KW_RATIO_SAME, 0},
+        {"clean", KW_RATIO_SAME, KW_KEEPS_STRENGTH, TOLERANCE_PPM},
+        {"draw", KW_RATIO_AREA, KW_GIVES_STRENGTH, TOLERANCE_PPM},
+        {"patent", KW_RATIO_SAME, KW_GIVES_STRENGTH, TOLERANCE_PPM},
+        {"galvanise", KW_RATIO_SAME, KW_KEEPS_STRENGTH, TOLERANCE_PPM},
+        {"wind", KW_RATIO_SAME, KW_KEEPS_STRENGTH, TOLERANCE_PPM},
+        {"strand", KW_RATIO_LAY, KW_KEEPS_STRENGTH, TOLERANCE_PPM},
+        {"close", KW_RATIO_LAY, KW_KEEPS_STRENGTH, TOLERANCE_PPM},
+        {"compact", KW_RATIO_AREA, KW_KEEPS_STRENGTH, TOLERANCE_PPM},
+        {"coat", KW_RATIO_SAME, KW_KEEPS_STRENGTH, TOLERANCE_PPM},
+        {"cut", KW_RATIO_SAME, KW_KEEPS_STRENGTH, TOLERANCE_PPM},
+        {NULL, KW_RATIO_SAME, KW_KEEPS_STRENGTH, 0},
 };
 
 const struct kw_process *kw_process(const char *name)

@@ -1,8 +1,9 @@
 /*
- * Limits, and which specification a lot is judged by.
+ * Limits, which specification a lot is judged by, and what tests and their retests come to.
  */
 #include "kinwire/quality.h"
 
+#include <stdio.h>
 #include <string.h>
 
 #define NONE KW_NO_FIGURE
@@ -46,10 +47,81 @@ int kw_spec_fits(const struct kw_spec_scope *scope, const struct kw_spec_lot *lo
                 return -1;
         if (!same(scope->grade, lot->grade, &closeness) || !same(scope->construction, lot->construction, &closeness))
                 return -1;
+        if (scope->tensile_kpa && ++closeness && scope->tensile_kpa != lot->tensile_kpa)
+                return -1;
         if (scope->from_um == NONE && scope->below_um == NONE)
                 return closeness;
         if (lot->diameter_um <= 0 || (scope->from_um != NONE && lot->diameter_um < scope->from_um) ||
             (scope->below_um != NONE && lot->diameter_um >= scope->below_um))
                 return -1;
         return closeness + 1;
+}
+
+void kw_range_property(const char *property, char out[KW_PROPERTY_MAX + 1])
+{
+        static const char *const units[] = {"_mg_m2", "_kpa", "_ppm", "_um", "_mm", "_n", "_g"};
+        size_t n = strlen(property);
+
+        for (size_t i = 0; i < sizeof(units) / sizeof(*units); i++) {
+                size_t unit = strlen(units[i]);
+
+                if (n > unit && strcmp(property + n - unit, units[i]) == 0) {
+                        n -= unit;
+                        break;
+                }
+        }
+        snprintf(out, KW_PROPERTY_MAX + 1, "%.*s_range%s", (int)n, property, property + n);
+}
+
+/* --- retests ------------------------------------------------------------------------------------------- */
+
+static const struct kw_tried *find(const struct kw_tried *tried, size_t n, int64_t id)
+{
+        for (size_t i = 0; id && i < n; i++)
+                if (tried[i].id == id)
+                        return &tried[i];
+        return NULL;
+}
+
+/* The test that started it; @n steps at most, whatever is said of what. */
+static const struct kw_tried *first_of(const struct kw_tried *tried, size_t n, const struct kw_tried *test)
+{
+        for (size_t i = 0; i < n; i++) {
+                const struct kw_tried *before = find(tried, n, test->retest_of);
+
+                if (!before)
+                        break;
+                test = before;
+        }
+        return test;
+}
+
+static bool made_good(const struct kw_tried *tried, size_t n, const struct kw_tried *failed, int64_t retests)
+{
+        int64_t passed = 0;
+
+        for (size_t i = 0; i < n; i++) {
+                if (&tried[i] == failed || first_of(tried, n, &tried[i]) != failed)
+                        continue;
+                if (!tried[i].passed)
+                        return false;
+                passed++;
+        }
+        return passed >= retests;
+}
+
+enum kw_standing_of kw_tests_stand(const struct kw_tried *tried, size_t n, int64_t retests)
+{
+        enum kw_standing_of out = n ? KW_TEST_PASSED : KW_NOT_TESTED;
+
+        for (size_t i = 0; i < n; i++) {
+                const struct kw_tried *first = first_of(tried, n, &tried[i]);
+
+                if (tried[i].passed || (first != &tried[i] && !first->passed))
+                        continue; /* a failed retest counts against the test that it repeats */
+                if (!made_good(tried, n, &tried[i], retests))
+                        return KW_TEST_FAILED;
+                out = KW_RETEST_PASSED;
+        }
+        return out;
 }

@@ -256,3 +256,20 @@ void kw_request_resume(struct kw_request *r)
 {
         MHD_resume_connection(r->connection);
 }
+
+int kw_request_time(const struct kw_request *r, const char *name, int64_t otherwise, int64_t *out, struct kw_error *err)
+{
+        const char *text = kw_request_query(r, name);
+
+        *out = otherwise;
+        if (!text || !*text || kw_stamp_read(text, out) == 0)
+                return 0;
+        return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"%s\" is a time as in 2026-03-04T09:12:00Z", name);
+}
+
+bool kw_request_wants_csv(const struct kw_request *r)
+{
+        const char *accept = MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT);
+
+        return accept && strcasestr(accept, "text/csv");
+}

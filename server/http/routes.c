@@ -15,6 +15,13 @@
                 "origin", "direction", "from_mm", "to_mm", "since", "until", "limit", "after" \
         }
 
+#define CHART                                                                                                         \
+        {                                                                                                             \
+                "property", "by", "kind", "grade", "construction", "tensile_grade_kpa", "diameter_from_um",           \
+                        "diameter_below_um", "machine", "heat", "instrument", "spec", "run", "lot", "since", "until", \
+                        "limit", "as"                                                                                 \
+        }
+
 const struct kw_route kw_routes[] = {
         {POST,
          "/api/entries",
@@ -43,10 +50,17 @@ const struct kw_route kw_routes[] = {
         {GET, "/api/attention", READS, {NULL}, .ask = kw_ask_attention},
         {GET, "/api/holds", READS, {NULL}, .ask = kw_ask_holds},
         {GET, "/api/floor", READS, {"machine"}, .ask = kw_ask_floor},
-        {GET, "/api/labels", READS, {"lots", "welds", "batches", "size", "as", "units"}, .answer = kw_answer_label_sheet},
+        {GET,
+         "/api/labels",
+         READS,
+         {"lots", "welds", "batches", "size", "as", "units"},
+         .answer = kw_answer_label_sheet},
         {GET, "/api/orders", READS, {NULL}, .ask = kw_ask_orders},
         {GET, "/api/specs", READS, {NULL}, .ask = kw_ask_specs},
         {GET, "/api/instruments", READS, {NULL}, .ask = kw_ask_instruments},
+        {GET, "/api/instruments/*", READS, {NULL}, .ask = kw_ask_instrument},
+        {GET, "/api/tests/*/judged", READS, {"spec", "version"}, .ask = kw_ask_judged},
+        {GET, "/api/chart", READS, CHART, .answer = kw_answer_chart_page},
 
         {GET, "/api/export", READS, {"origin", "direction", "as"}, .load = KW_HEAVY, .answer = kw_answer_export},
 

@@ -31,7 +31,7 @@
 #define KW_JSON_BODY_MAX   ((uint64_t)1 << 20)
 #define KW_NDJSON_BODY_MAX ((uint64_t)64 << 20)
 #define KW_BODIES_MAX      ((uint64_t)128 << 20) /* of all requests together */
-#define KW_QUERY_MAX       12
+#define KW_QUERY_MAX       20
 #define KW_PART_MAX        128
 
 /* --- the deadlines of connections (reaper.c) ------------------------------------------------------ */
@@ -276,6 +276,12 @@ int kw_request_int(const struct kw_request *r, const char *name, int64_t low, in
 /** kw_request_code - bring a code into its form, in @out. @what names it in the refusal. Return: 0; KW_BAD_REQUEST. */
 int kw_request_code(const char *given, const char *what, char out[KW_CODE_MAX + 1], struct kw_error *err);
 
+/** kw_request_time - a parameter as a time in RFC 3339, @otherwise when it was not given or left empty. */
+int kw_request_time(const struct kw_request *r, const char *name, int64_t otherwise, int64_t *out,
+                    struct kw_error *err);
+/** kw_request_wants_csv - by its Accept header. */
+bool kw_request_wants_csv(const struct kw_request *r);
+
 /** kw_request_aside - set the connection aside; @again goes on with it after kw_request_resume(), from any thread. */
 void kw_request_aside(struct kw_request *r, enum MHD_Result (*again)(struct kw_request *r));
 void kw_request_resume(struct kw_request *r);
@@ -328,6 +334,8 @@ int kw_ask_orders(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf 
 int kw_ask_strength(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_specs(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_instruments(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_instrument(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_judged(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_entries(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_entry(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
@@ -336,6 +344,7 @@ int kw_ask_proof(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *
 enum MHD_Result kw_answer_ask(struct kw_request *r);
 enum MHD_Result kw_answer_me(struct kw_request *r);
 /* streams.c */
+enum MHD_Result kw_answer_chart_page(struct kw_request *r);
 enum MHD_Result kw_answer_trace(struct kw_request *r);
 enum MHD_Result kw_answer_stored(struct kw_request *r);
 /* exports.c */

@@ -38,17 +38,6 @@ static int more_of_trace(void *ctx, struct kw_buf *out, struct kw_error *err)
         return kw_trace_write(&t->writer, out);
 }
 
-static int read_time(const struct kw_request *r, const char *name, int64_t otherwise, int64_t *out,
-                     struct kw_error *err)
-{
-        const char *text = kw_request_query(r, name);
-
-        *out = otherwise;
-        if (!text || kw_stamp_read(text, out) == 0)
-                return 0;
-        return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"%s\" is a time as in 2026-03-04T09:12:00Z", name);
-}
-
 static int read_question(const struct kw_request *r, struct kw_question *q, struct kw_error *err)
 {
         const char *origin = kw_request_query(r, "origin");
@@ -67,9 +56,9 @@ static int read_question(const struct kw_request *r, struct kw_question *q, stru
         if (!rc)
                 rc = kw_request_int(r, "to_mm", 0, KW_JSON_INT_MAX, 0, &q->to_mm, err);
         if (!rc)
-                rc = read_time(r, "since", INT64_MIN, &q->since, err);
+                rc = kw_request_time(r, "since", INT64_MIN, &q->since, err);
         if (!rc)
-                rc = read_time(r, "until", INT64_MAX, &q->until, err);
+                rc = kw_request_time(r, "until", INT64_MAX, &q->until, err);
         return rc;
 }
 
@@ -104,13 +93,6 @@ static int ask(struct kw_request *r, struct trace *t, struct kw_question *q, str
         return rc;
 }
 
-static bool wants_csv(struct kw_request *r)
-{
-        const char *accept = MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT);
-
-        return accept && strcasestr(accept, "text/csv");
-}
-
 /* A name for a file out of what was asked: a code's "/" can't be in one. */
 static void name_file(struct kw_request *r, const struct kw_question *q)
 {
@@ -137,7 +119,7 @@ enum MHD_Result kw_answer_trace(struct kw_request *r)
                         free_trace(t);
                 return kw_reply_problem(r, rc, &err);
         }
-        t->writer.as = wants_csv(r) ? KW_AS_CSV : KW_AS_JSON;
+        t->writer.as = kw_request_wants_csv(r) ? KW_AS_CSV : KW_AS_JSON;
         if (t->writer.as == KW_AS_CSV)
                 name_file(r, &q);
         return kw_reply_pieces(

@@ -9,6 +9,7 @@
 #include "receipt.h"
 #include "steps.h"
 #include "stored.h"
+#include "tolerance.h"
 #include "tree.h"
 
 #include <errno.h>
@@ -193,10 +194,11 @@ int kw_keep_findings(struct kw_ledger *l, int64_t seq, int64_t target, struct kw
 /* What the server said in the body when it was recorded is not for the sender to repeat. */
 static int adopt_said(struct append *a, const char *stored)
 {
-        cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load"), *leaf = NULL, *was;
+        cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load"),
+              *opened = body_of(a, a->draft->body, "open"), *leaf = NULL, *was;
         int rc;
 
-        if (!load && !(run && kw_json_get(run, "override")))
+        if (!load && !run && !opened)
                 return 0;
         rc = kw_json_read(stored, strlen(stored), &kw_stored_limits, &leaf, NULL);
         if (rc == 0) {
@@ -204,6 +206,8 @@ static int adopt_said(struct append *a, const char *stored)
                 if (load)
                         rc = kw_load_adopt(load, body_of(a, was, "load"));
                 else
+                        rc = kw_tolerance_adopt(run ? run : opened, body_of(a, was, run ? "run" : "open"));
+                if (rc == 0 && run && kw_json_get(run, "override"))
                         rc = kw_overridden_set(run,
                                                kw_json_get(kw_json_get(body_of(a, was, "run"), "override"), "holds"));
         }
@@ -317,11 +321,13 @@ static int say_load(struct append *a, cJSON *load)
 /* What the server adds to a body before it is recorded. */
 static int say(struct append *a)
 {
-        cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load");
+        cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load"),
+              *opened = body_of(a, a->draft->body, "open");
+        int rc = run ? kw_overridden_say(a->l, run) : load ? say_load(a, load) : 0;
 
-        if (run)
-                return kw_overridden_say(a->l, run);
-        return load ? say_load(a, load) : 0;
+        if (rc == 0 && (run || opened))
+                rc = kw_tolerance_say(a->l, run ? run : opened, a->target ? a->target : a->seq);
+        return rc;
 }
 
 static int add(struct append *a, struct kw_receipt *out)

@@ -4,8 +4,6 @@
  */
 #include "judge.h"
 
-#include "kinwire/quality.h"
-
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -18,22 +16,25 @@ static int64_t figure(struct kw_query *q, int column)
 }
 
 /* The closest fit; of equals the one entered last. */
-static int choose(struct kw_work *w, const struct kw_spec_lot *lot, struct kw_spec_named *out)
+int kw_spec_choose(struct kw_ledger *l, int64_t seq, const struct kw_spec_lot *lot, struct kw_spec_named *out)
 {
         struct kw_query q;
         int closest = -1;
-        int rc = kw_ask(w->l, &q,
-                        "SELECT id, code, version, what, grade, construction, from_um, below_um FROM spec s"
+        int rc = kw_ask(l, &q,
+                        "SELECT id, code, version, what, grade, construction, from_um, below_um,"
+                        " ifnull(tensile_kpa, 0) FROM spec s"
                         " WHERE what = ?1 AND seq < ?2 AND NOT EXISTS (SELECT 1 FROM spec n WHERE n.code = s.code"
                         " AND n.version > s.version AND n.seq < ?2) ORDER BY seq",
-                        "ti", kw_spec_what(lot->kind), w->seq);
+                        "ti", kw_spec_what(lot->kind), seq);
 
-        while (rc == 0 && (rc = kw_next(w->l, &q)) == 1) {
+        *out = (struct kw_spec_named){.id = KW_NOT_JUDGED};
+        while (rc == 0 && (rc = kw_next(l, &q)) == 1) {
                 const struct kw_spec_scope scope = {.what = kw_text(&q, 3),
                                                     .grade = kw_text(&q, 4),
                                                     .construction = kw_text(&q, 5),
                                                     .from_um = figure(&q, 6),
-                                                    .below_um = figure(&q, 7)};
+                                                    .below_um = figure(&q, 7),
+                                                    .tensile_kpa = kw_int(&q, 8)};
                 int fits = kw_spec_fits(&scope, lot);
 
                 rc = 0;
@@ -53,11 +54,13 @@ int kw_spec_for(struct kw_work *w, const struct kw_lot_here *here, struct kw_spe
         char grade[201], construction[201];
         struct kw_spec_lot lot = {.kind = here->kind, .diameter_um = here->diameter_um};
         struct kw_query q;
-        int rc = kw_ask(w->l, &q, "SELECT grade, construction FROM lot WHERE id = ?1", "i", here->id);
+        int rc = kw_ask(w->l, &q, "SELECT grade, construction, ifnull(tensile_kpa, 0) FROM lot WHERE id = ?1", "i",
+                        here->id);
 
         if (rc == 0)
                 rc = kw_next(w->l, &q);
         if (rc == 1) {
+                lot.tensile_kpa = kw_int(&q, 2);
                 if (!kw_is_null(&q, 0)) {
                         snprintf(grade, sizeof(grade), "%s", kw_text(&q, 0));
                         lot.grade = grade;
@@ -70,7 +73,7 @@ int kw_spec_for(struct kw_work *w, const struct kw_lot_here *here, struct kw_spe
         }
         kw_end(&q);
         *out = (struct kw_spec_named){.id = KW_NOT_JUDGED};
-        return rc ? rc : choose(w, &lot, out);
+        return rc ? rc : kw_spec_choose(w->l, w->seq, &lot, out);
 }
 
 /* --- the verdict --------------------------------------------------------------------------------------- */
@@ -147,13 +150,14 @@ int kw_judge_test(struct kw_work *w, int64_t test, const struct kw_lot_here *lot
 static int lean_on_spec(struct kw_ledger *l, int64_t seq, const cJSON *body, struct kw_again **set)
 {
         struct kw_query q;
-        int64_t from, below;
+        int64_t from, below, tensile;
         /* what any version of the code is for: another of them may be the one that stands now */
         int rc = kw_ask(l, &q,
                         "SELECT t.seq FROM spec s JOIN lot l ON " WHAT " = s.what JOIN test t ON t.lot = l.id"
                         " WHERE s.code IN (?2, (SELECT code FROM spec WHERE seq = ?1)) AND t.seq > ?1"
                         " AND (s.grade IS NULL OR s.grade = l.grade)"
                         " AND (s.construction IS NULL OR s.construction = l.construction)"
+                        " AND (s.tensile_kpa IS NULL OR s.tensile_kpa = l.tensile_kpa)"
                         " AND (s.from_um IS NULL OR l.diameter_um >= s.from_um)"
                         " AND (s.below_um IS NULL OR l.diameter_um < s.below_um)",
                         "it", seq, body ? kw_json_text(body, "spec") : "");
@@ -165,10 +169,11 @@ static int lean_on_spec(struct kw_ledger *l, int64_t seq, const cJSON *body, str
         rc = kw_ask(l, &q,
                     "SELECT t.seq FROM lot l JOIN test t ON t.lot = l.id WHERE " WHAT " = ?2 AND t.seq > ?1"
                     " AND (?3 IS NULL OR ?3 = l.grade) AND (?4 IS NULL OR ?4 = l.construction)"
-                    " AND (?5 IS NULL OR l.diameter_um >= ?5) AND (?6 IS NULL OR l.diameter_um < ?6)",
-                    "itttII", seq, kw_json_text(body, "what"), kw_json_text(body, "grade"),
+                    " AND (?5 IS NULL OR l.diameter_um >= ?5) AND (?6 IS NULL OR l.diameter_um < ?6)"
+                    " AND (?7 IS NULL OR ?7 = l.tensile_kpa)",
+                    "itttIII", seq, kw_json_text(body, "what"), kw_json_text(body, "grade"),
                     kw_json_text(body, "construction"), kw_maybe(body, "diameter_from_um", &from),
-                    kw_maybe(body, "diameter_below_um", &below));
+                    kw_maybe(body, "diameter_below_um", &below), kw_maybe(body, "tensile_grade_kpa", &tensile));
         return rc ? rc : kw_leaning_rows(l, &q, set);
 }
 

@@ -6,6 +6,8 @@
 #include "leaning.h"
 #include "work.h"
 
+#include "kinwire/quality.h"
+
 #define KW_NOT_JUDGED 0
 
 /** A version of a specification. */
@@ -22,6 +24,9 @@ struct kw_spec_named {
  * says most about it, and of these the last entered.
  */
 int kw_spec_for(struct kw_work *w, const struct kw_lot_here *lot, struct kw_spec_named *out);
+
+/** kw_spec_choose - the same for anything that a specification looks at, as the ledger stood before entry @seq. */
+int kw_spec_choose(struct kw_ledger *l, int64_t seq, const struct kw_spec_lot *lot, struct kw_spec_named *out);
 
 /** What a specification says of a test. */
 struct kw_judgement {

@@ -96,6 +96,7 @@ static int insert_received(struct kw_work *w, int64_t id, const char *code, cons
 {
         const cJSON *measured = kw_json_get(w->body, "measured_um");
         struct kw_buf text = {0};
+        int64_t tensile;
         int rc;
 
         if (measured)
@@ -103,13 +104,13 @@ static int insert_received(struct kw_work *w, int64_t id, const char *code, cons
         rc = kw_do(w->l,
                    "INSERT INTO lot (id, seq, code, kind, length_mm, length_from, mass_g, mass_from, diameter_um, "
                    "heat, supply,"
-                   " depth, at, ord, measured, grade) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, 0, ?12, "
-                   "?13, ?14,"
-                   " (SELECT grade FROM heat WHERE id = ?10))",
-                   "iittitItIIIitt", id, w->seq, code, kind, r->length_mm, r->length_from,
+                   " depth, at, ord, measured, grade, tensile_kpa)"
+                   " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, 0, ?12, ?13, ?14,"
+                   " (SELECT grade FROM heat WHERE id = ?10), ?15)",
+                   "iittitItIIIittI", id, w->seq, code, kind, r->length_mm, r->length_from,
                    r->mass_from ? &r->mass_g : NULL, r->mass_from, r->diameter_um ? &r->diameter_um : NULL,
                    heat ? &heat : NULL, supply ? &supply : NULL, w->at, kw_json_text(w->body, "order"),
-                   measured ? kw_buf_text(&text) : NULL);
+                   measured ? kw_buf_text(&text) : NULL, kw_maybe(w->body, "tensile_grade_kpa", &tensile));
         kw_buf_free(&text);
         return rc;
 }

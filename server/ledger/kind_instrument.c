@@ -3,6 +3,7 @@
  */
 #include "judge.h"
 
+#include <inttypes.h>
 #include <stdio.h>
 
 int kw_apply_instrument(struct kw_work *w)
@@ -10,11 +11,11 @@ int kw_apply_instrument(struct kw_work *w)
         int64_t calibrated, valid_until;
 
         return kw_do(w->l,
-                     "INSERT INTO instrument (seq, code, what, calibrated, valid_until, note, at)"
-                     " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
-                     "ittIIti", w->seq, kw_json_text(w->body, "instrument"), kw_json_text(w->body, "what"),
+                     "INSERT INTO instrument (seq, code, what, calibrated, valid_until, note, at, found)"
+                     " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                     "ittIItit", w->seq, kw_json_text(w->body, "instrument"), kw_json_text(w->body, "what"),
                      kw_seconds(w->body, "calibrated", &calibrated), kw_seconds(w->body, "valid_until", &valid_until),
-                     kw_json_text(w->body, "note"), w->at);
+                     kw_json_text(w->body, "note"), w->at, kw_json_text(w->body, "found"));
 }
 
 /* The sentence is about the end of the validity that the test missed. */
@@ -30,12 +31,22 @@ static int out_of_calibration(struct kw_work *w, const char *instrument, const c
                 "the calibration of %s holds %s %s; the test was made at %s", instrument, which, bound, made);
 }
 
+static int found_bad(struct kw_work *w, const char *instrument, int64_t seq)
+{
+        char text[200];
+
+        snprintf(text, sizeof(text), "%s was found bad when it was last calibrated (entry %" PRId64 ")", instrument,
+                 seq);
+        return kw_finding(w, "out-of-calibration", text);
+}
+
 int kw_check_calibration(struct kw_work *w, const char *instrument)
 {
+        int64_t bad = 0;
         int64_t from = INT64_MIN, until = INT64_MAX;
         struct kw_query q;
         int rc = kw_ask(w->l, &q,
-                        "SELECT ifnull(calibrated, ?3), ifnull(valid_until, ?4) FROM instrument"
+                        "SELECT ifnull(calibrated, ?3), ifnull(valid_until, ?4), found IS 'bad', seq FROM instrument"
                         " WHERE code = ?1 AND seq < ?2 ORDER BY seq DESC LIMIT 1",
                         "tiii", instrument, w->seq, from, until);
 
@@ -44,11 +55,14 @@ int kw_check_calibration(struct kw_work *w, const char *instrument)
         if (rc == 1) {
                 from = kw_int(&q, 0);
                 until = kw_int(&q, 1);
+                bad = kw_int(&q, 2) ? kw_int(&q, 3) : 0;
                 rc = 0;
         }
         kw_end(&q);
         if (rc)
                 return rc;
+        if (bad)
+                return found_bad(w, instrument, bad);
         if (w->at < from)
                 return out_of_calibration(w, instrument, "from", from);
         return w->at > until ? out_of_calibration(w, instrument, "until", until) : 0;

@@ -22,13 +22,15 @@ static void keep(char room[201], const char *text)
 static int load_texts(struct run_work *r, struct source *s)
 {
         struct kw_query q;
-        int rc = kw_ask(r->w->l, &q, "SELECT construction, grade FROM lot WHERE id = ?1", "i", s->id);
+        int rc = kw_ask(r->w->l, &q, "SELECT construction, grade, ifnull(tensile_kpa, 0) FROM lot WHERE id = ?1", "i",
+                        s->id);
 
         if (rc == 0)
                 rc = kw_next(r->w->l, &q);
         if (rc == 1) {
                 keep(s->construction, kw_text(&q, 0));
                 keep(s->grade, kw_text(&q, 1));
+                s->tensile_kpa = kw_int(&q, 2);
         }
         kw_end(&q);
         return rc < 0 ? rc : 0;
@@ -238,6 +240,34 @@ static void common_texts(struct run_work *r)
         }
 }
 
+/*
+ * The tensile grade of what is made, where a package states none: that of the order, or else, unless the wire was drawn
+ * or patented, the one that all feeds have. A fibre core has none and is not asked.
+ */
+static int common_tensile(struct run_work *r)
+{
+        const char *order = kw_json_text(r->w->body, "order");
+        struct source *s, *tmp;
+        bool any = false;
+        int rc = 0;
+
+        if (order)
+                rc = kw_one(r->w->l, &r->tensile_kpa, 0,
+                            "SELECT o.tensile_kpa FROM thing t JOIN work_order o ON o.id = t.id"
+                            " WHERE t.type = 'order' AND t.code = ?1",
+                            "t", order);
+        if (rc || r->tensile_kpa || r->draft.process->strength == KW_GIVES_STRENGTH)
+                return rc;
+        HASH_ITER(hh, r->sources, s, tmp)
+        {
+                if (strcmp(s->lot.kind, "core") == 0 && !s->tensile_kpa)
+                        continue;
+                r->tensile_kpa = !any || r->tensile_kpa == s->tensile_kpa ? s->tensile_kpa : 0;
+                any = true;
+        }
+        return 0;
+}
+
 static int plan(struct run_work *r)
 {
         int rc = read_lines(r);
@@ -252,6 +282,8 @@ static int plan(struct run_work *r)
         if (rc == 0)
                 rc = sum_taken(r);
         common_texts(r);
+        if (rc == 0)
+                rc = common_tensile(r);
         return rc ? rc : check_holds(r);
 }
 

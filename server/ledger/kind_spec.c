@@ -18,18 +18,19 @@ static const char *as_text(const struct kw_work *w, const char *name, struct kw_
 
 static int insert_spec(struct kw_work *w, const char *code, int64_t version)
 {
-        int64_t from, below, multiple, of;
+        int64_t from, below, multiple, of, tensile, retests;
         struct kw_buf tests = {0}, tolerance = {0};
         int rc = kw_do(w->l,
                        "INSERT INTO spec (id, seq, code, version, what, grade, construction, from_um, below_um,"
-                       " joint_multiple, joint_of_um, heats, tests, tolerance, at, source)"
-                       " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)",
-                       "iititttIIIItttit", w->seq * KW_IDS, w->seq, code, version, kw_json_text(w->body, "what"),
+                       " joint_multiple, joint_of_um, heats, tests, tolerance, at, source, tensile_kpa, retests)"
+                       " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18)",
+                       "iititttIIIItttitII", w->seq * KW_IDS, w->seq, code, version, kw_json_text(w->body, "what"),
                        kw_json_text(w->body, "grade"), kw_json_text(w->body, "construction"),
                        kw_maybe(w->body, "diameter_from_um", &from), kw_maybe(w->body, "diameter_below_um", &below),
                        kw_maybe(w->body, "joint_multiple", &multiple), kw_maybe(w->body, "joint_of_um", &of),
                        kw_json_text(w->body, "heats"), as_text(w, "tests", &tests),
-                       as_text(w, "tolerance_ppm", &tolerance), w->at, kw_json_text(w->body, "source"));
+                       as_text(w, "tolerance_ppm", &tolerance), w->at, kw_json_text(w->body, "source"),
+                       kw_maybe(w->body, "tensile_grade_kpa", &tensile), kw_maybe(w->body, "retests", &retests));
 
         if (tests.failed || tolerance.failed)
                 rc = -ENOMEM;

@@ -38,6 +38,52 @@ static int cut_sample(struct kw_work *w, const struct kw_lot_here *lot, const ch
         return rc;
 }
 
+static int insert_result(struct kw_work *w, int64_t id, const char *property, int64_t value)
+{
+        return kw_do(w->l, "INSERT INTO result (test, property, value, at, seq) VALUES (?1, ?2, ?3, ?4, ?5)", "itiii",
+                     id, property, value, w->at, w->seq);
+}
+
+/* Nothing is measured twice: what follows from readings is not stated beside them. */
+static int check_stated_once(struct kw_work *w, const char *property, const char *read)
+{
+        char pointer[sizeof("/body/results/") + KW_PROPERTY_MAX];
+
+        if (!kw_json_get(kw_json_get(w->body, "results"), property))
+                return 0;
+        snprintf(pointer, sizeof(pointer), "/body/results/%s", property);
+        return kw_refuse(w->err, KW_BAD_VALUE, pointer, "%s follows from the readings of %s; state it once", property,
+                         read);
+}
+
+/* The mean and the range are results like any other: of diameters in one section the range is the out-of-roundness. */
+static int insert_readings(struct kw_work *w, int64_t id, const cJSON *list)
+{
+        char range[KW_PROPERTY_MAX + 1];
+        struct kw_readings read;
+        int64_t values[100];
+        const cJSON *value;
+        size_t n = 0;
+        int rc;
+
+        cJSON_ArrayForEach(value, list)
+        {
+                if (n < sizeof(values) / sizeof(*values))
+                        values[n++] = (int64_t)value->valuedouble;
+        }
+        read = kw_readings_of(values, n);
+        kw_range_property(list->string, range);
+        rc = check_stated_once(w, list->string, list->string);
+        if (rc == 0)
+                rc = check_stated_once(w, range, list->string);
+        if (rc == 0 && kw_json_get(kw_json_get(w->body, "readings"), range))
+                rc = kw_refuse(w->err, KW_BAD_VALUE, "/body/readings", "%s follows from the readings of %s", range,
+                               list->string);
+        if (rc == 0)
+                rc = insert_result(w, id, list->string, read.mean);
+        return rc ? rc : insert_result(w, id, range, read.range);
+}
+
 static int insert_results(struct kw_work *w, int64_t id)
 {
         const cJSON *result;
@@ -46,9 +92,44 @@ static int insert_results(struct kw_work *w, int64_t id)
         cJSON_ArrayForEach(result, kw_json_get(w->body, "results"))
         {
                 if (rc == 0)
-                        rc = kw_do(w->l, "INSERT INTO result (test, property, value, seq) VALUES (?1, ?2, ?3, ?4)",
-                                   "itii", id, result->string, (int64_t)result->valuedouble, w->seq);
+                        rc = insert_result(w, id, result->string, (int64_t)result->valuedouble);
         }
+        cJSON_ArrayForEach(result, kw_json_get(w->body, "readings"))
+        {
+                if (rc == 0)
+                        rc = insert_readings(w, id, result);
+        }
+        return rc;
+}
+
+/*
+ * A retest repeats an earlier test of the same lot, in something that this had measured. It replaces nothing: the test
+ * that failed keeps its verdict, and a trace from it is the same as before.
+ */
+static int find_repeated(struct kw_work *w, int64_t id, const struct kw_lot_here *lot, int64_t *first)
+{
+        const char *code = kw_json_text(w->body, "retest_of");
+        int64_t of = 0, common = 0;
+        int rc;
+
+        *first = 0;
+        if (!code)
+                return 0;
+        rc = kw_need(w, "test", code, "/body/retest_of", first);
+        if (rc == 0)
+                rc = kw_one(w->l, &of, 0, "SELECT lot FROM test WHERE id = ?1", "i", *first);
+        if (rc == 0 && of != lot->id)
+                return kw_refuse(w->err, KW_BAD_VALUE, "/body/retest_of",
+                                 "test %s was made on another lot; a retest is made on the same one, %s", code,
+                                 lot->code);
+        if (rc == 0)
+                rc = kw_one(w->l, &common, 0,
+                            "SELECT 1 FROM result a JOIN result b ON b.test = ?2 AND b.property = a.property"
+                            " WHERE a.test = ?1 LIMIT 1",
+                            "ii", id, *first);
+        if (rc == 0 && !common)
+                rc = kw_refuse(w->err, KW_BAD_VALUE, "/body/retest_of",
+                               "nothing that test %s measured is measured again here", code);
         return rc;
 }
 
@@ -57,9 +138,11 @@ static int insert_test(struct kw_work *w, int64_t id, const char *code, const st
 {
         const char *instrument = kw_json_text(w->body, "instrument"), *said = kw_json_text(w->body, "verdict");
         struct kw_judgement judged = {0};
-        int64_t at, sample;
+        int64_t at, sample, repeated = 0;
         int rc = insert_results(w, id);
 
+        if (rc == 0)
+                rc = find_repeated(w, id, lot, &repeated);
         if (rc == 0 && instrument)
                 rc = kw_check_calibration(w, instrument);
         if (rc == 0)
@@ -68,10 +151,10 @@ static int insert_test(struct kw_work *w, int64_t id, const char *code, const st
                 return rc;
         return kw_do(w->l,
                      "INSERT INTO test (id, seq, code, lot, at_mm, sample_mm, instrument, verdict, at, said, judged,"
-                     " spec) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)",
-                     "iitiIIttittI", id, w->seq, code, lot->id, kw_maybe(w->body, "at_mm", &at),
+                     " spec, retest_of) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)",
+                     "iitiIIttittII", id, w->seq, code, lot->id, kw_maybe(w->body, "at_mm", &at),
                      kw_maybe(w->body, "sample_mm", &sample), instrument, said ? said : judged.verdict, w->at, said,
-                     judged.verdict, judged.spec == KW_NOT_JUDGED ? NULL : &judged.spec);
+                     judged.verdict, judged.spec == KW_NOT_JUDGED ? NULL : &judged.spec, repeated ? &repeated : NULL);
 }
 
 int kw_apply_test(struct kw_work *w)

@@ -28,6 +28,7 @@ static const char *const names[] = {
         "4095",
         "SELECT p.seq FROM lot JOIN place p ON p.lot = lot.id WHERE lot.id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095",
         "SELECT c.seq FROM test JOIN certificate_test c ON c.test = test.id WHERE test.seq = ?1",
+        "SELECT r.seq FROM test JOIN test r ON r.retest_of = test.id WHERE test.seq = ?1",
         "SELECT r.seq FROM hold JOIN release r ON r.hold = hold.id WHERE hold.seq = ?1",
         "SELECT s.seq FROM hold JOIN hold_span s ON s.hold = hold.id WHERE hold.seq = ?1",
         "SELECT w.seq FROM certificate c JOIN withdrawal w ON w.certificate = c.id WHERE c.seq = ?1",

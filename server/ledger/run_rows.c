@@ -221,6 +221,7 @@ static int insert_lot(struct run_work *r, const cJSON *json, size_t i, int64_t i
         const char *construction = kw_json_text(json, "construction"), *location = kw_json_text(json, "location");
         int64_t length = kw_json_int(json, "length_mm", 0);
         int64_t diameter = kw_json_int(json, "diameter_um", same ? r->plan.wire_um : 0);
+        int64_t tensile = kw_json_int(json, "tensile_grade_kpa", r->tensile_kpa);
         int64_t mass = package_mass(r, json, kind, length, diameter, &mass_from);
         char pointer[KW_ITEM_POINTER];
         int rc;
@@ -231,14 +232,14 @@ static int insert_lot(struct run_work *r, const cJSON *json, size_t i, int64_t i
                 rc = kw_do(
                         w->l,
                         "INSERT INTO lot (id, seq, code, kind, length_mm, length_from, mass_g, mass_from, diameter_um,"
-                        " construction, run, s0, depth, at, grade)"
-                        " VALUES (?1, ?2, ?3, ?4, ?5, 'counted', ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)",
-                        "iittiItItiiiit", id, w->seq, code, kind, length, mass_from ? &mass : NULL, mass_from,
+                        " construction, run, s0, depth, at, grade, tensile_kpa)"
+                        " VALUES (?1, ?2, ?3, ?4, ?5, 'counted', ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)",
+                        "iittiItItiiiitI", id, w->seq, code, kind, length, mass_from ? &mass : NULL, mass_from,
                         diameter ? &diameter : NULL,
                         construction ? construction
                         : same       ? r->construction
                                      : NULL,
-                        r->id, s0, (int64_t)r->depth, w->at, r->grade);
+                        r->id, s0, (int64_t)r->depth, w->at, r->grade, tensile ? &tensile : NULL);
         if (rc == 0 && location)
                 rc = kw_do(w->l, "INSERT INTO place (lot, seq, location) VALUES (?1, ?2, ?3)", "iit", id, w->seq,
                            location);

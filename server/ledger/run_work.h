@@ -17,6 +17,7 @@ struct source {
         struct kw_spans taken;
         char pointer[KW_ITEM_POINTER + 8]; /* of its first feed */
         char construction[201], grade[201];
+        int64_t tensile_kpa; /* 0: not known */
         UT_hash_handle hh;
 };
 
@@ -32,6 +33,7 @@ struct run_work {
         uint32_t depth;
         const char *construction; /* the one construction of every feed, or NULL */
         const char *grade;        /* likewise */
+        int64_t tensile_kpa;      /* of a package that states none: the order's, else that of what went in; 0: none */
         bool under_way;           /* opened and not closed: lines may be empty, and the figures are not complete */
         int64_t next_weld;
 };

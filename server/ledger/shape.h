@@ -24,10 +24,10 @@ enum kw_shape_type {
         KW_SHAPE_CHOICE,  /* one of choices */
         KW_SHAPE_SETTING, /* an integer, or a text of min..max characters on one line */
         KW_SHAPE_BOOL,
-        KW_SHAPE_OBJECT,  /* members and rules */
-        KW_SHAPE_ARRAY,   /* min..max items */
-        KW_SHAPE_MAP,     /* an object with min..max members of free names, each of the shape items */
-        KW_SHAPE_ANY      /* an object that somebody else looks at */
+        KW_SHAPE_OBJECT, /* members and rules */
+        KW_SHAPE_ARRAY,  /* min..max items */
+        KW_SHAPE_MAP,    /* an object with min..max members of free names, each of the shape items */
+        KW_SHAPE_ANY     /* an object that somebody else looks at */
 };
 
 enum kw_need { KW_OPTIONAL, KW_NEEDED };
@@ -131,7 +131,7 @@ bool kw_key_lower(char *key);   /* in place; whether it is a UUID */
 const struct kw_shape *kw_kind_shape(const char *kind); /* NULL: no such kind */
 
 /* shape_quality.c */
-extern const struct kw_shape kw_shape_instrument, kw_shape_spec;
+extern const struct kw_shape kw_shape_test, kw_shape_instrument, kw_shape_spec, kw_shape_tolerance_by;
 
 /* shape_people.c */
 extern const struct kw_shape kw_shape_person, kw_shape_terminal, kw_shape_token, kw_shape_access;

@@ -32,19 +32,17 @@ static const struct kw_shape other_body = {.type = KW_SHAPE_ANY};
 static const struct kw_shape place = {.type = KW_SHAPE_INTEGER, .min = 0, .max = LENGTH_MAX};
 static const struct kw_shape length = {.type = KW_SHAPE_INTEGER, .min = 1, .max = LENGTH_MAX};
 static const struct kw_shape diameter = {.type = KW_SHAPE_INTEGER, .min = 10, .max = 200000};
+static const struct kw_shape tensile = {.type = KW_SHAPE_INTEGER, .min = 100000, .max = 4000000};
 static const struct kw_shape mass = {.type = KW_SHAPE_INTEGER, .min = 1, .max = INT64_C(10000000000)};
-static const struct kw_shape sample = {.type = KW_SHAPE_INTEGER, .min = 1, .max = 1000000000};
 static const struct kw_shape affected = {.type = KW_SHAPE_INTEGER, .min = 0, .max = 1000000000};
 static const struct kw_shape tolerance = {.type = KW_SHAPE_INTEGER, .min = 0, .max = 999999};
 static const struct kw_shape share = {.type = KW_SHAPE_INTEGER, .min = 0, .max = 1000000};
-static const struct kw_shape result = {.type = KW_SHAPE_INTEGER, .min = 0, .max = LENGTH_MAX};
 static const struct kw_shape ledger_size = {.type = KW_SHAPE_INTEGER, .min = 0, .max = KW_JSON_INT_MAX};
 
 static const struct kw_shape lot_kind = {.type = KW_SHAPE_CHOICE, .listed = kw_lot_kind_name};
 static const struct kw_shape process = {.type = KW_SHAPE_CHOICE, .listed = kw_process_name};
 static const struct kw_shape end_of_lot = CHOICE("outer", "inner");
 static const struct kw_shape join = CHOICE("weld", "braze", "tuck");
-static const struct kw_shape verdict = CHOICE("pass", "fail");
 static const struct kw_shape disposition = CHOICE("release", "concession", "rework", "regrade", "scrap");
 static const struct kw_shape document = CHOICE("2.2", "3.1", "3.2");
 static const struct kw_shape origin = {.type = KW_SHAPE_ORIGIN,
@@ -117,6 +115,7 @@ static const struct kw_shape receive = {
                                               {"length_mm", KW_OPTIONAL, &length, "its length"},
                                               {"mass_g", KW_OPTIONAL, &mass, "its mass"},
                                               {"measured_um", KW_OPTIONAL, &measured, "measured diameters"},
+                                              {"tensile_grade_kpa", KW_OPTIONAL, &tensile, "its tensile grade"},
                                               {"order", KW_OPTIONAL, &label, "the order it was bought on"},
                                               {"location", KW_OPTIONAL, &label, "where it was put"},
                                               END},
@@ -190,6 +189,7 @@ static const struct kw_shape package = {
                 {"mass_g", KW_OPTIONAL, &mass, "its mass"},
                 {"diameter_um", KW_OPTIONAL, &diameter, "its diameter"},
                 {"construction", KW_OPTIONAL, &name, "its construction, such as 6x36WS-IWRC"},
+                {"tensile_grade_kpa", KW_OPTIONAL, &tensile, "its tensile grade"},
                 {"doffed", KW_OPTIONAL, &when, "when it was taken off"},
                 {"location", KW_OPTIONAL, &label, "where it was put"},
                 END}};
@@ -230,6 +230,7 @@ static const struct kw_shape run = {
                         {"ended", KW_OPTIONAL, &when, "when it ended"},
                         {"batch", KW_OPTIONAL, &code, "the batch it was made under"},
                         {"tolerance_ppm", KW_OPTIONAL, &tolerance, "how far its lengths may be out"},
+                        {"tolerance_by", KW_OPTIONAL, &kw_shape_tolerance_by, "the specification that says so"},
                         {"supplies", KW_OPTIONAL, &codes, "the supplies it used"},
                         {"settings", KW_OPTIONAL, &settings, "the machine's settings"},
                         {"lines", KW_NEEDED, &lines, "what went in"},
@@ -262,6 +263,8 @@ static const struct kw_shape order = {
                                               {"diameter_um", KW_OPTIONAL, &diameter, "the diameter out"},
                                               {"diameter_tolerance_um", KW_OPTIONAL, &place, "how far that may be out"},
                                               {"construction", KW_OPTIONAL, &name, "the construction"},
+                                              {"tensile_grade_kpa", KW_OPTIONAL, &tensile, "the tensile grade"},
+                                              {"joint_distance_mm", KW_OPTIONAL, &length, "how far joints are apart"},
                                               {"one_heat", KW_OPTIONAL, &yes_or_no, "whether heats may not be mixed"},
                                               {"machine", KW_OPTIONAL, &code, "the machine it is for"},
                                               {"pieces", KW_OPTIONAL, &cutting_list, "the lengths to be cut"},
@@ -272,19 +275,21 @@ static const struct kw_shape line_labels = {
 static const struct kw_shape open_run = {
         .type = KW_SHAPE_OBJECT,
         .noun = "a run that begins",
-        .members =
-                (const struct kw_member[]){{"run", KW_NEEDED, &code, "a code for the run"},
-                                           {"process", KW_NEEDED, &process, "the process"},
-                                           {"machine", KW_NEEDED, &code, "the machine"},
-                                           {"started", KW_OPTIONAL, &when, "when it started"},
-                                           {"batch", KW_OPTIONAL, &code, "the batch it is made under"},
-                                           {"tolerance_ppm", KW_OPTIONAL, &tolerance, "how far its lengths may be out"},
-                                           {"supplies", KW_OPTIONAL, &codes, "the supplies it uses"},
-                                           {"settings", KW_OPTIONAL, &settings, "the machine's settings"},
-                                           {"order", KW_OPTIONAL, &code, "the order it is made for"},
-                                           {"lines", KW_NEEDED, &line_labels, "the labels of its lines"},
-                                           {"accepted", KW_OPTIONAL, &accepted, "the warnings that were accepted"},
-                                           END}};
+        .members = (const struct kw_member[]){
+                {"run", KW_NEEDED, &code, "a code for the run"},
+                {"process", KW_NEEDED, &process, "the process"},
+                {"machine", KW_NEEDED, &code, "the machine"},
+                {"started", KW_OPTIONAL, &when, "when it started"},
+                {"batch", KW_OPTIONAL, &code, "the batch it is made under"},
+                {"tolerance_ppm", KW_OPTIONAL, &tolerance, "how far its lengths may be out"},
+                {"tolerance_by", KW_OPTIONAL, &kw_shape_tolerance_by, "who says so"},
+                {"tolerance_by", KW_OPTIONAL, &kw_shape_tolerance_by, "the specification that says so"},
+                {"supplies", KW_OPTIONAL, &codes, "the supplies it uses"},
+                {"settings", KW_OPTIONAL, &settings, "the machine's settings"},
+                {"order", KW_OPTIONAL, &code, "the order it is made for"},
+                {"lines", KW_NEEDED, &line_labels, "the labels of its lines"},
+                {"accepted", KW_OPTIONAL, &accepted, "the warnings that were accepted"},
+                END}};
 
 /* Written by the server: the intervals that a load took, in the order in which they pay off. */
 static const struct kw_shape interval = {.type = KW_SHAPE_ARRAY, .min = 2, .max = 2, .items = &place};
@@ -332,6 +337,7 @@ static const struct kw_shape doff = {
                 {"mass_g", KW_OPTIONAL, &mass, "its mass"},
                 {"diameter_um", KW_OPTIONAL, &diameter, "its diameter"},
                 {"construction", KW_OPTIONAL, &name, "its construction, such as 6x36WS-IWRC"},
+                {"tensile_grade_kpa", KW_OPTIONAL, &tensile, "its tensile grade"},
                 {"doffed", KW_OPTIONAL, &when, "when it was taken off"},
                 {"location", KW_OPTIONAL, &label, "where it was put"},
                 {"accepted", KW_OPTIONAL, &accepted, "the warnings that were accepted"},
@@ -353,26 +359,7 @@ static const struct kw_shape close_run = {
                                               {"accepted", KW_OPTIONAL, &accepted, "the warnings that were accepted"},
                                               END}};
 
-/* --- tests, holds and scrap ------------------------------------------------------------------------- */
-
-static const struct kw_shape results = {.type = KW_SHAPE_MAP,
-                                        .min = 1,
-                                        .max = 100,
-                                        .items = &result,
-                                        .name_ok = kw_is_property,
-                                        .names =
-                                                "a property, such as tensile_kpa: 1 to 40 characters out of a-z 0-9 _"};
-static const struct kw_shape test = {
-        .type = KW_SHAPE_OBJECT,
-        .noun = "a test",
-        .members = (const struct kw_member[]){{"test", KW_NEEDED, &code, "its number"},
-                                              {"lot", KW_NEEDED, &code, "the lot that was sampled"},
-                                              {"at_mm", KW_OPTIONAL, &place, "where the sample was taken"},
-                                              {"sample_mm", KW_OPTIONAL, &sample, "the length of the sample"},
-                                              {"instrument", KW_OPTIONAL, &code, "the instrument"},
-                                              {"results", KW_NEEDED, &results, "what was measured"},
-                                              {"verdict", KW_OPTIONAL, &verdict, "pass or fail"},
-                                              END}};
+/* --- holds and scrap ------------------------------------------------------------------------- */
 
 static const struct kw_shape hold = {
         .type = KW_SHAPE_OBJECT,
@@ -472,7 +459,7 @@ static const struct {
         {"receive", &receive},
         {"batch", &batch},
         {"run", &run},
-        {"test", &test},
+        {"test", &kw_shape_test},
         {"hold", &hold},
         {"release", &release},
         {"scrap", &scrap},

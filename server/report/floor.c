@@ -204,6 +204,8 @@ int kw_answer_orders(struct kw_ledger *ledger, struct kw_buf *out, struct kw_err
                 kw_put_number(out, "diameter_um", orders[i].diameter_um);
                 kw_put_number(out, "diameter_tolerance_um", orders[i].tolerance_um);
                 kw_put_string(out, "construction", orders[i].construction);
+                kw_put_number(out, "tensile_grade_kpa", orders[i].tensile_kpa);
+                kw_put_number(out, "joint_distance_mm", orders[i].joint_mm);
                 kw_put_bool(out, "one_heat", orders[i].one_heat);
                 kw_put_string(out, "machine", orders[i].machine);
                 kw_put_raw(out, "pieces", orders[i].pieces ? orders[i].pieces : "[]");

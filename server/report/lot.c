@@ -23,6 +23,7 @@ static int put_identity(struct kw_reader *r, const struct kw_lot_row *lot, struc
         kw_put_number(out, "diameter_um", lot->diameter_um);
         kw_put_string(out, "construction", lot->construction);
         kw_put_string(out, "grade", source.grade);
+        kw_put_number(out, "tensile_grade_kpa", lot->tensile_kpa);
         kw_put_string(out, "heat", source.heat);
         kw_put_string(out, "supply", source.supply);
         kw_put_string(out, "order", lot->order);
@@ -152,17 +153,7 @@ static int put_judged(struct kw_reader *r, const struct kw_test_row *test, struc
         kw_put_string(out, "spec", test->spec_code);
         kw_put_int(out, "version", test->spec_version);
         kw_put_string(out, "verdict", test->judged);
-        kw_put_array(out, "margins");
-        for (size_t i = 0; i < n; i++) {
-                kw_put_object(out, NULL);
-                kw_put_string(out, "property", rows[i].property);
-                kw_put_int(out, "value", rows[i].value);
-                kw_put_number(out, "min", rows[i].limit.min);
-                kw_put_number(out, "max", rows[i].limit.max);
-                kw_put_int(out, "margin", rows[i].margin);
-                kw_put_object_end(out);
-        }
-        kw_put_array_end(out);
+        kw_put_margins(out, rows, n);
         kw_put_object_end(out);
         return 0;
 }
@@ -176,6 +167,7 @@ static int put_test(struct kw_reader *r, const struct kw_test_row *test, struct 
         kw_put_number(out, "at_mm", test->at_mm);
         kw_put_number(out, "sample_mm", test->sample_mm);
         kw_put_string(out, "instrument", test->instrument);
+        kw_put_string(out, "retest_of", test->retest_of);
         kw_put_string(out, "verdict", test->verdict);
         kw_put_string(out, "said", test->said);
         rc = put_judged(r, test, out);

@@ -3,6 +3,8 @@
  */
 #include "put.h"
 
+#include "ledger/read/quality.h"
+
 #include "kinwire/metal.h"
 
 #include <ctype.h>
@@ -136,4 +138,19 @@ int kw_finish(struct kw_reader *r, struct kw_buf *out, int rc, struct kw_error *
         if (rc == 0 && out->failed)
                 return -ENOMEM;
         return r ? kw_reader_failed(r, rc, err) : rc;
+}
+
+void kw_put_margins(struct kw_buf *b, const struct kw_margin_row *rows, size_t n)
+{
+        kw_put_array(b, "margins");
+        for (size_t i = 0; i < n; i++) {
+                kw_put_object(b, NULL);
+                kw_put_string(b, "property", rows[i].property);
+                kw_put_int(b, "value", rows[i].value);
+                kw_put_number(b, "min", rows[i].limit.min);
+                kw_put_number(b, "max", rows[i].limit.max);
+                kw_put_int(b, "margin", rows[i].margin);
+                kw_put_object_end(b);
+        }
+        kw_put_array_end(b);
 }

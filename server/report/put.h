@@ -21,6 +21,10 @@ void kw_put_notes(struct kw_buf *b, const struct kw_note_row *notes, size_t n);
 /** @whole: with the time and what the finding is about. */
 void kw_put_findings(struct kw_buf *b, const struct kw_finding_row *findings, size_t n, bool whole);
 
+/** The results of a test beside the limits that they are judged by. */
+struct kw_margin_row;
+void kw_put_margins(struct kw_buf *b, const struct kw_margin_row *rows, size_t n);
+
 /** The envelope of an entry: seq, key, kind, times, who and where. */
 void kw_put_entry_head(struct kw_buf *b, const struct kw_entry_row *entry);
 void kw_put_corrections(struct kw_buf *b, const struct kw_entry_row *entry);

@@ -1,5 +1,5 @@
 /*
- * What tests are judged by: specifications with their versions, and instruments with their calibrations.
+ * What tests are judged by: specifications with their versions.
  */
 #include "put.h"
 
@@ -16,6 +16,7 @@ static void put_spec(const struct kw_spec_row *spec, struct kw_buf *out)
         kw_put_string(out, "construction", spec->construction);
         kw_put_number(out, "diameter_from_um", spec->from_um);
         kw_put_number(out, "diameter_below_um", spec->below_um);
+        kw_put_number(out, "tensile_grade_kpa", spec->tensile_kpa);
         kw_put_object(out, "limits");
         for (size_t i = 0; i < spec->n_limits; i++) {
                 kw_put_object(out, spec->limits[i].property);
@@ -25,6 +26,7 @@ static void put_spec(const struct kw_spec_row *spec, struct kw_buf *out)
         }
         kw_put_object_end(out);
         kw_put_raw(out, "tests", spec->tests);
+        kw_put_number(out, "retests", spec->retests);
         kw_put_number(out, "joint_multiple", spec->joint_multiple);
         kw_put_number(out, "joint_of_um", spec->joint_of_um);
         kw_put_string(out, "heats", spec->heats);
@@ -49,38 +51,6 @@ int kw_answer_specs(struct kw_ledger *ledger, struct kw_buf *out, struct kw_erro
         kw_put_array(out, "specs");
         for (size_t i = 0; rc == 0 && i < n; i++)
                 put_spec(&specs[i], out);
-        kw_put_array_end(out);
-        kw_put_object_end(out);
-        rc = kw_finish(r, out, rc, err);
-        kw_reader_free(r);
-        return rc;
-}
-
-int kw_answer_instruments(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err)
-{
-        const struct kw_instrument_row *rows;
-        struct kw_reader *r = NULL;
-        size_t n = 0;
-        int rc = kw_reader_new(ledger, &r);
-
-        if (rc)
-                return rc;
-        rc = kw_read_instruments(r, &rows, &n);
-        kw_put_object(out, NULL);
-        kw_put_array(out, "instruments");
-        for (size_t i = 0; rc == 0 && i < n; i++) {
-                kw_put_object(out, NULL);
-                kw_put_string(out, "instrument", rows[i].code);
-                kw_put_string(out, "what", rows[i].what);
-                kw_put_time(out, "calibrated", rows[i].calibrated);
-                kw_put_time(out, "valid_until", rows[i].valid_until);
-                kw_put_string(out, "note", rows[i].note);
-                kw_put_time(out, "last_used", rows[i].last_used);
-                kw_put_int(out, "entries", rows[i].entries);
-                kw_put_int(out, "entry", rows[i].seq);
-                kw_put_time(out, "at", rows[i].at);
-                kw_put_object_end(out);
-        }
         kw_put_array_end(out);
         kw_put_object_end(out);
         rc = kw_finish(r, out, rc, err);

@@ -193,7 +193,7 @@ def test_everything_on_a_lot(api, bench):
     use, = a["to"]
     assert (use["what"], use["run"], use["line"], use["from_mm"], use["to_mm"], use["off"]) == (
         "feed", body["run"], "1", 0, 500, "inner")
-    assert a["tests"] == [{"test": t, "at_mm": 7, "sample_mm": None, "instrument": "MIC-1", "verdict": "pass",
+    assert a["tests"] == [{"test": t, "at_mm": 7, "sample_mm": None, "instrument": "MIC-1", "retest_of": None, "verdict": "pass",
                            "said": "pass", "judged": None,
                            "at": "2026-03-04T10:00:00Z", "results": {"diameter_um": 5500}}]
     assert [n["text"] for n in a["notes"]] == ["scratched"]

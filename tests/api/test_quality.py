@@ -105,3 +105,59 @@ def test_strength_from_the_wires(fresh):
     # EN 12385-4: 0.356 x 16^2 x 1770 / 1000 = 161 kN
     assert {"grade_kpa": 1_770_000, "force_n": 161_000} in shown["catalogue"]["minimum"]
     assert (shown["catalogue"]["class"], shown["catalogue"]["core"]) == ("6x36", "rope")
+
+
+def test_charts_over_http(fresh):
+    mill(fresh)
+    fresh.put("spec", spec(1, LIMITS))
+    for i, value in enumerate([1_800_000, 1_820_000, 1_790_000, 2_000_000]):
+        fresh.put("test", {"test": f"T{i}", "lot": "C1", "at_mm": 1000 * (4 - i), "results": {"tensile_kpa": value}})
+    chart = fresh.get("/api/chart", property="tensile_kpa")
+    assert [p["test"] for p in chart["points"]] == ["T0", "T1", "T2", "T3"]
+    assert chart["chart"]["mean_milli"] == 1_852_500_000 and chart["capability"]["min"] == 1_770_000
+    assert [p["test"] for p in fresh.get("/api/chart", property="tensile_kpa", lot="c1", by="place")["points"]] == [
+        "T3", "T2", "T1", "T0"]
+    assert fresh.get("/api/chart", property="tensile_kpa", heat="H1", machine="", since="")["points"][0]["sure"] == "surely"
+    for wrong in ({}, {"property": "x", "by": "size"}, {"property": "x", "by": "place"}, {"property": "x", "limit": "1"},
+                  {"property": "x", "since": "now"}, {"property": "x", "kind": "wire"}, {"property": "x", "as": "pdf"}):
+        fresh.get("/api/chart", status=400, **wrong)
+    fresh.get("/api/chart", status=404, property="x", heat="H9")
+
+
+def test_a_test_judged_again_changes_nothing(fresh):
+    mill(fresh)
+    fresh.put("spec", spec(1, LIMITS))
+    fresh.put("test", {"test": "T1", "lot": "C1", "results": {"tensile_kpa": 1_800_000}})
+    fresh.put("spec", spec(2, {"tensile_kpa": {"min": 1_900_000}}))
+    again = fresh.get("/api/tests/T1/judged", spec="W-1770")
+    assert (again["recorded"]["verdict"], again["version"], again["verdict"], again["margins"][0]["margin"]) == (
+        "pass", 2, "fail", -100_000)
+    assert fresh.get("/api/lots/C1")["tests"][0]["verdict"] == "pass"
+    fresh.get("/api/tests/T1/judged", status=400)
+    fresh.get("/api/tests/T9/judged", status=404, spec="W-1770")
+
+
+def test_what_the_server_said_of_a_tolerance_is_not_for_the_sender_to_repeat(fresh):
+    mill(fresh)
+    fresh.put("spec", spec(1, {}, tolerance_ppm={"wind": 4000}))
+    run = {"run": "R1", "process": "wind", "machine": "W", "lines": [{"line": "1", "feeds": [{"lot": "C1"}]}],
+           "packages": [{"lot": "B1", "kind": "bobbin", "length_mm": 1_000_000}]}
+    entry = {"key": "4d5b1c1e-0000-4000-8000-00000000000a", "kind": "run", "at": AT, "body": run}
+    first = fresh.send(entry).json()
+    assert (first["body"]["tolerance_ppm"], first["body"]["tolerance_by"]) == (4000, {"spec": "W-1770", "version": 1})
+    # sent again, with another version standing by now, and as it was stored
+    fresh.put("spec", spec(2, {}, tolerance_ppm={"wind": 9000}))
+    assert fresh.send(entry).json()["seq"] == first["seq"]
+    assert fresh.send({**entry, "body": first["body"]}).json()["seq"] == first["seq"]
+
+
+def test_a_calibration_found_bad_gives_its_window(fresh):
+    mill(fresh)
+    utm = {"instrument": "UTM-1", "what": "tensile machine"}
+    fresh.put("instrument", {**utm, "calibrated": "2026-01-01T00:00:00Z", "found": "good"})
+    fresh.put("test", {"test": "T1", "lot": "C1", "instrument": "UTM-1", "results": {"tensile_kpa": 1}})
+    fresh.put("instrument", {**utm, "calibrated": "2026-03-05T00:00:00Z", "found": "bad"})
+    one = fresh.get("/api/instruments/UTM-1")
+    window = one["calibrations"][1]["doubtful"]
+    assert window == {"since": "2026-01-01T00:00:00Z", "until": None}
+    assert fresh.get("/api/trace", origin="instrument:UTM-1", since=window["since"])["lots"][0]["lot"] == "C1"

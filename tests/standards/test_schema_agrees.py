@@ -37,7 +37,7 @@ RIGHT = {
     ],
     "receive": [
         {"lot": "RC-1", "heat": "H-A", "diameter_um": 5500, "length_mm": 10000000, "mass_g": 1900000,
-         "measured_um": [5490, 5510], "order": "PO 12", "location": "bay 7"},
+         "measured_um": [5490, 5510], "tensile_grade_kpa": 1200000, "order": "PO 12", "location": "bay 7"},
         {"lot": "FC-1", "kind": "core", "supply": "FIB-1", "length_mm": 2000000},
         {"lot": "BW-1", "kind": "bobbin", "supply": "WIRE-1", "mass_g": 300000, "diameter_um": 900},
     ],
@@ -48,7 +48,7 @@ RIGHT = {
     ],
     "run": [
         {"run": "ST-1", "process": "strand", "machine": "TUBE-2", "started": "2026-03-04T09:12:00Z",
-         "ended": "2026-03-04T19:12:00Z", "batch": "B-1", "tolerance_ppm": 5000, "supplies": ["LUB-1", "LUB-2"],
+         "ended": "2026-03-04T19:12:00Z", "batch": "B-1", "tolerance_ppm": 5000, "tolerance_by": {"spec": "S", "version": 1}, "supplies": ["LUB-1", "LUB-2"],
          "settings": {"lay_um": 90000}, "override": {"reason": "on paper"},
          "lines": [
              {"line": "1", "feeds": [{"lot": "BB-1", "from_mm": 0, "to_mm": 5000, "off": "inner"},
@@ -56,12 +56,13 @@ RIGHT = {
                                       "seen_at_mm": 4800}]},
              {"line": "core", "feeds": [{"lot": "BB-3"}]}],
          "packages": [{"lot": "SS-1", "kind": "strand", "length_mm": 4000, "mass_g": 900, "diameter_um": 5200,
-                       "construction": "1x19S", "doffed": "2026-03-04T12:00:00Z", "location": "rack 2"},
+                       "construction": "1x19S", "tensile_grade_kpa": 1770000, "doffed": "2026-03-04T12:00:00Z", "location": "rack 2"},
                       {"scrap_mm": 12, "reason": "kink"}]},
     ],
     "test": [
         {"test": "T-1", "lot": "BB-1", "at_mm": 0, "sample_mm": 500, "instrument": "UTM-1",
          "results": {"tensile_kpa": 1770000, "torsions": 31}, "verdict": "pass"},
+        {"test": "T-2", "lot": "BB-1", "readings": {"diameter_um": [1200, 1204]}, "retest_of": "T-1"},
     ],
     "hold": [
         {"hold": "Q-1", "reason": "slag\nin heat", "lots": [{"lot": "BB-1", "from_mm": 1, "to_mm": 2}, "BB-2"],
@@ -82,12 +83,13 @@ RIGHT = {
     "note": [{"about": "lot:r-1", "text": "seen\tby all"}],
     "order": [
         {"order": "O-7", "customer": "Harbour Cranes", "process": "close", "grade": "1770", "diameter_um": 16000,
-         "diameter_tolerance_um": 200, "construction": "6x36WS-IWRC", "one_heat": True, "machine": "CL-1",
+         "diameter_tolerance_um": 200, "construction": "6x36WS-IWRC", "tensile_grade_kpa": 1960000,
+         "joint_distance_mm": 288, "one_heat": True, "machine": "CL-1",
          "pieces": [{"length_mm": 500000, "n": 2}]},
     ],
     "open": [
         {"run": "ST-2", "process": "strand", "machine": "TUBE-2", "started": "2026-03-04T09:12:00Z", "batch": "B-1",
-         "tolerance_ppm": 5000, "supplies": ["LUB-1"], "settings": {"lay_um": 90000}, "order": "O-7", "lines": ["1", "core"],
+         "tolerance_ppm": 5000, "tolerance_by": {"spec": "S", "version": 1}, "supplies": ["LUB-1"], "settings": {"lay_um": 90000}, "order": "O-7", "lines": ["1", "core"],
          "accepted": [{"code": "wrong-grade", "reason": "agreed"}]},
     ],
     "load": [
@@ -96,20 +98,20 @@ RIGHT = {
     ],
     "doff": [
         {"run": "ST-2", "lot": "SS-1", "kind": "strand", "length_mm": 4000, "mass_g": 900, "diameter_um": 5200,
-         "construction": "1x19S", "doffed": "2026-03-04T12:00:00Z", "location": "rack 2"},
+         "construction": "1x19S", "tensile_grade_kpa": 1770000, "doffed": "2026-03-04T12:00:00Z", "location": "rack 2"},
         {"run": "ST-2", "scrap_mm": 12, "reason": "kink"},
     ],
     "close": [{"run": "ST-2", "ended": "2026-03-04T19:12:00Z", "left": [{"line": "1", "left_mm": 0}]}],
     "instrument": [
         {"instrument": "UTM-1", "what": "tensile machine, 50 kN", "calibrated": "2026-01-01T00:00:00Z",
-         "valid_until": "2027-01-01T00:00:00Z", "note": "load cell\nrenewed"},
+         "valid_until": "2027-01-01T00:00:00Z", "found": "bad", "note": "load cell\nrenewed"},
     ],
     "spec": [
         {"spec": "W-1770", "version": 2, "what": "wire", "grade": "C82D", "diameter_from_um": 1000, "diameter_below_um": 1500,
          "construction": "bright", "limits": {"tensile_kpa": {"min": 1770000, "max": 2090000}, "torsions": {"min": 26}},
          "tests": [{"property": "tensile_kpa", "per": "lot", "n": 2}, {"property": "torsions", "per": "run", "n": 1}],
          "joint_multiple": 18, "joint_of_um": 16000, "heats": "one", "tolerance_ppm": {"draw": 5000, "strand": 10000},
-         "source": "EN 10264-1:2002, Table 1"},
+         "source": "EN 10264-1:2002, Table 1", "tensile_grade_kpa": 1770000, "retests": 2},
     ],
     "person": [
         {"person": "AB-7", "name": "Anna Berg", "roles": ["operator", "quality"], "badge": "B-0711", "closed": False,

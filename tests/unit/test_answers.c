@@ -150,7 +150,8 @@ static const struct {
          0,
          "\"state\":\"in-stock\"~\"open\":false,\"spans\":[[0,5000]],\"open_spans\":[],\"released\":[{\"disposition\":"
          "\"concession\",~"
-         "\"tests\":[{\"test\":\"T5\",\"at_mm\":null,\"sample_mm\":null,\"instrument\":null,\"verdict\":\"pass\",~"
+         "\"tests\":[{\"test\":\"T5\",\"at_mm\":null,\"sample_mm\":null,\"instrument\":null,\"retest_of\":null,"
+         "\"verdict\":\"pass\",~"
          "{\"test\":\"T1\",\"at_mm\":4000,~\"results\":{\"torsions\":30}}~"},
         {lot,
          {"C"},
@@ -164,7 +165,8 @@ static const struct {
         {lot,
          {"A"},
          0,
-         "\"state\":\"consumed\",\"left\":[],\"left_mm\":0~\"grade\":\"C82D\",\"heat\":\"H1\"~\"location\":null~"},
+         "\"state\":\"consumed\",\"left\":[],\"left_mm\":0~\"grade\":\"C82D\",\"tensile_grade_kpa\":null,\"heat\":"
+         "\"H1\"~\"location\":null~"},
         {lot, {"W"}, 0, "\"state\":\"scrapped\",\"left\":[]~\"supply\":\"WIRE\"~\"reason\":\"rust\"~"},
         {lot, {"Q1"}, 0, "\"location\":\"YARD\",\"state\":\"in-stock\"~\"disposition\":\"release\"~"},
         {lot,

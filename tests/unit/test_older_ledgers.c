@@ -22,6 +22,7 @@ static const struct older {
         {"level-4.kw", 6, "667bf096ce10c820ad88c7b751c0e6f0c54989f166c2ea97d25391d4667e8172"},
         {"level-5.kw", 6, "ad9b05200401021f23062e88bdca2005bb15c0c667e8c06f80becdd93f64928b"},
         {"level-6.kw", 6, "6cc1c06b79bc3472249704b9afb26c67ec635ac79a3c8e4a84443b5da27a4300"},
+        {"level-7.kw", 6, "b1cfd47f455933c924243a7a048f88ab75745efce0d5259a7e2885c362d0dfb1"},
 };
 
 /* The file is copied: opening brings it up. */

@@ -11,8 +11,8 @@
 
 static const char *mill; /* the demo mill's entries */
 
-static const char *const growing[] = {"entry", "lot",   "feed", "package", "taken",
-                                      "thing", "place", "line", "weld",    "run"};
+static const char *const growing[] = {"entry", "lot",  "feed", "package", "taken",  "thing",  "place",
+                                      "line",  "weld", "run",  "test",    "result", "finding"};
 
 static void record_all(struct kw_ledger *ledger)
 {
@@ -100,6 +100,37 @@ static void ask_about_the_ledger(struct kw_ledger *ledger)
         kw_buf_free(&out);
 }
 
+/* By each way in: property, lot, run, instrument. */
+static void ask_for_charts(struct kw_ledger *ledger)
+{
+        struct kw_chart_question q = {.property = "tensile_kpa",
+                                      .since = INT64_MIN,
+                                      .until = INT64_MAX,
+                                      .tensile_kpa = INT64_MIN,
+                                      .from_um = INT64_MIN,
+                                      .below_um = INT64_MIN,
+                                      .limit = 500};
+        char lot[64], run[64], test[64];
+        struct kw_error err = {0};
+        struct kw_buf out = {0};
+
+        first_code(ledger, "lot", lot);
+        first_code(ledger, "run", run);
+        first_code(ledger, "test", test);
+        ck_assert_int_eq(kw_answer_chart(ledger, &q, &out, &err), 0);
+        q.lot = lot;
+        ck_assert_int_eq(kw_answer_chart(ledger, &q, &out, &err), 0);
+        q.lot = NULL;
+        q.run = run;
+        ck_assert_int_eq(kw_answer_chart(ledger, &q, &out, &err), 0);
+        q.run = NULL;
+        q.instrument = "TT-2";
+        ck_assert_int_eq(kw_answer_chart(ledger, &q, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_instrument(ledger, "TT-2", &out, &err), KW_NOT_FOUND);
+        ck_assert_int_eq(kw_answer_judged(ledger, test, "NONE", 0, &out, &err), KW_NOT_FOUND);
+        kw_buf_free(&out);
+}
+
 /* Whether the statement calls @table by @alias ("FROM feed f"). */
 static bool is_alias(const char *sql, const char *table, const char *alias)
 {
@@ -154,6 +185,7 @@ START_TEST(nothing_is_read_from_end_to_end)
         ck_assert_int_eq(kw_ledger_look(recorded, &err), 0);
         ask_about_a_lot(recorded);
         ask_about_the_ledger(recorded);
+        ask_for_charts(recorded);
         for (p = recorded->prepared; p; p = p->hh.next)
                 if (strncmp(p->sql, "SELECT", 6) == 0 || strncmp(p->sql, "WITH", 4) == 0) {
                         explain(recorded, p->sql);

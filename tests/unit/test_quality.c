@@ -109,19 +109,23 @@ static const struct {
         struct kw_spec_lot lot;
         int fits;
 } fits[] = {
-        {"any wire, a coil", {"wire", NULL, NULL, NONE, NONE}, {"coil", NULL, NULL, 0}, 0},
-        {"any wire, a bobbin", {"wire", NULL, NULL, NONE, NONE}, {"bobbin", NULL, NULL, 1000}, 0},
-        {"a reel is rope", {"rope", NULL, NULL, NONE, NONE}, {"reel", NULL, NULL, 0}, 0},
-        {"a rod is not wire", {"wire", NULL, NULL, NONE, NONE}, {"rod", NULL, NULL, 0}, -1},
-        {"its grade", {"rod", "C82D", NULL, NONE, NONE}, {"rod", "C82D", NULL, 0}, 1},
-        {"another grade", {"rod", "C82D", NULL, NONE, NONE}, {"rod", "C80D", NULL, 0}, -1},
-        {"no grade", {"rod", "C82D", NULL, NONE, NONE}, {"rod", NULL, NULL, 0}, -1},
-        {"at the band's foot", {"wire", NULL, NULL, 1000, 1500}, {"coil", NULL, NULL, 1000}, 1},
-        {"at the band's top", {"wire", NULL, NULL, 1000, 1500}, {"coil", NULL, NULL, 1500}, -1},
-        {"below", {"wire", NULL, NULL, 1000, NONE}, {"coil", NULL, NULL, 999}, -1},
-        {"no diameter", {"wire", NULL, NULL, NONE, 1500}, {"coil", NULL, NULL, 0}, -1},
-        {"all three", {"rope", "B", "6x7-FC", 1, 9}, {"rope", "B", "6x7-FC", 5}, 3},
-        {"another construction", {"rope", NULL, "6x7-FC", NONE, NONE}, {"rope", NULL, "6x7-IWRC", 5}, -1},
+        {"any wire, a coil", {"wire", NULL, NULL, NONE, NONE, 0}, {"coil", NULL, NULL, 0, 0}, 0},
+        {"any wire, a bobbin", {"wire", NULL, NULL, NONE, NONE, 0}, {"bobbin", NULL, NULL, 1000, 0}, 0},
+        {"a reel is rope", {"rope", NULL, NULL, NONE, NONE, 0}, {"reel", NULL, NULL, 0, 0}, 0},
+        {"a rod is not wire", {"wire", NULL, NULL, NONE, NONE, 0}, {"rod", NULL, NULL, 0, 0}, -1},
+        {"its grade", {"rod", "C82D", NULL, NONE, NONE, 0}, {"rod", "C82D", NULL, 0, 0}, 1},
+        {"another grade", {"rod", "C82D", NULL, NONE, NONE, 0}, {"rod", "C80D", NULL, 0, 0}, -1},
+        {"no grade", {"rod", "C82D", NULL, NONE, NONE, 0}, {"rod", NULL, NULL, 0, 0}, -1},
+        {"at the band's foot", {"wire", NULL, NULL, 1000, 1500, 0}, {"coil", NULL, NULL, 1000, 0}, 1},
+        {"at the band's top", {"wire", NULL, NULL, 1000, 1500, 0}, {"coil", NULL, NULL, 1500, 0}, -1},
+        {"below", {"wire", NULL, NULL, 1000, NONE, 0}, {"coil", NULL, NULL, 999, 0}, -1},
+        {"no diameter", {"wire", NULL, NULL, NONE, 1500, 0}, {"coil", NULL, NULL, 0, 0}, -1},
+        {"all three", {"rope", "B", "6x7-FC", 1, 9, 0}, {"rope", "B", "6x7-FC", 5, 0}, 3},
+        {"another construction", {"rope", NULL, "6x7-FC", NONE, NONE, 0}, {"rope", NULL, "6x7-IWRC", 5, 0}, -1},
+        {"its tensile grade", {"wire", NULL, NULL, NONE, NONE, 1770000}, {"bobbin", NULL, NULL, 0, 1770000}, 1},
+        {"another tensile grade", {"wire", NULL, NULL, NONE, NONE, 1770000}, {"bobbin", NULL, NULL, 0, 1960000}, -1},
+        {"no tensile grade", {"wire", NULL, NULL, NONE, NONE, 1770000}, {"bobbin", NULL, NULL, 0, 0}, -1},
+        {"all four", {"rope", "B", "6x7-FC", 1, 9, 1770000}, {"rope", "B", "6x7-FC", 5, 1770000}, 4},
 };
 
 START_TEST(spec_fits)
@@ -130,6 +134,62 @@ START_TEST(spec_fits)
                 int got = kw_spec_fits(&fits[i].scope, &fits[i].lot);
 
                 ck_assert_msg(got == fits[i].fits, "%s: %d", fits[i].name, got);
+        }
+}
+END_TEST
+
+static const struct {
+        const char *property, *range;
+} ranges[] = {
+        {"diameter_um", "diameter_range_um"}, {"tensile_kpa", "tensile_range_kpa"}, {"breaking_n", "breaking_range_n"},
+        {"zinc_mg_m2", "zinc_range_mg_m2"},   {"torsions", "torsions_range"},       {"_um", "_um_range"},
+};
+
+START_TEST(range_names)
+{
+        char name[KW_PROPERTY_MAX + 1];
+
+        for (size_t i = 0; i < COUNT(ranges); i++) {
+                kw_range_property(ranges[i].property, name);
+                ck_assert_str_eq(name, ranges[i].range);
+        }
+}
+END_TEST
+
+/* id, what it repeats, whether it passed */
+static const struct {
+        const char *name;
+        struct kw_tried tried[6];
+        size_t n;
+        int64_t retests;
+        enum kw_standing_of stand;
+} standings[] = {
+        {"nothing", {{0}}, 0, 2, KW_NOT_TESTED},
+        {"passed", {{1, 0, true}}, 1, 2, KW_TEST_PASSED},
+        {"failed", {{1, 0, false}}, 1, 2, KW_TEST_FAILED},
+        {"one of two passed", {{1, 0, false}, {2, 1, true}}, 2, 2, KW_TEST_FAILED},
+        {"one is enough", {{1, 0, false}, {2, 1, true}}, 2, 1, KW_RETEST_PASSED},
+        {"two passed", {{1, 0, false}, {2, 1, true}, {3, 1, true}}, 3, 2, KW_RETEST_PASSED},
+        {"in any order", {{3, 1, true}, {2, 1, true}, {1, 0, false}}, 3, 2, KW_RETEST_PASSED},
+        {"one passed, one failed", {{1, 0, false}, {2, 1, true}, {3, 1, false}, {4, 1, true}}, 4, 2, KW_TEST_FAILED},
+        {"a chain", {{1, 0, false}, {2, 1, true}, {3, 2, true}}, 3, 2, KW_RETEST_PASSED},
+        {"a pass that is no retest", {{1, 0, false}, {2, 0, true}, {3, 0, true}}, 3, 2, KW_TEST_FAILED},
+        {"two failed, one made good",
+         {{1, 0, false}, {2, 1, true}, {3, 1, true}, {4, 0, false}, {5, 4, true}},
+         5,
+         2,
+         KW_TEST_FAILED},
+        {"both made good", {{1, 0, false}, {2, 1, true}, {4, 0, false}, {5, 4, true}}, 4, 1, KW_RETEST_PASSED},
+        {"a retest of what is not there", {{2, 1, false}}, 1, 2, KW_TEST_FAILED},
+        {"passed, then failed again", {{1, 0, true}, {2, 1, false}}, 2, 2, KW_TEST_FAILED},
+};
+
+START_TEST(tests_stand)
+{
+        for (size_t i = 0; i < COUNT(standings); i++) {
+                enum kw_standing_of got = kw_tests_stand(standings[i].tried, standings[i].n, standings[i].retests);
+
+                ck_assert_msg(got == standings[i].stand, "%s: %d", standings[i].name, (int)got);
         }
 }
 END_TEST
@@ -253,6 +313,8 @@ static void add(TCase *tests)
         tcase_add_test(tests, ends_of_range);
         tcase_add_test(tests, margin);
         tcase_add_test(tests, spec_fits);
+        tcase_add_test(tests, range_names);
+        tcase_add_test(tests, tests_stand);
         tcase_add_test(tests, readings);
         tcase_add_test(tests, individuals);
         tcase_add_test(tests, aggregate);

@@ -223,7 +223,8 @@ START_TEST(lists)
         record(ledger, "test", AT, "{\"test\":\"T1\",\"lot\":\"A1\",\"instrument\":\"U1\",\"results\":{\"bends\":8}}");
         expect_all(kw_answer_instruments,
                    SAYS("\"instrument\":\"U1\",\"what\":\"tensile machine\",\"calibrated\":null,\"valid_until\":"
-                        "\"2027-01-01T00:00:00Z\",\"note\":null,\"last_used\":\"" AT "\",\"entries\":2,"));
+                        "\"2027-01-01T00:00:00Z\",\"found\":null,\"note\":null,\"last_used\":\"" AT
+                        "\",\"entries\":2,"));
         kw_ledger_close(ledger);
 }
 END_TEST

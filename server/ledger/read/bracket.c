@@ -7,7 +7,8 @@
  *
  * A sample's place is that of its lot on the output and its own on the lot. Where nobody wrote down the place on the
  * lot, a sample may have been anywhere on its package: a good one then counts at the far end of it, a failed one at
- * both ends.
+ * both ends. A retest of the failed test is no good sample beside it: it repeats the same metal, and leaves the length
+ * as doubtful as it was.
  */
 #include "reader.h"
 
@@ -35,14 +36,17 @@ static struct kw_span place_of(int64_t s0, int64_t s1, int64_t at_mm)
 }
 
 /* All properties that a test has a result for, each with its own bracket; what they leave doubtful is united. */
-static int read_good(struct kw_reader *r, const struct kw_run_row *run, const char *property, struct bracket *b)
+static int read_good(struct kw_reader *r, const struct kw_run_row *run, int64_t test, const char *property,
+                     struct bracket *b)
 {
         struct kw_query q;
         int rc = kw_ask(r->ledger, &q,
                         "SELECT p.s0, p.s1, t.at_mm FROM package p JOIN test t ON t.lot = p.lot"
                         " JOIN result x ON x.test = t.id AND x.property = ?2"
-                        " WHERE p.run = ?1 AND p.lot <> 0 AND t.verdict = 'pass'",
-                        "it", run->id, property);
+                        " WHERE p.run = ?1 AND p.lot <> 0 AND t.verdict = 'pass' AND t.id NOT IN"
+                        " (WITH RECURSIVE again (id) AS (SELECT ?3 UNION SELECT r.id FROM again"
+                        " JOIN test r ON r.retest_of = again.id) SELECT id FROM again)",
+                        "iti", run->id, property, test);
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
                 tighten(b, place_of(kw_int(&q, 0), kw_int(&q, 1), kw_int_or(&q, 2, KW_NONE)));
@@ -84,7 +88,7 @@ int kw_failed_test_hits(struct kw_reader *r, int64_t test, const struct kw_lot_r
                 struct bracket b = {.failed = place_of(lot->s0, lot->s0 + lot->length_mm, at_mm),
                                     .good = {0, run->map.length_mm}};
 
-                rc = read_good(r, run, ((const char **)names.at)[i], &b);
+                rc = read_good(r, run, test, ((const char **)names.at)[i], &b);
                 if (rc == 0)
                         rc = kw_spans_add(&doubtful, b.good.from, b.good.to);
         }

@@ -104,7 +104,9 @@ static void take_order(struct kw_reader *r, struct kw_query *q, struct kw_order_
                                      .pieces = kw_keep_text(r, q, 6, failed),
                                      .diameter_um = kw_int_or(q, 7, KW_NONE),
                                      .tolerance_um = kw_int_or(q, 8, KW_NONE),
-                                     .one_heat = kw_int(q, 9) != 0};
+                                     .one_heat = kw_int(q, 9) != 0,
+                                     .tensile_kpa = kw_int_or(q, 10, KW_NONE),
+                                     .joint_mm = kw_int_or(q, 11, KW_NONE)};
 }
 
 int kw_read_orders(struct kw_reader *r, size_t most, const struct kw_order_row **orders, size_t *n)
@@ -114,7 +116,7 @@ int kw_read_orders(struct kw_reader *r, size_t most, const struct kw_order_row *
         struct kw_query q;
         int rc = kw_ask(r->ledger, &q,
                         "SELECT code, customer, process, grade, construction, machine, pieces, diameter_um, "
-                        "tolerance_um, one_heat"
+                        "tolerance_um, one_heat, tensile_kpa, joint_mm"
                         " FROM work_order ORDER BY id DESC LIMIT ?1",
                         "i", (int64_t)most);
 

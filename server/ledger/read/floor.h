@@ -24,6 +24,7 @@ struct kw_order_row {
         const char *code, *customer, *process, *grade, *construction, *machine, *pieces;
         int64_t diameter_um, tolerance_um;
         bool one_heat;
+        int64_t tensile_kpa, joint_mm;
 };
 /** kw_read_orders - newest first, @most at most. */
 int kw_read_orders(struct kw_reader *r, size_t most, const struct kw_order_row **orders, size_t *n);

@@ -31,6 +31,7 @@ static void take_lot(struct kw_reader *r, struct kw_query *q, struct kw_lot_row 
         lot->order = kw_keep_text(r, q, 15, failed);
         lot->measured = kw_keep_text(r, q, 16, failed);
         lot->grade = kw_keep_text(r, q, 17, failed);
+        lot->tensile_kpa = kw_int_or(q, 18, KW_NONE);
 }
 
 static int keep_lot(struct kw_reader *r, int64_t id, struct kw_kept_lot **out)
@@ -47,7 +48,7 @@ static int keep_lot(struct kw_reader *r, int64_t id, struct kw_kept_lot **out)
         rc = kw_ask(
                 r->ledger, &q,
                 "SELECT seq, code, kind, length_mm, length_from, mass_g, mass_from, diameter_um, construction, heat,"
-                " supply, run, s0, depth, at, ord, measured, grade FROM lot WHERE id = ?1",
+                " supply, run, s0, depth, at, ord, measured, grade, tensile_kpa FROM lot WHERE id = ?1",
                 "i", id);
         if (rc == 0)
                 rc = kw_next(r->ledger, &q);

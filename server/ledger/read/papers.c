@@ -33,11 +33,13 @@ int kw_read_tests_of(struct kw_reader *r, int64_t lot, const struct kw_test_row 
         struct kw_list list = {0};
         bool failed = false;
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT t.id, t.seq, t.at, t.code, t.instrument, t.verdict, t.at_mm, t.sample_mm, t.said,"
-                        " ifnull(t.spec, 0), s.code, s.version, t.judged FROM test t LEFT JOIN spec s ON s.id = t.spec"
-                        " WHERE t.lot = ?1 ORDER BY t.at_mm, t.code",
-                        "i", lot);
+        int rc = kw_ask(
+                r->ledger, &q,
+                "SELECT t.id, t.seq, t.at, t.code, t.instrument, t.verdict, t.at_mm, t.sample_mm, t.said,"
+                " ifnull(t.spec, 0), s.code, s.version, t.judged, f.code FROM test t LEFT JOIN spec s ON s.id = t.spec"
+                " LEFT JOIN test f ON f.id = t.retest_of"
+                " WHERE t.lot = ?1 ORDER BY t.at_mm, t.code",
+                "i", lot);
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
                 struct kw_test_row *row = kw_list_more(&r->arena, &list, sizeof(*row));
@@ -56,7 +58,8 @@ int kw_read_tests_of(struct kw_reader *r, int64_t lot, const struct kw_test_row 
                                                     .spec = kw_int(&q, 9),
                                                     .spec_code = kw_keep_text(r, &q, 10, &failed),
                                                     .spec_version = kw_int(&q, 11),
-                                                    .judged = kw_keep_text(r, &q, 12, &failed)};
+                                                    .judged = kw_keep_text(r, &q, 12, &failed),
+                                                    .retest_of = kw_keep_text(r, &q, 13, &failed)};
         }
         kw_end(&q);
         for (size_t i = 0; rc == 0 && i < list.n; i++)

@@ -1,5 +1,5 @@
 /*
- * Reading about quality: specifications, instruments, margins, and the strength of wire.
+ * Reading about quality: specifications, margins, and the strength of wire.
  */
 #include "quality.h"
 
@@ -50,7 +50,9 @@ static void take_spec(struct kw_reader *r, struct kw_query *q, struct kw_spec_ro
                                     .tests = kw_keep_text(r, q, 13, failed),
                                     .tolerance = kw_keep_text(r, q, 14, failed),
                                     .stands = kw_int(q, 15) != 0,
-                                    .source = kw_keep_text(r, q, 16, failed)};
+                                    .source = kw_keep_text(r, q, 16, failed),
+                                    .tensile_kpa = kw_int_or(q, 17, KW_NONE),
+                                    .retests = kw_int_or(q, 18, KW_NONE)};
 }
 
 int kw_read_specs(struct kw_reader *r, const struct kw_spec_row **out, size_t *n)
@@ -61,7 +63,8 @@ int kw_read_specs(struct kw_reader *r, const struct kw_spec_row **out, size_t *n
         int rc = kw_ask(r->ledger, &q,
                         "SELECT id, seq, at, code, version, what, grade, construction, from_um, below_um,"
                         " joint_multiple, joint_of_um, heats, tests, tolerance,"
-                        " version = (SELECT max(version) FROM spec n WHERE n.code = s.code), source"
+                        " version = (SELECT max(version) FROM spec n WHERE n.code = s.code), source,"
+                        " tensile_kpa, retests"
                         " FROM spec s ORDER BY code, version",
                         "");
 
@@ -80,72 +83,58 @@ int kw_read_specs(struct kw_reader *r, const struct kw_spec_row **out, size_t *n
         return failed ? -ENOMEM : rc;
 }
 
+static int fits(const struct kw_spec_row *s, const struct kw_lot_row *lot)
+{
+        const struct kw_spec_scope scope = {.what = s->what,
+                                            .grade = s->grade,
+                                            .construction = s->construction,
+                                            .from_um = s->from_um,
+                                            .below_um = s->below_um,
+                                            .tensile_kpa = s->tensile_kpa == KW_NONE ? 0 : s->tensile_kpa};
+        const struct kw_spec_lot asked = {.kind = lot->kind,
+                                          .grade = lot->grade,
+                                          .construction = lot->construction,
+                                          .diameter_um = lot->diameter_um == KW_NONE ? 0 : lot->diameter_um,
+                                          .tensile_kpa = lot->tensile_kpa == KW_NONE ? 0 : lot->tensile_kpa};
+
+        return kw_spec_fits(&scope, &asked);
+}
+
+bool kw_spec_is_for(const struct kw_spec_row *spec, const struct kw_lot_row *lot)
+{
+        return fits(spec, lot) >= 0;
+}
+
 int kw_read_spec_for(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_spec_row **out)
 {
-        struct kw_spec_lot asked = {.kind = lot->kind, .construction = lot->construction};
         const struct kw_spec_row *specs;
-        bool failed = false;
-        struct kw_query q;
         int closest = -1;
         size_t n;
-        int rc = kw_ask(r->ledger, &q, "SELECT grade FROM lot WHERE id = ?1", "i", lot->id);
+        int rc = kw_read_specs(r, &specs, &n);
 
         *out = NULL;
-        if (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
-                asked.grade = kw_keep_text(r, &q, 0, &failed);
-                rc = failed ? -ENOMEM : 0;
-        }
-        kw_end(&q);
-        asked.diameter_um = lot->diameter_um == KW_NONE ? 0 : lot->diameter_um;
-        if (rc == 0)
-                rc = kw_read_specs(r, &specs, &n);
         for (size_t i = 0; rc == 0 && i < n; i++) {
-                const struct kw_spec_row *s = &specs[i];
-                const struct kw_spec_scope scope = {s->what, s->grade, s->construction, s->from_um, s->below_um};
-                int fits = s->stands ? kw_spec_fits(&scope, &asked) : -1;
+                int close = specs[i].stands ? fits(&specs[i], lot) : -1;
 
                 /* as a test is judged: the closest, and of equals the one entered last */
-                if (fits < 0 || fits < closest || (fits == closest && *out && s->seq < (*out)->seq))
+                if (close < 0 || close < closest || (close == closest && *out && specs[i].seq < (*out)->seq))
                         continue;
-                closest = fits;
-                *out = s;
+                closest = close;
+                *out = &specs[i];
         }
         return rc;
 }
 
-/* --- instruments ------------------------------------------------------------------------------------------- */
-
-int kw_read_instruments(struct kw_reader *r, const struct kw_instrument_row **out, size_t *n)
+int kw_read_test_lot(struct kw_reader *r, const char *test, const struct kw_lot_row **lot, struct kw_error *err)
 {
-        struct kw_list list = {0};
-        bool failed = false;
-        struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT i.seq, i.at, i.code, i.what, i.note, i.calibrated, i.valid_until, x.entries,"
-                        " (SELECT max(t.at) FROM test t WHERE t.instrument = i.code)"
-                        " FROM (SELECT max(seq) AS seq, count(*) AS entries FROM instrument GROUP BY code) x"
-                        " JOIN instrument i ON i.seq = x.seq ORDER BY i.code",
-                        "");
+        int64_t id;
+        int rc = kw_one(r->ledger, &id, 0,
+                        "SELECT x.lot FROM thing t JOIN test x ON x.id = t.id WHERE t.type = 'test' AND t.code = ?1",
+                        "t", test);
 
-        while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
-                struct kw_instrument_row *row = kw_list_more(&r->arena, &list, sizeof(*row));
-
-                rc = row ? 0 : -ENOMEM;
-                if (row)
-                        *row = (struct kw_instrument_row){.seq = kw_int(&q, 0),
-                                                          .at = kw_int(&q, 1),
-                                                          .code = kw_keep_text(r, &q, 2, &failed),
-                                                          .what = kw_keep_text(r, &q, 3, &failed),
-                                                          .note = kw_keep_text(r, &q, 4, &failed),
-                                                          .calibrated = kw_int_or(&q, 5, KW_NONE),
-                                                          .valid_until = kw_int_or(&q, 6, KW_NONE),
-                                                          .entries = kw_int(&q, 7),
-                                                          .last_used = kw_int_or(&q, 8, KW_NONE)};
-        }
-        kw_end(&q);
-        *out = list.at;
-        *n = list.n;
-        return failed ? -ENOMEM : rc;
+        if (rc == 0 && !id)
+                return kw_refuse(err, KW_NOT_FOUND, NULL, "there is no test %s", test);
+        return rc ? rc : kw_read_lot(r, id, lot);
 }
 
 /* --- margins ------------------------------------------------------------------------------------------------- */

@@ -21,23 +21,53 @@ struct kw_spec_row {
         const char *heats;
         const char *tests, *tolerance; /* JSON */
         const char *source;            /* where its figures come from */
-        bool stands;                   /* the greatest version of its code */
+        int64_t tensile_kpa, retests;
+        bool stands; /* the greatest version of its code */
         const struct kw_limit_row *limits;
         size_t n_limits;
 };
 /** kw_read_specs - every version, in order of code and version. */
 int kw_read_specs(struct kw_reader *r, const struct kw_spec_row **out, size_t *n);
+/** kw_spec_is_for - whether a specification is for a lot. */
+bool kw_spec_is_for(const struct kw_spec_row *spec, const struct kw_lot_row *lot);
+/** kw_read_test_lot - the lot that a test was made on. Return: 0; KW_NOT_FOUND; a negative errno. */
+int kw_read_test_lot(struct kw_reader *r, const char *test, const struct kw_lot_row **lot, struct kw_error *err);
 /** kw_read_spec_for - the specification that a test on the lot would be judged by now; NULL when none is for it. */
 int kw_read_spec_for(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_spec_row **out);
 
 /** An instrument, as the last entry for it has it. */
 struct kw_instrument_row {
         int64_t seq, at;
-        const char *code, *what, *note;
+        const char *code, *what, *note, *found;
         int64_t calibrated, valid_until;
         int64_t entries;   /* how many there are for it */
         int64_t last_used; /* time of the last test made with it */
 };
+/** What was said of an instrument: one calibration. */
+struct kw_calibration_row {
+        int64_t seq, at;
+        const char *what, *note;
+        const char *found; /* good, bad; NULL: it was not said */
+        int64_t calibrated, valid_until;
+};
+/** kw_read_calibrations - every entry for an instrument, the first one first. */
+int kw_read_calibrations(struct kw_reader *r, const char *code, const struct kw_calibration_row **out, size_t *n);
+/**
+ * kw_doubtful_since - from when on measurements are in doubt that calibration @i found bad
+ *
+ * From the last calibration before it that did not find it bad, or KW_NONE where there is none: all time. They are in
+ * doubt until kw_doubtful_until(): the first good calibration after it, or KW_NONE where there is none: until now.
+ */
+int64_t kw_doubtful_since(const struct kw_calibration_row *rows, size_t i);
+int64_t kw_doubtful_until(const struct kw_calibration_row *rows, size_t n, size_t i);
+
+/** A test that was made while its instrument's calibration did not hold. */
+struct kw_outside_row {
+        const char *test, *lot;
+        int64_t at, seq;
+};
+/** kw_read_outside - newest first, @most at most. */
+int kw_read_outside(struct kw_reader *r, const char *code, size_t most, const struct kw_outside_row **out, size_t *n);
 /** kw_read_instruments - in order of code. */
 int kw_read_instruments(struct kw_reader *r, const struct kw_instrument_row **out, size_t *n);
 

@@ -47,6 +47,7 @@ struct kw_lot_row {
         const char *order;
         const char *measured; /* JSON: [um, ...] */
         const char *grade;    /* of its heats, where that is one */
+        int64_t tensile_kpa;  /* tensile grade */
 };
 
 /** kw_read_lot - by id. *@out is NULL when there is no such lot. */
@@ -194,6 +195,7 @@ struct kw_test_row {
         int64_t spec;                            /* id of what it was judged by, 0: by none */
         const char *spec_code, *judged;          /* judged: the computed verdict, NULL: nothing measured is limited */
         int64_t spec_version;
+        const char *retest_of; /* the test that it repeats */
         int64_t at_mm, sample_mm;
         const struct kw_result_row *results;
         size_t n_results;

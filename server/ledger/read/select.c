@@ -164,6 +164,7 @@ int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const cha
         " UNION SELECT y.seq FROM test x JOIN spec y ON y.id = x.spec WHERE x.seq = ?1"                               \
         " UNION SELECT y.seq FROM test x JOIN instrument y ON y.code = x.instrument AND y.seq < x.seq WHERE x.seq = " \
         "?1"                                                                                                          \
+        " UNION SELECT y.seq FROM test x JOIN test y ON y.id = x.retest_of WHERE x.seq = ?1"                          \
         " UNION SELECT seq FROM correction WHERE target = ?1"                                                         \
         " UNION SELECT h.seq FROM lot l JOIN heat h ON h.id = l.heat WHERE l.id BETWEEN ?1 * 4096 AND ?1 * 4096 + "   \
         "4095"                                                                                                        \

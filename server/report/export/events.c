@@ -128,10 +128,18 @@ static int put_batch(struct kw_event *e)
         return put_spans(e);
 }
 
+static void put_value(struct kw_event *e, const char *property, const cJSON *value)
+{
+        kw_put_object(e->out, NULL);
+        kw_event_url(e->out, "type", "property", property);
+        kw_put_int(e->out, "value", (int64_t)value->valuedouble);
+        kw_put_object_end(e->out);
+}
+
 static int put_results(struct kw_event *e)
 {
         const char *instrument = kw_json_text(e->body, "instrument");
-        const cJSON *result;
+        const cJSON *result, *reading;
 
         kw_put_array(e->out, "sensorElementList");
         kw_put_object(e->out, NULL);
@@ -143,10 +151,14 @@ static int put_results(struct kw_event *e)
         kw_put_array(e->out, "sensorReport");
         cJSON_ArrayForEach(result, kw_json_get(e->body, "results"))
         {
-                kw_put_object(e->out, NULL);
-                kw_event_url(e->out, "type", "property", result->string);
-                kw_put_int(e->out, "value", (int64_t)result->valuedouble);
-                kw_put_object_end(e->out);
+                put_value(e, result->string, result);
+        }
+        cJSON_ArrayForEach(result, kw_json_get(e->body, "readings"))
+        {
+                cJSON_ArrayForEach(reading, result)
+                {
+                        put_value(e, result->string, reading);
+                }
         }
         kw_put_array_end(e->out);
         kw_put_object_end(e->out);
@@ -165,7 +177,7 @@ static int put_test(struct kw_event *e)
         }
         put_body_int(e, "kw:atMM", e->body, "at_mm");
         put_body_int(e, "kw:sampleMM", e->body, "sample_mm");
-        return kw_json_get(e->body, "results") && kw_json_get(e->body, "results")->child ? put_results(e) : 0;
+        return put_results(e);
 }
 
 static int put_hold(struct kw_event *e)
