@@ -64,7 +64,7 @@ int kw_answer_specs(struct kw_ledger *ledger, struct kw_buf *out, struct kw_erro
 int kw_answer_instruments(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
 /** One instrument: its calibrations, what a bad one makes doubtful, the tests made while none held. */
 int kw_answer_instrument(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err);
-/** Which results a chart is of. NULL, or KW_NO_FIGURE of a number, where it is not asked for. */
+/** Which results a chart is of. NULL, or INT64_MIN of a number, where it is not asked for. */
 struct kw_chart_question {
         const char *property;
         bool by_place;        /* along the run or the lot that is asked for; else by time */

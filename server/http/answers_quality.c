@@ -2,7 +2,6 @@
  * Questions about quality: charts, a test judged again, an instrument.
  */
 #include "kinwire/process.h"
-#include "kinwire/quality.h"
 #include "server.h"
 
 #include <string.h>
@@ -85,9 +84,9 @@ static int read_numbers(const struct kw_request *r, struct chart *c, struct kw_e
                 int64_t low, high, otherwise;
                 int64_t *to;
         } numbers[] = {
-                {"tensile_grade_kpa", 1, 10000000, KW_NO_FIGURE, &c->q.tensile_kpa},
-                {"diameter_from_um", 1, 1000000, KW_NO_FIGURE, &c->q.from_um},
-                {"diameter_below_um", 1, 1000000, KW_NO_FIGURE, &c->q.below_um},
+                {"tensile_grade_kpa", 1, 10000000, INT64_MIN, &c->q.tensile_kpa},
+                {"diameter_from_um", 1, 1000000, INT64_MIN, &c->q.from_um},
+                {"diameter_below_um", 1, 1000000, INT64_MIN, &c->q.below_um},
                 {"limit", 2, POINTS_MOST, POINTS, &c->q.limit},
         };
         int rc = 0;

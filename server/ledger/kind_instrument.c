@@ -4,7 +4,6 @@
 #include "judge.h"
 
 #include <inttypes.h>
-#include <stdio.h>
 
 int kw_apply_instrument(struct kw_work *w)
 {
@@ -33,11 +32,9 @@ static int out_of_calibration(struct kw_work *w, const char *instrument, const c
 
 static int found_bad(struct kw_work *w, const char *instrument, int64_t seq)
 {
-        char text[200];
-
-        snprintf(text, sizeof(text), "%s was found bad when it was last calibrated (entry %" PRId64 ")", instrument,
-                 seq);
-        return kw_finding(w, "out-of-calibration", text);
+        return kw_finding_with(w, "out-of-calibration", "bad",
+                               KW_VALUES(KW_WORD("instrument", instrument), KW_FIGURE("seq", seq)),
+                               "%s was found bad when it was last calibrated (entry %" PRId64 ")", instrument, seq);
 }
 
 int kw_check_calibration(struct kw_work *w, const char *instrument)
