@@ -33,6 +33,8 @@ enum kw_refusal {
         KW_NOT_COMPLETE,
         KW_LAST_ADMINISTRATOR,
         KW_NOT_OPEN,
+        KW_TO_REWORK,
+        KW_NOT_AGREED,
         /* 413, 415 */
         KW_TOO_LARGE,
         KW_WRONG_MEDIA,

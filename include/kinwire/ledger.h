@@ -16,7 +16,7 @@
 #include <stdint.h>
 
 #define KW_APPLICATION_ID 0x6b77 /* 'kw' */
-#define KW_LEDGER_LEVEL   8      /* PRAGMA user_version: the number of the last migration */
+#define KW_LEDGER_LEVEL   9      /* PRAGMA user_version: the number of the last migration */
 
 struct kw_ledger;
 
@@ -43,7 +43,8 @@ void kw_ledger_close(struct kw_ledger *ledger);
 struct kw_sender {
         const char *by;
         const char *terminal;
-        bool may_override; /* may record a run on what is on hold */
+        bool may_override;  /* may record a run on what is on hold */
+        bool second_person; /* metal that failed or was recalled is not released by one person alone */
         /* whose rights to the kind of entry are looked at; NULL: nobody's, the program was started by hand */
         const struct kw_who *who;
 };

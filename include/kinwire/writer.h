@@ -14,9 +14,9 @@ struct kw_job {
         size_t n;
         size_t *lines; /* NULL, or the line each draft came from, for the error */
         const char *by, *terminal;
-        bool may_override;
-        const struct kw_who *who; /* see struct kw_sender */
-        bool check; /* only say what the receipts would be: nothing is kept */
+        bool may_override, second_person;
+        const struct kw_who *who;    /* see struct kw_sender */
+        bool check;                  /* only say what the receipts would be: nothing is kept */
         struct kw_receipt *receipts; /* room for @n; filled when @rc is 0 */
         int rc;                      /* 0, a refusal with @err, or a negative errno */
         struct kw_error err;

@@ -31,6 +31,8 @@ static const struct kw_refusal_row rows[KW_REFUSALS] = {
         [KW_NOT_COMPLETE] = {"not-complete", "The chain is not complete", 409},
         [KW_LAST_ADMINISTRATOR] = {"last-administrator", "Somebody has to be the administrator", 409},
         [KW_NOT_OPEN] = {"not-open", "It is no longer open", 409},
+        [KW_TO_REWORK] = {"to-rework", "It is to be worked again first", 409},
+        [KW_NOT_AGREED] = {"not-agreed", "A second person has to agree first", 409},
 
         [KW_TOO_LARGE] = {"too-large", "That is too much at once", 413},
         [KW_WRONG_MEDIA] = {"wrong-media", "That kind of content is not taken here", 415},

@@ -34,6 +34,7 @@ static const struct kw_kind_right kinds[] = {
         {"test", FLOOR, false},
         {"hold", FLOOR, false},
         {"release", QUALITY, true},
+        {"agree", QUALITY, true},
         {"scrap", FLOOR, false},
         {"certify", QUALITY, true},
         {"withdraw", QUALITY, true},

@@ -270,6 +270,7 @@ static enum MHD_Result hand_over(struct kw_request *r, bool check)
                                   .by = r->by,
                                   .terminal = in->terminal,
                                   .may_override = (r->roles & (KW_QUALITY | KW_ADMINISTRATOR)) != 0,
+                                  .second_person = !r->http->open,
                                   .check = check,
                                   .receipts = calloc(in->n, sizeof(struct kw_receipt)),
                                   .done = job_done,

@@ -4,6 +4,7 @@
  * An entry is brought into its normal form, looked up by its key, checked and derived by its kind, and then written
  * with its leaf and the nodes that become complete with it. Whatever refuses it, the ledger is as it was.
  */
+#include "agreed.h"
 #include "correct.h"
 #include "overridden.h"
 #include "receipt.h"
@@ -195,16 +196,19 @@ int kw_keep_findings(struct kw_ledger *l, int64_t seq, int64_t target, struct kw
 static int adopt_said(struct append *a, const char *stored)
 {
         cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load"),
-              *opened = body_of(a, a->draft->body, "open"), *leaf = NULL, *was;
+              *opened = body_of(a, a->draft->body, "open"), *release = body_of(a, a->draft->body, "release"),
+              *leaf = NULL, *was;
         int rc;
 
-        if (!load && !run && !opened)
+        if (!load && !run && !opened && !release)
                 return 0;
         rc = kw_json_read(stored, strlen(stored), &kw_stored_limits, &leaf, NULL);
         if (rc == 0) {
                 was = cJSON_GetObjectItemCaseSensitive(leaf, "body");
                 if (load)
                         rc = kw_load_adopt(load, body_of(a, was, "load"));
+                else if (release)
+                        rc = kw_agreed_adopt(release, body_of(a, was, "release"));
                 else
                         rc = kw_tolerance_adopt(run ? run : opened, body_of(a, was, run ? "run" : "open"));
                 if (rc == 0 && run && kw_json_get(run, "override"))
@@ -274,6 +278,7 @@ static int derive(struct append *a)
                 .body = a->draft->body,
                 .judge = true,
                 .may_override = a->sender->may_override,
+                .second_person = a->sender->second_person,
                 .err = a->err,
         };
 
@@ -322,11 +327,13 @@ static int say_load(struct append *a, cJSON *load)
 static int say(struct append *a)
 {
         cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load"),
-              *opened = body_of(a, a->draft->body, "open");
+              *opened = body_of(a, a->draft->body, "open"), *release = body_of(a, a->draft->body, "release");
         int rc = run ? kw_overridden_say(a->l, run) : load ? say_load(a, load) : 0;
 
         if (rc == 0 && (run || opened))
                 rc = kw_tolerance_say(a->l, run ? run : opened, a->target ? a->target : a->seq);
+        if (rc == 0 && release)
+                rc = kw_agreed_say(a->l, release, a->sender->by, a->target);
         return rc;
 }
 

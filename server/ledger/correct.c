@@ -77,6 +77,23 @@ static int lean_on_code(struct correction *c, const char *code)
         return rc || !code || !lot ? rc : kw_leaning_on_lot(c->w->l, lot, c->target, &c->redo.set);
 }
 
+/* What was made of lots under the hold, and tested on them, after a release that now gives them another grade. */
+static int lean_on_regraded(struct correction *c)
+{
+        struct kw_query q;
+        int64_t hold;
+        int rc = kw_thing_id(c->w->l, "hold", kw_json_text(c->body, "hold"), &hold);
+
+        if (rc == 0)
+                rc = kw_ask(
+                        c->w->l, &q,
+                        "SELECT f.seq FROM hold_span h JOIN feed f ON f.lot = h.lot WHERE h.hold = ?1 AND f.seq > ?2"
+                        " UNION ALL"
+                        " SELECT t.seq FROM hold_span h JOIN test t ON t.lot = h.lot WHERE h.hold = ?1 AND t.seq > ?2",
+                        "ii", hold, c->target);
+        return rc ? rc : kw_leaning_rows(c->w->l, &q, &c->redo.set);
+}
+
 /* Lots that the right body takes from: who took from them later has to be done again too. */
 static int lean_on_new(struct correction *c)
 {
@@ -93,6 +110,8 @@ static int lean_on_new(struct correction *c)
         }
         if (strcmp(c->kind, "scrap") == 0 || strcmp(c->kind, "test") == 0)
                 rc = lean_on_code(c, kw_json_text(c->body, "lot"));
+        if (rc == 0 && strcmp(c->kind, "release") == 0 && kw_json_get(c->body, "grade"))
+                rc = lean_on_regraded(c);
         if (strcmp(c->kind, "dispatch") == 0)
                 cJSON_ArrayForEach(item, kw_json_get(c->body, "lots"))
                 {

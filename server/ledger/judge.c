@@ -51,27 +51,26 @@ int kw_spec_choose(struct kw_ledger *l, int64_t seq, const struct kw_spec_lot *l
 
 int kw_spec_for(struct kw_work *w, const struct kw_lot_here *here, struct kw_spec_named *out)
 {
-        char grade[201], construction[201];
+        char grade[KW_GRADE], construction[201];
         struct kw_spec_lot lot = {.kind = here->kind, .diameter_um = here->diameter_um};
         struct kw_query q;
-        int rc = kw_ask(w->l, &q, "SELECT grade, construction, ifnull(tensile_kpa, 0) FROM lot WHERE id = ?1", "i",
-                        here->id);
+        int rc = kw_ask(w->l, &q, "SELECT construction, ifnull(tensile_kpa, 0) FROM lot WHERE id = ?1", "i", here->id);
 
         if (rc == 0)
                 rc = kw_next(w->l, &q);
         if (rc == 1) {
-                lot.tensile_kpa = kw_int(&q, 2);
+                lot.tensile_kpa = kw_int(&q, 1);
                 if (!kw_is_null(&q, 0)) {
-                        snprintf(grade, sizeof(grade), "%s", kw_text(&q, 0));
-                        lot.grade = grade;
-                }
-                if (!kw_is_null(&q, 1)) {
-                        snprintf(construction, sizeof(construction), "%s", kw_text(&q, 1));
+                        snprintf(construction, sizeof(construction), "%s", kw_text(&q, 0));
                         lot.construction = construction;
                 }
                 rc = 0;
         }
         kw_end(&q);
+        if (rc == 0)
+                rc = kw_grade_here(w, here->id, NULL, grade);
+        if (rc == 0 && grade[0])
+                lot.grade = grade;
         *out = (struct kw_spec_named){.id = KW_NOT_JUDGED};
         return rc ? rc : kw_spec_choose(w->l, w->seq, &lot, out);
 }
@@ -155,7 +154,8 @@ static int lean_on_spec(struct kw_ledger *l, int64_t seq, const cJSON *body, str
         int rc = kw_ask(l, &q,
                         "SELECT t.seq FROM spec s JOIN lot l ON " WHAT " = s.what JOIN test t ON t.lot = l.id"
                         " WHERE s.code IN (?2, (SELECT code FROM spec WHERE seq = ?1)) AND t.seq > ?1"
-                        " AND (s.grade IS NULL OR s.grade = l.grade)"
+                        " AND (s.grade IS NULL OR s.grade = l.grade OR s.grade IN (SELECT e.grade FROM release_span x"
+                        "      JOIN release e ON e.seq = x.seq WHERE x.lot = l.id))"
                         " AND (s.construction IS NULL OR s.construction = l.construction)"
                         " AND (s.tensile_kpa IS NULL OR s.tensile_kpa = l.tensile_kpa)"
                         " AND (s.from_um IS NULL OR l.diameter_um >= s.from_um)"
@@ -168,7 +168,8 @@ static int lean_on_spec(struct kw_ledger *l, int64_t seq, const cJSON *body, str
                 return rc;
         rc = kw_ask(l, &q,
                     "SELECT t.seq FROM lot l JOIN test t ON t.lot = l.id WHERE " WHAT " = ?2 AND t.seq > ?1"
-                    " AND (?3 IS NULL OR ?3 = l.grade) AND (?4 IS NULL OR ?4 = l.construction)"
+                    " AND (?3 IS NULL OR ?3 = l.grade OR ?3 IN (SELECT e.grade FROM release_span x"
+                    "      JOIN release e ON e.seq = x.seq WHERE x.lot = l.id)) AND (?4 IS NULL OR ?4 = l.construction)"
                     " AND (?5 IS NULL OR l.diameter_um >= ?5) AND (?6 IS NULL OR l.diameter_um < ?6)"
                     " AND (?7 IS NULL OR ?7 = l.tensile_kpa)",
                     "itttIII", seq, kw_json_text(body, "what"), kw_json_text(body, "grade"),

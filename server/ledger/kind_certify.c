@@ -192,7 +192,7 @@ static int judge_reel(struct kw_work *w, const struct kw_lot_here *lot, const ch
 
         if (!w->judge)
                 return 0;
-        rc = kw_check_holds(w, lot, &wanted, "certified", pointer);
+        rc = kw_check_wish(w, lot, &wanted, &(struct kw_wish){KW_TO_CERTIFY, NULL}, pointer);
         if (rc == 0)
                 rc = chain(w, lot, &m);
         if (rc == 0)

@@ -1,8 +1,10 @@
 /*
  * Holds: lengths that must not be used, and their release.
  */
-#include "work.h"
+#include "agreed.h"
+#include "tree.h"
 
+#include <errno.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <string.h>
@@ -47,6 +49,64 @@ static int hold_item(struct kw_work *w, int64_t hold, const char *code, const cJ
         return rc ? rc : bar_overridden(w, hold, code, lot.id, &span);
 }
 
+/* The question is about something there is; a machine or an instrument is there by its name. */
+static int check_origin(struct kw_work *w, const char *origin)
+{
+        const char *colon = strchr(origin, ':');
+        char type[16];
+        int64_t id;
+
+        snprintf(type, sizeof(type), "%.*s", (int)(colon - origin), origin);
+        if (strcmp(type, "machine") == 0 || strcmp(type, "instrument") == 0)
+                return 0;
+        return kw_need(w, type, colon + 1, "/body/trace/origin", &id);
+}
+
+/* That the ledger had that root at that size is what makes the answer one that can be had again. */
+static int check_trace(struct kw_work *w, const cJSON *trace)
+{
+        int64_t size = kw_json_int(trace, "size", 0), now;
+        struct kw_hash root;
+        char hex[KW_HASH_HEX];
+        int rc = check_origin(w, kw_json_text(trace, "origin"));
+
+        if (rc == 0)
+                rc = kw_ledger_size(w->l, &now);
+        if (rc == 0 && size > now)
+                rc = kw_refuse(w->err, KW_OUT_OF_RANGE, "/body/trace/size",
+                               "the ledger has %" PRId64 " entries; it was not of size %" PRId64 " yet", now, size);
+        if (rc == 0)
+                rc = kw_ledger_root(w->l, size, &root, w->err);
+        if (rc)
+                return rc;
+        kw_hash_hex(&root, hex);
+        if (strcmp(hex, kw_json_text(trace, "root")) == 0)
+                return 0;
+        return kw_refuse(w->err, KW_BAD_VALUE, "/body/trace/root",
+                         "at size %" PRId64 " the ledger had the root %s, not this one", size, hex);
+}
+
+static int insert_hold(struct kw_work *w, int64_t id, const char *code)
+{
+        const cJSON *trace = kw_json_get(w->body, "trace");
+        struct kw_buf text = {0};
+        int rc = trace && w->judge ? check_trace(w, trace) : 0;
+
+        if (rc)
+                return rc;
+        if (trace)
+                kw_json_canonical(trace, &text);
+        rc = text.failed ? -ENOMEM
+                         : kw_do(w->l,
+                                 "INSERT INTO hold (id, seq, code, reason, at, decides, question, trace)"
+                                 " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                                 "iittittt", id, w->seq, code, kw_json_text(w->body, "reason"), w->at,
+                                 kw_json_text(w->body, "decides"), kw_json_text(w->body, "question"),
+                                 trace ? kw_buf_text(&text) : NULL);
+        kw_buf_free(&text);
+        return rc;
+}
+
 int kw_apply_hold(struct kw_work *w)
 {
         int64_t id = w->seq * KW_IDS;
@@ -56,8 +116,7 @@ int kw_apply_hold(struct kw_work *w)
         int rc = kw_define(w, "hold", code, "/body/hold", id);
 
         if (rc == 0)
-                rc = kw_do(w->l, "INSERT INTO hold (id, seq, code, reason, at) VALUES (?1, ?2, ?3, ?4, ?5)", "iitti",
-                           id, w->seq, code, kw_json_text(w->body, "reason"), w->at);
+                rc = insert_hold(w, id, code);
         cJSON_ArrayForEach(item, kw_json_get(w->body, "lots"))
         {
                 if (rc == 0)
@@ -74,6 +133,7 @@ struct freeing {
         const char *code, *disposition;
         const struct kw_span *part; /* NULL: all of it */
         int64_t freed_mm;
+        char failed[KW_CODE_MAX + 1]; /* a test that failed on what was freed */
 };
 
 /* Condemned metal is taken as scrap, as far as it is still there. */
@@ -125,6 +185,25 @@ static int barred_before(struct freeing *f, struct kw_spans *open)
         return rc;
 }
 
+/* The first test that failed on the lot before the release. */
+static int find_failed(struct freeing *f)
+{
+        struct kw_query q;
+        int rc;
+
+        if (f->failed[0])
+                return 0;
+        rc = kw_ask(f->w->l, &q,
+                    "SELECT code FROM test WHERE lot = ?1 AND verdict = 'fail' AND seq < ?2 ORDER BY seq LIMIT 1", "ii",
+                    f->lot, f->w->seq);
+        if (rc == 0)
+                rc = kw_next(f->w->l, &q);
+        if (rc == 1)
+                snprintf(f->failed, sizeof(f->failed), "%s", kw_text(&q, 0));
+        kw_end(&q);
+        return rc < 0 ? rc : 0;
+}
+
 static int free_lot(struct freeing *f)
 {
         struct kw_spans open = {0}, freed = {0};
@@ -140,6 +219,8 @@ static int free_lot(struct freeing *f)
                            "iiiii", f->hold, f->lot, freed.at[i].from, freed.at[i].to, f->w->seq);
         if (rc == 0 && strcmp(f->disposition, "scrap") == 0)
                 rc = condemn(f, &freed);
+        if (rc == 0 && freed.n)
+                rc = find_failed(f);
         f->freed_mm += kw_spans_total(&freed);
         kw_spans_free(&freed);
         kw_spans_free(&open);
@@ -198,6 +279,19 @@ static int release_all(struct freeing *f)
         return rc;
 }
 
+static int insert_release(struct freeing *f)
+{
+        struct kw_work *w = f->w;
+        char room[KW_WORKS];
+        int64_t agreed;
+
+        return kw_do(w->l,
+                     "INSERT INTO release (seq, hold, disposition, reason, at, grade, works, agreed)"
+                     " VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)",
+                     "iittittI", w->seq, f->hold, f->disposition, kw_json_text(w->body, "reason"), w->at,
+                     kw_json_text(w->body, "grade"), kw_works(w->body, room), kw_maybe(w->body, "agreed", &agreed));
+}
+
 int kw_apply_release(struct kw_work *w)
 {
         struct freeing f = {
@@ -207,14 +301,13 @@ int kw_apply_release(struct kw_work *w)
         int rc = kw_need(w, "hold", f.code, "/body/hold", &f.hold);
 
         if (rc == 0)
-                rc = kw_do(w->l, "INSERT INTO release (seq, hold, disposition, reason, at) VALUES (?1, ?2, ?3, ?4, ?5)",
-                           "iitti", w->seq, f.hold, f.disposition, kw_json_text(w->body, "reason"), w->at);
+                rc = insert_release(&f);
         if (rc == 0 && !lots)
-                return release_all(&f);
+                rc = release_all(&f);
         cJSON_ArrayForEach(item, lots)
         {
                 if (rc == 0)
                         rc = release_item(&f, item, i++);
         }
-        return rc;
+        return rc ? rc : kw_check_agreed(w, f.hold, f.failed[0] ? f.failed : NULL);
 }

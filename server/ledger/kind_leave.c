@@ -21,7 +21,7 @@ static int take_all(struct kw_work *w, const struct kw_lot_here *lot, const char
         if (rc > 0)
                 kw_error_at(w->err, pointer);
         if (rc == 0 && strcmp(what, "dispatch") == 0)
-                rc = kw_check_holds(w, lot, &pieces, "sent", pointer);
+                rc = kw_check_wish(w, lot, &pieces, &(struct kw_wish){KW_TO_SEND, NULL}, pointer);
         if (rc == 0)
                 rc = kw_take_rows(w, lot->id, &pieces, what, code);
         kw_spans_free(&pieces);

@@ -22,8 +22,10 @@ static void keep(char room[201], const char *text)
 static int load_texts(struct run_work *r, struct source *s)
 {
         struct kw_query q;
-        int rc = kw_ask(r->w->l, &q, "SELECT construction, grade, ifnull(tensile_kpa, 0) FROM lot WHERE id = ?1", "i",
-                        s->id);
+        int rc = kw_ask(r->w->l, &q,
+                        "SELECT construction, grade, ifnull(tensile_kpa, 0),"
+                        " EXISTS (SELECT 1 FROM release_span WHERE lot = ?1) FROM lot WHERE id = ?1",
+                        "i", s->id);
 
         if (rc == 0)
                 rc = kw_next(r->w->l, &q);
@@ -31,6 +33,7 @@ static int load_texts(struct run_work *r, struct source *s)
                 keep(s->construction, kw_text(&q, 0));
                 keep(s->grade, kw_text(&q, 1));
                 s->tensile_kpa = kw_int(&q, 2);
+                s->released = kw_int(&q, 3);
         }
         kw_end(&q);
         return rc < 0 ? rc : 0;
@@ -186,6 +189,15 @@ static void free_run(struct run_work *r)
 
 /* --- holds ------------------------------------------------------------------------------------ */
 
+/* Of what is taken: a part of a lot may have been given another grade. */
+static int load_grade(struct run_work *r, struct source *s)
+{
+        const struct kw_span reach = {s->taken.n ? s->taken.at[0].from : 0,
+                                      s->taken.n ? s->taken.at[s->taken.n - 1].to : s->lot.length_mm};
+
+        return kw_grade_here(r->w, s->id, &reach, s->grade);
+}
+
 static int sum_taken(struct run_work *r)
 {
         struct source *s, *tmp;
@@ -200,6 +212,8 @@ static int sum_taken(struct run_work *r)
         HASH_ITER(hh, r->sources, s, tmp)
         {
                 kw_spans_unite(&s->taken);
+                if (rc == 0 && s->released)
+                        rc = load_grade(r, s);
         }
         return rc;
 }
@@ -207,6 +221,7 @@ static int sum_taken(struct run_work *r)
 static int check_holds(struct run_work *r)
 {
         bool override = kw_json_get(r->w->body, "override") != NULL;
+        const struct kw_wish wish = {KW_TO_FEED, r->draft.process->name};
         struct source *s, *tmp;
         int rc = 0;
 
@@ -217,7 +232,7 @@ static int check_holds(struct run_work *r)
                 return 0;
         HASH_ITER(hh, r->sources, s, tmp)
         {
-                rc = kw_check_holds(r->w, &s->lot, &s->taken, "fed", s->pointer);
+                rc = kw_check_wish(r->w, &s->lot, &s->taken, &wish, s->pointer);
                 if (rc)
                         return rc;
         }

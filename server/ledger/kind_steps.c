@@ -261,12 +261,14 @@ struct step {
         const char *code; /* of the run */
         int64_t run, run_seq;
         bool new; /* not done again, nor put right */
+        char process[16];
 };
 
 static int find_run(struct step *s)
 {
         struct kw_work *w = s->w;
-        int64_t opened, under_way;
+        struct kw_query q;
+        int64_t opened, under_way = 0;
         int rc;
 
         s->code = kw_json_text(w->body, "run");
@@ -277,7 +279,15 @@ static int find_run(struct step *s)
         s->run_seq = s->run / KW_IDS;
         rc = kw_one(w->l, &opened, 0, "SELECT 1 FROM entry WHERE seq = ?1 AND kind = 'open'", "i", s->run_seq);
         if (rc == 0)
-                rc = kw_one(w->l, &under_way, 0, "SELECT under_way FROM run WHERE id = ?1", "i", s->run);
+                rc = kw_ask(w->l, &q, "SELECT under_way, process FROM run WHERE id = ?1", "i", s->run);
+        else
+                q.stmt = NULL;
+        if (rc == 0 && (rc = kw_next(w->l, &q)) == 1) {
+                under_way = kw_int(&q, 0);
+                snprintf(s->process, sizeof(s->process), "%s", kw_text(&q, 1));
+                rc = 0;
+        }
+        kw_end(&q);
         if (rc == 0 && (!opened || (s->new && !under_way)))
                 rc = kw_refuse_with(w->err, KW_NOT_OPEN, "/body/run", opened ? "closed" : "whole",
                                     KW_VALUES(KW_WORD("run", s->code)), "run %s is not under way: %s", s->code,
@@ -371,7 +381,7 @@ static int check_load_holds(struct step *s)
         }
         kw_spans_unite(&taken);
         if (rc == 0)
-                rc = kw_check_holds(s->w, &lot, &taken, "fed", "/body/lot");
+                rc = kw_check_wish(s->w, &lot, &taken, &(struct kw_wish){KW_TO_FEED, s->process}, "/body/lot");
         kw_spans_free(&taken);
         return rc;
 }

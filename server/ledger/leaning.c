@@ -31,6 +31,16 @@ static const char *const names[] = {
         "SELECT r.seq FROM test JOIN test r ON r.retest_of = test.id WHERE test.seq = ?1",
         "SELECT r.seq FROM hold JOIN release r ON r.hold = hold.id WHERE hold.seq = ?1",
         "SELECT s.seq FROM hold JOIN hold_span s ON s.hold = hold.id WHERE hold.seq = ?1",
+        /* an agreement names the hold and lots of it, and a release the agreement */
+        "SELECT a.seq FROM hold JOIN agreement a ON a.hold = hold.id WHERE hold.seq = ?1",
+        "SELECT seq FROM agreement_span WHERE lot BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095",
+        "SELECT seq FROM release WHERE agreed = ?1",
+        /* whether metal failed is asked when it is released, of which grade it is when it is used */
+        "SELECT s.seq FROM test t JOIN release_span s ON s.lot = t.lot WHERE t.seq = ?1 AND s.seq > ?1",
+        "SELECT f.seq FROM release r JOIN release_span s ON s.seq = r.seq JOIN feed f ON f.lot = s.lot"
+        " WHERE r.seq = ?1 AND r.grade IS NOT NULL AND f.seq > ?1",
+        "SELECT t.seq FROM release r JOIN release_span s ON s.seq = r.seq JOIN test t ON t.lot = s.lot"
+        " WHERE r.seq = ?1 AND r.grade IS NOT NULL AND t.seq > ?1",
         "SELECT w.seq FROM certificate c JOIN withdrawal w ON w.certificate = c.id WHERE c.seq = ?1",
         "SELECT n.seq FROM thing JOIN note n ON n.type = thing.type AND n.code = thing.code WHERE thing.seq = ?1",
         "SELECT run.seq FROM work_order o JOIN run ON run.ord = o.code WHERE o.seq = ?1",

@@ -60,6 +60,7 @@ static int apply_stored(struct kw_redo *r, const struct kw_standing *s, struct k
                 .body = s->body,
                 .judge = is_target && r->w->judge,
                 .may_override = r->w->may_override,
+                .second_person = r->w->second_person,
                 .exempt = r->exempt,
                 .n_exempt = is_target ? r->n_exempt : 0,
                 .fresh = r->fresh,

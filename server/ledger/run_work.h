@@ -18,6 +18,7 @@ struct source {
         char pointer[KW_ITEM_POINTER + 8]; /* of its first feed */
         char construction[201], grade[201];
         int64_t tensile_kpa; /* 0: not known */
+        bool released;       /* it was on hold once: some of it may be of another grade now */
         UT_hash_handle hh;
 };
 

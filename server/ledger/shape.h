@@ -129,11 +129,14 @@ bool kw_key_lower(char *key);   /* in place; whether it is a UUID */
 
 /* shape_kinds.c */
 const struct kw_shape *kw_kind_shape(const char *kind); /* NULL: no such kind */
+extern const struct kw_shape kw_shape_lot_spans;        /* lots, each whole or a part of it */
 
 /* shape_quality.c */
 extern const struct kw_shape kw_shape_test, kw_shape_instrument, kw_shape_spec, kw_shape_tolerance_by;
 
 /* shape_people.c */
 extern const struct kw_shape kw_shape_person, kw_shape_terminal, kw_shape_token, kw_shape_access;
+/* shape_hold.c */
+extern const struct kw_shape kw_shape_hold, kw_shape_agree, kw_shape_release;
 
 #endif

@@ -37,13 +37,11 @@ static const struct kw_shape mass = {.type = KW_SHAPE_INTEGER, .min = 1, .max = 
 static const struct kw_shape affected = {.type = KW_SHAPE_INTEGER, .min = 0, .max = 1000000000};
 static const struct kw_shape tolerance = {.type = KW_SHAPE_INTEGER, .min = 0, .max = 999999};
 static const struct kw_shape share = {.type = KW_SHAPE_INTEGER, .min = 0, .max = 1000000};
-static const struct kw_shape ledger_size = {.type = KW_SHAPE_INTEGER, .min = 0, .max = KW_JSON_INT_MAX};
 
 static const struct kw_shape lot_kind = {.type = KW_SHAPE_CHOICE, .listed = kw_lot_kind_name};
 static const struct kw_shape process = {.type = KW_SHAPE_CHOICE, .listed = kw_process_name};
 static const struct kw_shape end_of_lot = CHOICE("outer", "inner");
 static const struct kw_shape join = CHOICE("weld", "braze", "tuck");
-static const struct kw_shape disposition = CHOICE("release", "concession", "rework", "regrade", "scrap");
 static const struct kw_shape document = CHOICE("2.2", "3.1", "3.2");
 static const struct kw_shape origin = {.type = KW_SHAPE_ORIGIN,
                                        .choices = (const char *const[]){"heat", "lot", "run", "batch", "weld", "test",
@@ -68,7 +66,7 @@ static const struct kw_shape lot_span = {
                                               {"to_mm", KW_OPTIONAL, &place, "where the interval ends"},
                                               END},
         .rules = (const struct kw_rule[]){WHOLE_INTERVAL, NO_MORE}};
-static const struct kw_shape lot_spans = {.type = KW_SHAPE_ARRAY, .min = 1, .max = 20000, .items = &lot_span};
+const struct kw_shape kw_shape_lot_spans = {.type = KW_SHAPE_ARRAY, .min = 1, .max = 20000, .items = &lot_span};
 static const struct kw_shape lots = {
         .type = KW_SHAPE_ARRAY, .min = 1, .max = 20000, .items = &lot_code, .distinct = ""};
 static const struct kw_shape codes = {.type = KW_SHAPE_ARRAY, .min = 0, .max = 2000, .items = &code, .distinct = ""};
@@ -137,7 +135,7 @@ static const struct kw_shape batch = {
                                               {"started", KW_OPTIONAL, &when, "when it started"},
                                               {"ended", KW_OPTIONAL, &when, "when it ended"},
                                               {"settings", KW_OPTIONAL, &settings, "the machine's settings"},
-                                              {"lots", KW_OPTIONAL, &lot_spans, "the lots treated"},
+                                              {"lots", KW_OPTIONAL, &kw_shape_lot_spans, "the lots treated"},
                                               END},
         .rules = (const struct kw_rule[]){IN_TIME, NO_MORE}};
 
@@ -359,26 +357,7 @@ static const struct kw_shape close_run = {
                                               {"accepted", KW_OPTIONAL, &accepted, "the warnings that were accepted"},
                                               END}};
 
-/* --- holds and scrap ------------------------------------------------------------------------- */
-
-static const struct kw_shape hold = {
-        .type = KW_SHAPE_OBJECT,
-        .noun = "a hold",
-        .members = (const struct kw_member[]){{"hold", KW_NEEDED, &code, "a code for the hold"},
-                                              {"reason", KW_NEEDED, &prose, "the reason"},
-                                              {"lots", KW_NEEDED, &lot_spans, "what is put on hold"},
-                                              {"question", KW_OPTIONAL, &prose, "the trace it was opened from"},
-                                              {"at_size", KW_OPTIONAL, &ledger_size, "the ledger's size at that trace"},
-                                              END}};
-
-static const struct kw_shape release = {
-        .type = KW_SHAPE_OBJECT,
-        .noun = "a release",
-        .members = (const struct kw_member[]){{"hold", KW_NEEDED, &code, "the code of the hold"},
-                                              {"disposition", KW_NEEDED, &disposition, "what becomes of the lots"},
-                                              {"reason", KW_NEEDED, &prose, "the reason"},
-                                              {"lots", KW_OPTIONAL, &lot_spans, "what of the hold is released"},
-                                              END}};
+/* --- scrap ---------------------------------------------------------------------------------------- */
 
 static const struct kw_shape scrap = {
         .type = KW_SHAPE_OBJECT,
@@ -460,8 +439,8 @@ static const struct {
         {"batch", &batch},
         {"run", &run},
         {"test", &kw_shape_test},
-        {"hold", &hold},
-        {"release", &release},
+        {"hold", &kw_shape_hold},
+        {"release", &kw_shape_release},
         {"scrap", &scrap},
         {"certify", &certify},
         {"withdraw", &withdraw},
@@ -481,6 +460,7 @@ static const struct {
         {"terminal", &kw_shape_terminal},
         {"token", &kw_shape_token},
         {"access", &kw_shape_access},
+        {"agree", &kw_shape_agree},
 };
 
 const char *kw_kind_name(size_t i)

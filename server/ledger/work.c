@@ -10,19 +10,33 @@
 #include <string.h>
 
 const struct kw_kind kw_kinds[] = {
-        {"heat", kw_apply_heat},         {"supply", kw_apply_supply},
-        {"receive", kw_apply_receive},   {"batch", kw_apply_batch},
-        {"run", kw_apply_run},           {"test", kw_apply_test},
-        {"hold", kw_apply_hold},         {"release", kw_apply_release},
-        {"scrap", kw_apply_scrap},       {"certify", kw_apply_certify},
-        {"withdraw", kw_apply_withdraw}, {"dispatch", kw_apply_dispatch},
-        {"order", kw_apply_order},       {"open", kw_apply_open},
-        {"load", kw_apply_load},         {"doff", kw_apply_doff},
-        {"close", kw_apply_close},       {"move", kw_apply_move},
-        {"note", kw_apply_note},         {"instrument", kw_apply_instrument},
-        {"spec", kw_apply_spec},         {"person", kw_apply_person},
-        {"terminal", kw_apply_terminal}, {"token", kw_apply_token},
-        {"access", kw_apply_access},     {NULL, NULL},
+        {"heat", kw_apply_heat},
+        {"supply", kw_apply_supply},
+        {"receive", kw_apply_receive},
+        {"batch", kw_apply_batch},
+        {"run", kw_apply_run},
+        {"test", kw_apply_test},
+        {"hold", kw_apply_hold},
+        {"release", kw_apply_release},
+        {"scrap", kw_apply_scrap},
+        {"certify", kw_apply_certify},
+        {"withdraw", kw_apply_withdraw},
+        {"dispatch", kw_apply_dispatch},
+        {"order", kw_apply_order},
+        {"open", kw_apply_open},
+        {"load", kw_apply_load},
+        {"doff", kw_apply_doff},
+        {"close", kw_apply_close},
+        {"move", kw_apply_move},
+        {"note", kw_apply_note},
+        {"instrument", kw_apply_instrument},
+        {"spec", kw_apply_spec},
+        {"person", kw_apply_person},
+        {"terminal", kw_apply_terminal},
+        {"token", kw_apply_token},
+        {"access", kw_apply_access},
+        {"agree", kw_apply_agree},
+        {NULL, NULL},
 };
 
 const struct kw_kind *kw_kind(const char *name)
@@ -295,121 +309,4 @@ int kw_item_span(struct kw_work *w, const cJSON *item, const char *pointer, cons
                                         KW_FIGURE("from_mm", out->from), KW_FIGURE("to_mm", out->to)),
                               "%s is %" PRId64 " mm long; %" PRId64 " to %" PRId64 " mm is not a length of it",
                               lot->code, lot->length_mm, out->from, out->to);
-}
-
-/* --- holds ------------------------------------------------------------------------------------ */
-
-static int open_spans(struct kw_spans *held, struct kw_spans *freed, struct kw_spans *open)
-{
-        kw_spans_unite(held);
-        kw_spans_unite(freed);
-        kw_spans_clear(open);
-        return kw_spans_minus(held, freed, open);
-}
-
-int kw_each_open_hold(struct kw_ledger *l, int64_t lot, int (*fn)(void *ctx, int64_t hold, const struct kw_spans *open),
-                      void *ctx)
-{
-        struct kw_spans held = {0}, freed = {0}, open = {0};
-        struct kw_query q;
-        int64_t hold = 0;
-        int rc = kw_ask(l, &q,
-                        "SELECT hold, from_mm, to_mm, 0 FROM hold_span WHERE lot = ?1 UNION ALL"
-                        " SELECT hold, from_mm, to_mm, 1 FROM release_span WHERE lot = ?1 ORDER BY 1",
-                        "i", lot);
-        int more = 1;
-
-        /* one hold's rows after the other; the last is closed by the end of the rows */
-        while (rc == 0 && more) {
-                more = kw_next(l, &q);
-                if (more < 0) {
-                        rc = more;
-                        break;
-                }
-                if (hold && (!more || kw_int(&q, 0) != hold)) {
-                        rc = open_spans(&held, &freed, &open);
-                        if (rc == 0 && open.n)
-                                rc = fn(ctx, hold, &open);
-                        kw_spans_clear(&held);
-                        kw_spans_clear(&freed);
-                }
-                if (rc == 0 && more) {
-                        hold = kw_int(&q, 0);
-                        rc = kw_spans_add(kw_int(&q, 3) ? &freed : &held, kw_int(&q, 1), kw_int(&q, 2));
-                }
-        }
-        kw_end(&q);
-        kw_spans_free(&held);
-        kw_spans_free(&freed);
-        kw_spans_free(&open);
-        return rc;
-}
-
-struct barred {
-        struct kw_work *w;
-        const struct kw_lot_here *lot;
-        const struct kw_spans *wanted;
-        const char *verb, *pointer;
-};
-
-static int refuse_barred(void *ctx, int64_t hold, const struct kw_spans *open)
-{
-        struct barred *b = ctx;
-        struct kw_spans both = {0};
-        struct kw_query q;
-        int rc = kw_spans_both(open, b->wanted, &both);
-
-        if (rc == 0 && both.n) {
-                rc = kw_ask(b->w->l, &q, "SELECT code, reason FROM hold WHERE id = ?1", "i", hold);
-                if (rc == 0)
-                        rc = kw_next(b->w->l, &q);
-                if (rc == 1)
-                        rc = kw_refuse_with(
-                                b->w->err, KW_ON_HOLD, b->pointer, b->verb,
-                                KW_VALUES(KW_WORD("lot", b->lot->code), KW_WORD("hold", kw_text(&q, 0)),
-                                          KW_FIGURE("from_mm", both.at[0].from), KW_FIGURE("to_mm", both.at[0].to),
-                                          KW_WORD("reason", kw_text(&q, 1))),
-                                "%s is on hold %s from %" PRId64 " to %" PRId64 " mm and can't be %s: %.200s",
-                                b->lot->code, kw_text(&q, 0), both.at[0].from, both.at[0].to, b->verb, kw_text(&q, 1));
-                kw_end(&q);
-        }
-        kw_spans_free(&both);
-        return rc;
-}
-
-/* @wanted less what the entry's earlier body had taken of the lot. */
-static int less_exempt(const struct kw_work *w, int64_t lot, const struct kw_spans *wanted, struct kw_spans *out)
-{
-        struct kw_spans exempt = {0};
-        int rc = 0;
-
-        for (size_t i = 0; rc == 0 && i < w->n_exempt; i++)
-                if (w->exempt[i].lot == lot)
-                        rc = kw_spans_add(&exempt, w->exempt[i].from, w->exempt[i].to);
-        kw_spans_unite(&exempt);
-        if (rc == 0)
-                rc = kw_spans_minus(wanted, &exempt, out);
-        kw_spans_free(&exempt);
-        return rc;
-}
-
-int kw_check_holds(struct kw_work *w, const struct kw_lot_here *lot, const struct kw_spans *wanted, const char *verb,
-                   const char *pointer)
-{
-        struct kw_spans judged = {0};
-        struct barred b = {w, lot, &judged, verb, pointer};
-        int64_t held;
-        int rc;
-
-        if (!w->judge)
-                return 0;
-        /* few lots are held, and everything that is fed, cut or sent is asked about */
-        rc = kw_one(w->l, &held, 0, "SELECT 1 FROM hold_span WHERE lot = ?1", "i", lot->id);
-        if (rc || !held)
-                return rc;
-        rc = less_exempt(w, lot->id, wanted, &judged);
-        if (rc == 0)
-                rc = kw_each_open_hold(w->l, lot->id, refuse_barred, &b);
-        kw_spans_free(&judged);
-        return rc;
 }

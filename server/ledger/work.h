@@ -11,6 +11,7 @@
  */
 #include "store.h"
 
+#include "kinwire/disposition.h"
 #include "kinwire/plan.h"
 
 #include <cjson/cJSON.h>
@@ -34,6 +35,7 @@ struct kw_work {
         const cJSON *body;
         bool judge;
         bool may_override;
+        bool second_person; /* one person alone may not release what failed or was recalled */
         const struct kw_exempt *exempt;
         size_t n_exempt;
         const struct kw_fresh *fresh; /* inside a correction: the body that it brings */
@@ -75,6 +77,7 @@ int kw_apply_person(struct kw_work *w);
 int kw_apply_terminal(struct kw_work *w);
 int kw_apply_token(struct kw_work *w);
 int kw_apply_access(struct kw_work *w);
+int kw_apply_agree(struct kw_work *w);
 
 /* --- helpers ---------------------------------------------------------------------------------- */
 
@@ -131,14 +134,34 @@ int kw_item_span(struct kw_work *w, const cJSON *item, const char *pointer, cons
 /** kw_each_open_hold - @fn for each hold that bars some of the lot, with its open spans, in order of hold. */
 int kw_each_open_hold(struct kw_ledger *l, int64_t lot, int (*fn)(void *ctx, int64_t hold, const struct kw_spans *open),
                       void *ctx);
+/** What metal is wanted for. */
+struct kw_wish {
+        enum kw_purpose purpose;
+        const char *process; /* that it is to be fed into; NULL for another purpose */
+};
+
 /**
- * kw_check_holds - refuse what touches a hold
+ * kw_check_wish - refuse what touches a hold, or metal that was released for less
  * @wanted: intervals of the lot, in order
- * @verb:   "fed", "sent", "certified"
- * Return: 0 when none bars it, or the work is not to judge; KW_ON_HOLD.
+ * Return: 0 when nothing bars it, or the work is not to judge; KW_ON_HOLD; KW_TO_REWORK.
  */
-int kw_check_holds(struct kw_work *w, const struct kw_lot_here *lot, const struct kw_spans *wanted, const char *verb,
-                   const char *pointer);
+int kw_check_wish(struct kw_work *w, const struct kw_lot_here *lot, const struct kw_spans *wanted,
+                  const struct kw_wish *wish, const char *pointer);
+
+#define KW_GRADE 201 /* room for a grade */
+/**
+ * kw_grade_here - the grade of a lot before this entry: what the last regrade that touches it gave, else its heats'
+ * @part:  of the lot; NULL: all of it
+ * @grade: receives it, "" where it has none
+ */
+int kw_grade_here(struct kw_work *w, int64_t lot, const struct kw_span *part, char grade[KW_GRADE]);
+/**
+ * kw_conceded - the release by concession that excuses a test which failed on a lot
+ * @at_mm: the sample's place, -1 when it is not known: then any concession on the lot does
+ * @after: the test's entry; a concession before it doesn't excuse it
+ * @seq:   receives the release's entry, 0: there is none
+ */
+int kw_conceded(struct kw_ledger *l, int64_t lot, int64_t at_mm, int64_t after, int64_t *seq);
 
 #define KW_ITEM_POINTER 96
 

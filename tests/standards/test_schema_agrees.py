@@ -67,9 +67,18 @@ RIGHT = {
     "hold": [
         {"hold": "Q-1", "reason": "slag\nin heat", "lots": [{"lot": "BB-1", "from_mm": 1, "to_mm": 2}, "BB-2"],
          "question": "heat:H-A forward", "at_size": 412},
+        {"hold": "Q-2", "reason": "recall", "lots": ["BB-1"], "decides": "J. Ferro",
+         "trace": {"origin": "heat:H-A", "direction": "kin", "from_mm": 1, "to_mm": 2, "since": "2026-03-04T09:12:00Z",
+                   "until": "2026-03-05T09:12:00Z", "size": 412, "root": "ab" * 32}},
     ],
     "release": [
-        {"hold": "Q-1", "disposition": "rework", "reason": "redrawn", "lots": ["BB-2", {"lot": "BB-3"}]},
+        {"hold": "Q-1", "disposition": "rework", "reason": "redrawn", "lots": ["BB-2", {"lot": "BB-3"}], "into": ["draw", "wind"],
+         "agreed": 7},
+        {"hold": "Q-1", "disposition": "regrade", "reason": "low carbon", "grade": "C78D"},
+    ],
+    "agree": [
+        {"hold": "Q-1", "disposition": "rework", "reason": "as proposed", "lots": ["BB-2", {"lot": "BB-3"}], "into": ["draw"]},
+        {"hold": "Q-1", "disposition": "regrade", "reason": "as proposed", "grade": "C78D"},
     ],
     "scrap": [{"lot": "BB-1", "from_mm": 0, "to_mm": 9, "reason": "rust"}],
     "certify": [

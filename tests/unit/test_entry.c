@@ -85,7 +85,19 @@ static const struct {
          NULL},
         {"hold", "{'at_size':412,'hold':'q1','lots':['a'],'question':'heat:H1 forward','reason':'r'}",
          "{'at_size':412,'hold':'Q1','lots':[{'lot':'A'}],'question':'heat:H1 forward','reason':'r'}"},
+        {"hold",
+         "{'decides':'J. Ferro','hold':'q1','lots':['a'],'reason':'r','trace':{'direction':'kin','from_mm':0,'origin':"
+         "'lot:a','root':'00112233445566778899aabbccddeeff00112233445566778899aabbccddeeff','since':"
+         "'2026-01-01T01:00:00+01:00','size':7,'to_mm':5}}",
+         "{'decides':'J. Ferro','hold':'Q1','lots':[{'lot':'A'}],'reason':'r','trace':{'direction':'kin','from_mm':0,"
+         "'origin':'lot:A','root':'00112233445566778899aabbccddeeff00112233445566778899aabbccddeeff','since':"
+         "'2026-01-01T00:00:00Z','size':7,'to_mm':5}}"},
         {"release", "{'disposition':'concession','hold':'Q1','reason':'r'}", NULL},
+        {"release", "{'disposition':'rework','hold':'q1','into':['draw','patent'],'reason':'r'}",
+         "{'disposition':'rework','hold':'Q1','into':['draw','patent'],'reason':'r'}"},
+        {"release", "{'agreed':7,'disposition':'regrade','grade':'C78D','hold':'Q1','reason':'r'}", NULL},
+        {"agree", "{'disposition':'release','hold':'q1','lots':['a'],'reason':'r'}",
+         "{'disposition':'release','hold':'Q1','lots':[{'lot':'A'}],'reason':'r'}"},
         {"release", "{'disposition':'scrap','hold':'Q1','lots':[{'from_mm':0,'lot':'A','to_mm':1}],'reason':'r'}",
          NULL},
         {"scrap", "{'lot':'A','reason':'r'}", NULL},
@@ -192,7 +204,7 @@ START_TEST(every_kind_has_a_right_body_here)
                         met = met || strcmp(bodies[i].kind, kw_kind_name(kinds)) == 0;
                 ck_assert_msg(met, "%s", kw_kind_name(kinds));
         }
-        ck_assert_uint_eq(kinds, 27);
+        ck_assert_uint_eq(kinds, 28);
 }
 END_TEST
 
@@ -321,6 +333,18 @@ static const struct {
         {"dispatch", "{'lots':[{'lot':7}]}", KW_BAD_TYPE, "/body/lots/0"},
         {"dispatch", "{'lots':[{'reel':'A'}]}", KW_BAD_TYPE, "/body/lots/0"},
         {"dispatch", "{'lots':['A',{'lot':'a'}]}", KW_BAD_VALUE, "/body/lots/1"},
+        {"release", "{'disposition':'release','hold':'Q1','into':['draw'],'reason':'r'}", KW_BAD_VALUE, "/body/into"},
+        {"release", "{'disposition':'rework','hold':'Q1','into':[],'reason':'r'}", KW_OUT_OF_RANGE, "/body/into"},
+        {"release", "{'disposition':'rework','hold':'Q1','into':['draw','draw'],'reason':'r'}", KW_BAD_VALUE,
+         "/body/into/1"},
+        {"release", "{'disposition':'rework','grade':'C78D','hold':'Q1','reason':'r'}", KW_BAD_VALUE, "/body/grade"},
+        {"agree", "{'agreed':3,'disposition':'release','hold':'Q1','reason':'r'}", KW_UNKNOWN_MEMBER, "/body/agreed"},
+        {"hold",
+         "{'hold':'q1','lots':['a'],'reason':'r','trace':{'origin':'heat:H','root':"
+         "'00112233445566778899AABBCCDDEEFF00112233445566778899aabbccddeeff','size':7}}",
+         KW_BAD_VALUE, "/body/trace/root"},
+        {"hold", "{'hold':'q1','lots':['a'],'reason':'r','trace':{'origin':'heat:H','size':7}}", KW_MISSING,
+         "/body/trace/root"},
         {"move", "{'location':'012345678901234567890123456789012345678901234567890123456789012345678901234567890'}",
          KW_OUT_OF_RANGE, "/body/location"},
         {"correct", "{'entry':'7'}", KW_BAD_VALUE, "/body/entry"},

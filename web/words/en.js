@@ -197,6 +197,7 @@ export default {
   'entry.close': 'Run ended',
   'entry.instrument': 'Instrument',
   'entry.spec': 'Specification',
+  'entry.agree': 'Agreement',
   'entry.person': 'Person', 'entry.terminal': 'Terminal', 'entry.token': 'Access token', 'entry.access': 'Access',
   'entry.correct': 'Correction',
   'entry.void': 'Void',

@@ -148,6 +148,7 @@ export default {
   'entry.close': 'Pasada terminada',
   'entry.instrument': 'Instrumento',
   'entry.spec': 'Especificación',
+  'entry.agree': 'Conformidad',
   'entry.person': 'Persona', 'entry.terminal': 'Terminal', 'entry.token': 'Clave de acceso', 'entry.access': 'Acceso',
   'entry.correct': 'Corrección', 'entry.void': 'Anulación',
   'rel.lot': 'Partidas', 'rel.feed': 'Entró', 'rel.package': 'Hecho', 'rel.run': 'Pasadas', 'rel.heat': 'Colada',

@@ -51,8 +51,11 @@ static bool is_the_senders(int rc)
 
 static int append_all(struct kw_ledger *ledger, struct kw_job *job)
 {
-        const struct kw_sender sender = {
-                .by = job->by, .terminal = job->terminal, .may_override = job->may_override, .who = job->who};
+        const struct kw_sender sender = {.by = job->by,
+                                         .terminal = job->terminal,
+                                         .may_override = job->may_override,
+                                         .second_person = job->second_person,
+                                         .who = job->who};
         int64_t now = (int64_t)time(NULL);
 
         for (size_t i = 0; i < job->n; i++) {
