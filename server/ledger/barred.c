@@ -195,12 +195,3 @@ int kw_grade_here(struct kw_work *w, int64_t lot, const struct kw_span *part, ch
         kw_end(&q);
         return rc < 0 ? rc : 0;
 }
-
-int kw_conceded(struct kw_ledger *l, int64_t lot, int64_t at_mm, int64_t after, int64_t *seq)
-{
-        return kw_one(l, seq, 0,
-                      "SELECT s.seq FROM release_span s JOIN release r ON r.seq = s.seq"
-                      " WHERE s.lot = ?1 AND r.disposition = 'concession' AND s.seq > ?2"
-                      " AND (?3 < 0 OR (s.from_mm <= ?3 AND s.to_mm >= ?3)) ORDER BY s.seq LIMIT 1",
-                      "iii", lot, after, at_mm);
-}

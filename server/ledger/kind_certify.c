@@ -60,6 +60,7 @@ static int chain(struct kw_work *w, const struct kw_lot_here *lot, struct missin
         return rc;
 }
 
+/* A concession over the sample's place excuses what failed there before it. */
 static int failures(struct kw_work *w, const struct kw_lot_here *lot, struct missing *m)
 {
         struct kw_query q;
@@ -67,7 +68,10 @@ static int failures(struct kw_work *w, const struct kw_lot_here *lot, struct mis
                         "SELECT DISTINCT t.code FROM test t JOIN result r ON r.test = t.id WHERE t.lot = ?1 AND "
                         "t.verdict = 'fail'"
                         " AND NOT EXISTS (SELECT 1 FROM test p JOIN result s ON s.test = p.id WHERE p.lot = ?1"
-                        " AND p.verdict = 'pass' AND p.id > t.id AND s.property = r.property) ORDER BY t.id",
+                        " AND p.verdict = 'pass' AND p.id > t.id AND s.property = r.property)"
+                        " AND NOT EXISTS (SELECT 1 FROM release_span s JOIN release e ON e.seq = s.seq"
+                        " WHERE s.lot = ?1 AND e.disposition = 'concession' AND s.seq > t.seq"
+                        " AND (t.at_mm IS NULL OR t.at_mm BETWEEN s.from_mm AND s.to_mm)) ORDER BY t.id",
                         "i", lot->id);
 
         while (rc == 0 && (rc = kw_next(w->l, &q)) == 1) {

@@ -155,14 +155,6 @@ int kw_check_wish(struct kw_work *w, const struct kw_lot_here *lot, const struct
  * @grade: receives it, "" where it has none
  */
 int kw_grade_here(struct kw_work *w, int64_t lot, const struct kw_span *part, char grade[KW_GRADE]);
-/**
- * kw_conceded - the release by concession that excuses a test which failed on a lot
- * @at_mm: the sample's place, -1 when it is not known: then any concession on the lot does
- * @after: the test's entry; a concession before it doesn't excuse it
- * @seq:   receives the release's entry, 0: there is none
- */
-int kw_conceded(struct kw_ledger *l, int64_t lot, int64_t at_mm, int64_t after, int64_t *seq);
-
 #define KW_ITEM_POINTER 96
 
 #endif
