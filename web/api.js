@@ -10,6 +10,7 @@ export class Problem extends Error {
       .pop();
     this.title = body.title || '';
     this.pointer = body.pointer ?? null;
+    this.values = body.values || null;
   }
 }
 

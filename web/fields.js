@@ -9,6 +9,7 @@ import * as fmt from './format.js';
 import * as api from './api.js';
 import { KINDS } from './forms.js';
 import { suggest } from './suggest.js';
+import { problemText } from './said.js';
 import { known, t, term } from './words.js';
 
 let serial = 0;
@@ -278,7 +279,7 @@ function entry(spec, whole) {
       put(said, t('entry-is', { kind: term('entry', found.kind), at: fmt.stamp(found.at), by: found.by }));
       whole.body?.show(found);
     } catch (problem) {
-      put(said, problem.message);
+      put(said, problemText(problem));
     }
   }
   box.addEventListener('change', look);

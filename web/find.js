@@ -7,6 +7,7 @@ import { inOrder } from './flow.js';
 import { frame, trouble } from './frame.js';
 import { suggest } from './suggest.js';
 import { link } from './parts.js';
+import { findingText } from './said.js';
 import { t, term } from './words.js';
 
 const go = (found) => location.assign(api.pageOf(found.type, found.code));
@@ -91,7 +92,7 @@ function showAttention(now) {
   const finding = (f) => [
     el('a', { href: api.pageOf('entry', f.seq) }, t('entry-n', { seq: f.seq })),
     ' ',
-    f.text,
+    findingText(f),
     el('div', { class: 'quiet' }, fmt.stamp(f.at)),
   ];
   put(

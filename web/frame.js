@@ -5,6 +5,7 @@ import { byId, el, put } from './dom.js';
 import { setUnits, units } from './format.js';
 import * as api from './api.js';
 import { banner } from './serving.js';
+import { problemText } from './said.js';
 import { language, t, translate } from './words.js';
 
 const PAGES = [
@@ -74,6 +75,5 @@ export async function frame(page) {
 
 /** Say in the page that something could not be had, and why. */
 export function trouble(place, problem) {
-  const text = problem.status === 0 ? t('no-answer') : problem.message;
-  put(place, el('div', { class: 'trouble', role: 'alert' }, el('strong', null, t('trouble')), ' ', text));
+  put(place, el('div', { class: 'trouble', role: 'alert' }, el('strong', null, t('trouble')), ' ', problemText(problem)));
 }

@@ -3,6 +3,7 @@
 import { el, put } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
+import { findingText, problemText } from './said.js';
 import { t } from './words.js';
 
 /** Where two lists of intervals, sorted and apart, overlap. */
@@ -66,7 +67,7 @@ export function holdDialog(origin, sentence, rows, held) {
           ' ',
           el('a', { href: api.pageOf('hold', receipt.body.hold) }, t('hold.see')),
           el('p', { class: 'hash' }, t('receipt.head', { seq: receipt.seq, head: receipt.head })),
-          (receipt.findings || []).map((f) => el('p', null, f.text)),
+          (receipt.findings || []).map((f) => el('p', null, findingText(f))),
         ),
       );
       send.hidden = true;
@@ -88,7 +89,7 @@ export function holdDialog(origin, sentence, rows, held) {
           { class: 'trouble' },
           el('strong', null, t('refused')),
           ' ',
-          problem.status === 0 ? t('no-answer') : problem.message,
+          problemText(problem),
         ),
       );
       send.disabled = false;

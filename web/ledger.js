@@ -8,6 +8,7 @@ import { bodyOf } from './body.js';
 import { KINDS } from './forms.js';
 import { frame, trouble } from './frame.js';
 import * as merkle from './merkle.js';
+import { findingText } from './said.js';
 import { t, term } from './words.js';
 
 const PAGE = 50;
@@ -100,7 +101,7 @@ function inside(entry) {
       [t('column.terminal'), entry.terminal],
       [t('column.key'), el('span', { class: 'hash' }, entry.key)],
     ]),
-    (entry.findings || []).map((f) => el('p', { class: 'warn' }, el('strong', null, t('finding')), ' ', f.text)),
+    (entry.findings || []).map((f) => el('p', { class: 'warn' }, el('strong', null, t('finding')), ' ', findingText(f))),
     bodyOf(entry.kind, entry.body),
     el('details', null, el('summary', null, t('ledger.raw')), raw),
     el(

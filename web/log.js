@@ -7,6 +7,7 @@ import { boxFor, formOf } from './fields.js';
 import { KINDS } from './forms.js';
 import { frame } from './frame.js';
 import { bodyOf } from './body.js';
+import { findingText, problemText } from './said.js';
 import { t, term } from './words.js';
 
 const asked = new URLSearchParams(location.search);
@@ -74,7 +75,7 @@ function showReceipt(receipt) {
       ' ',
       el('a', { href: api.pageOf('entry', receipt.seq) }, t('entry-n', { seq: receipt.seq })),
       el('p', { class: 'hash' }, t('receipt.head', { seq: receipt.seq, head: receipt.head })),
-      (receipt.findings || []).map((f) => el('p', { class: 'warn' }, el('strong', null, t('finding')), ' ', f.text)),
+      (receipt.findings || []).map((f) => el('p', { class: 'warn' }, el('strong', null, t('finding')), ' ', findingText(f))),
       el('details', null, el('summary', null, t('receipt.body')), bodyOf(kind, receipt.body)),
     ),
   );
@@ -157,7 +158,7 @@ function draw(body) {
       showReceipt(receipt);
     } catch (problem) {
       refuse([
-        { box: boxFor(form, problem.pointer), text: problem.status === 0 ? t('no-answer.log') : problem.message },
+        { box: boxFor(form, problem.pointer), text: problem.status === 0 ? t('no-answer.log') : problemText(problem) },
       ]);
     } finally {
       send.disabled = false;

@@ -3,6 +3,7 @@
 import { el } from './dom.js';
 import * as fmt from './format.js';
 import { pageOf, url } from './api.js';
+import { findingText } from './said.js';
 import { t } from './words.js';
 
 /** A link to the page of a thing; nothing for no code. */
@@ -25,7 +26,7 @@ export function notes(thing, about) {
         null,
         el('strong', null, t('finding')),
         ' ',
-        f.text,
+        findingText(f),
         ' ',
         link('entry', f.seq, t('entry-n', { seq: f.seq })),
       ),

@@ -191,7 +191,7 @@ async function post(row) {
   if (answer.status === 401 || answer.status === 403) return { away: true, stopped: new Problem(answer.status, said) };
   if (answer.status >= 500 || answer.status === 408 || answer.status === 429) return { away: true };
   const problem = new Problem(answer.status, said);
-  return { problem: { status: answer.status, slug: problem.slug, text: problem.message, pointer: problem.pointer } };
+  return { problem: { status: answer.status, slug: problem.slug, text: problem.message, pointer: problem.pointer, values: problem.values } };
 }
 
 /** The oldest entry that may go: none that came back, and none behind one that did in its thread. */

@@ -5,6 +5,7 @@ import { el, facts, put } from './dom.js';
 import * as api from './api.js';
 import * as fmt from './format.js';
 import { able, grew, unhex } from './merkle.js';
+import { problemText } from './said.js';
 import { t } from './words.js';
 
 /** The note of a head, as `kinwire witness` writes it unsigned. */
@@ -74,7 +75,7 @@ export async function witness(place) {
       const [key, good, values] = await compare(kept);
       return put(said, el('div', { class: good ? 'done' : 'trouble', role: 'status' }, t(key, values)));
     } catch (problem) {
-      return put(said, el('div', { class: 'trouble' }, problem.status === 0 ? t('no-answer') : problem.message));
+      return put(said, el('div', { class: 'trouble' }, problemText(problem)));
     }
   }
 
@@ -102,6 +103,6 @@ export async function witness(place) {
       ),
     );
   } catch (problem) {
-    put(head, el('div', { class: 'trouble' }, problem.status === 0 ? t('no-answer') : problem.message));
+    put(head, el('div', { class: 'trouble' }, problemText(problem)));
   }
 }

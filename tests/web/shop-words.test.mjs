@@ -37,7 +37,7 @@ for (const [english, other] of PAIRS) {
 }
 
 test('every key that the terminal asks for by name is there', async () => {
-  const words = { ...(await load('en.js')), ...(await load('en-shop.js')) };
+  const words = { ...(await load('en.js')), ...(await load('en-shop.js')), ...(await load('en-said.js')) };
   const has = (key) => key in words || `${key}.other` in words;
   const shop = new URL('../../web/shop/', import.meta.url);
   for (const name of fs.readdirSync(shop)) {
@@ -67,7 +67,7 @@ test('the page without the server has every file it needs', () => {
     for (const [, to] of text.matchAll(/(?:from|import\()\s*'(\.{1,2}\/[\w./-]+\.js)'/g))
       wanted.add(new URL(to, new URL(name, web)).href.slice(web.href.length));
   }
-  for (const name of ['words/en.js', 'words/es.js', 'words/en-shop.js', 'words/es-shop.js']) wanted.add(name);
+  for (const name of ['words/en.js', 'words/es.js', 'words/en-shop.js', 'words/es-shop.js', 'words/en-said.js', 'words/es-said.js']) wanted.add(name);
   assert.deepEqual(
     [...wanted].filter((name) => !listed.has(name)),
     [],

@@ -9,22 +9,19 @@ import { choose } from './ask.js';
 import { check } from './server.js';
 import { stop } from './stop.js';
 import { t } from './say.js';
-import { known } from '../words.js';
+import { findingText, findingWords, isAccepted, problemText, problemWords } from '../said.js';
 
 const REASONS = ['reason.measured', 'reason.foreman', 'reason.counter', 'reason.trial'];
 const KEEPS = new Set(['open', 'load', 'doff', 'close', 'run']);
-const ACCEPTED = /; accepted: /; /* the run has that finding already, with the reason for going on */
-
-const barWords = (slug) => (known(`bar.${slug}`) ? t(`bar.${slug}`) : t('bar.other'));
 
 /** Ask for the reason to go on in spite of a finding. null: not gone on. */
 function overrule(finding) {
   return choose({
-    title: known(`finding.${finding.code}`) ? t(`finding.${finding.code}`) : t('finding.other'),
+    title: findingWords(finding),
     about: el(
       'div',
       { class: 'warn-big' },
-      el('p', null, finding.text),
+      el('p', null, findingText(finding)),
       el('p', { class: 'quiet' }, t('finding.go-on')),
     ),
     options: REASONS.map((key) => ({ value: t(key), label: t(key), cls: 'reason' })),
@@ -47,15 +44,15 @@ export async function accepted(entry) {
   if (said.problem) {
     await stop({
       code: entry.say?.lot?.lot || entry.body.lot || entry.body.run || null,
-      why: barWords(said.problem.slug),
-      detail: [said.problem.message],
+      why: problemWords(said.problem.slug),
+      detail: [problemText(said.problem)],
     });
     return null;
   }
   const reasons = [];
   for (const finding of said.findings) {
     if (!KEEPS.has(entry.kind)) break;
-    if (ACCEPTED.test(finding.text)) continue;
+    if (isAccepted(finding)) continue; /* the run has that finding already, with the reason for going on */
     const reason = await overrule(finding);
     if (reason === null) return null;
     reasons.push({ code: finding.code, reason });

@@ -5,7 +5,7 @@ import { el, put } from '../dom.js';
 import * as queue from '../queue.js';
 import { quantityOf } from '../units.js';
 import { read, t, term, typed, unit } from './say.js';
-import { known } from '../words.js';
+import { problemText, problemWords } from '../said.js';
 
 const ENTERED = new Set(['key']);
 
@@ -149,8 +149,9 @@ function item(row, behind) {
       'p',
       { class: 'why' },
       el('span', { 'aria-hidden': 'true' }, '\u25b2 '),
-      known(`bar.${row.problem.slug}`) ? `${t(`bar.${row.problem.slug}`)}: ` : '',
-      row.problem.text,
+      problemWords(row.problem.slug),
+      ' ',
+      problemText(row.problem),
     ),
     behind > 0 ? el('p', { class: 'soft' }, t('back.behind', { n: behind })) : null,
     place,

@@ -3,6 +3,7 @@
 
 import { el, put } from '../dom.js';
 import * as queue from '../queue.js';
+import { problemText } from '../said.js';
 import { parse } from '../units.js';
 import * as where from './where.js';
 import { form } from './ask.js';
@@ -189,7 +190,7 @@ async function send(made, name, place) {
   const fresh = good.filter((e) => !keys.has(e.key));
   const stop = queue.onChange((what) => {
     if (!what.settled || !seen.has(what.settled)) return;
-    if (what.problem) say(what.settled, 'refused', what.problem.text);
+    if (what.problem) say(what.settled, 'refused', problemText(what.problem));
     else
       say(what.settled, what.again ? 'again' : 'taken', what.again ? '' : t('file.entry', { seq: what.receipt.seq }));
   });

@@ -3,6 +3,7 @@
 import { language, learn, locale, t, term } from '../words.js';
 import { units } from '../format.js';
 import * as measure from '../units.js';
+import '../said.js';
 
 learn((await (language === 'es' ? import('../words/es-shop.js') : import('../words/en-shop.js'))).default);
 

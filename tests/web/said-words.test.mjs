@@ -1,0 +1,101 @@
+// Whatever the server can say of an entry has words in every language, with the values that the server gives: every
+// finding by its code and, where it has several, by the name of the sentence; every refusal by its problem type.
+
+import assert from 'node:assert/strict';
+import fs from 'node:fs';
+import { test } from 'node:test';
+
+const root = new URL('../../', import.meta.url);
+const source = (folder) =>
+  fs
+    .readdirSync(new URL(folder, root), { recursive: true })
+    .filter((name) => name.endsWith('.c'))
+    .map((name) => fs.readFileSync(new URL(`${folder}/${name}`, root), 'utf8'))
+    .join('\n');
+const server = source('server');
+const LANGUAGES = ['en', 'es'];
+const words = Object.fromEntries(
+  await Promise.all(
+    LANGUAGES.map(async (lang) => [lang, (await import(new URL(`web/words/${lang}-said.js`, root))).default]),
+  ),
+);
+const placed = (text) => [...text.matchAll(/\{(\w+)\}/g)].map((m) => m[1]);
+
+/** Every call of `name`, as the text between its brackets. */
+function calls(name) {
+  const out = [];
+  for (const found of server.matchAll(new RegExp(`\\b${name}\\(`, 'g'))) {
+    let depth = 1;
+    let at = found.index + found[0].length;
+    for (let quoted = false; depth > 0; at += 1) {
+      const c = server[at];
+      if (c === '"' && server[at - 1] !== '\\') quoted = !quoted;
+      else if (!quoted && c === '(') depth += 1;
+      else if (!quoted && c === ')') depth -= 1;
+    }
+    out.push(server.slice(found.index + found[0].length, at - 1));
+  }
+  return out;
+}
+
+const valuesIn = (call) => [...call.matchAll(/KW_(?:WORD|FIGURE)\("(\w+)"/g)].map((m) => m[1]);
+
+test('every code of a finding has its short words', () => {
+  const codes = new Set(
+    ['kw_finding', 'kw_finding_with', 'kw_finding_odd']
+      .flatMap(calls)
+      .map((call) => /^\s*[\w>.-]+,\s*"([a-z-]+)"/.exec(call)?.[1])
+      .filter(Boolean),
+  );
+  assert.ok(codes.size >= 9, [...codes].join());
+  for (const lang of LANGUAGES)
+    for (const code of codes) assert.ok(`finding.${code}` in words[lang], `${lang}: finding.${code}`);
+});
+
+/* What is said by a plan is a struct's, under the codes that run_findings.c gives it. */
+const ODD = { area: 'length-ratio', same: 'length-ratio', less: 'length-ratio', lay: 'length-ratio', says: 'mass-balance' };
+
+test('every sentence of a finding has its words, with no value that is not given', () => {
+  const said = calls('kw_finding_with').flatMap((call) => {
+    const found = /^\s*[\w>.-]+,\s*"([a-z-]+)",\s*(NULL|"([a-z-]+)"|which)/.exec(call);
+    if (!found) return []; /* its own definition */
+    const as = found[2] === 'NULL' ? ['says'] : found[2] === 'which' ? ['from', 'until'] : [found[3]];
+    return as.map((one) => [found[1], one, valuesIn(call)]);
+  });
+  for (const call of calls('kw_said_set')) {
+    if (!call.includes('odd->said')) continue;
+    const as = call.includes('? "less"') ? ['less', 'lay'] : [/,\s*"([a-z-]+)",/.exec(call)?.[1] || 'says'];
+    for (const one of as) said.push([ODD[one], one, valuesIn(call)]);
+  }
+  assert.ok(said.length >= 14, String(said.length));
+  for (const lang of LANGUAGES)
+    for (const [code, as, values] of said) {
+      const text = words[lang][`finding.${code}.${as}`];
+      assert.ok(text, `${lang}: finding.${code}.${as}`);
+      for (const name of placed(text)) assert.ok(values.includes(name), `${lang}: finding.${code}.${as} has no {${name}}`);
+    }
+});
+
+test('every refusal has its short words, and every sentence of one its own', () => {
+  const error = fs.readFileSync(new URL('server/core/error.c', root), 'utf8');
+  const slugs = new Map([...error.matchAll(/\[(KW_[A-Z_]+)\] = \{"([a-z-]+)"/g)].map((m) => [m[1], m[2]]));
+  slugs.delete('KW_FINE');
+  assert.ok(slugs.size > 30);
+  for (const lang of LANGUAGES)
+    for (const slug of slugs.values()) assert.ok(`bar.${slug}` in words[lang], `${lang}: bar.${slug}`);
+  let sentences = 0;
+  for (const call of calls('kw_refuse_with')) {
+    const found = /,\s*(KW_[A-Z_]+),[^,]+,\s*(NULL|"([a-z-]+)")/.exec(call);
+    if (!found) continue;
+    sentences += 1;
+    const key = `bar.${slugs.get(found[1])}.${found[3] || 'says'}`;
+    for (const lang of LANGUAGES) {
+      assert.ok(key in words[lang], `${lang}: ${key}`);
+      for (const name of placed(words[lang][key]))
+        assert.ok(valuesIn(call).includes(name), `${lang}: ${key} has no {${name}}`);
+    }
+  }
+  assert.ok(sentences >= 15, String(sentences));
+  for (const lang of LANGUAGES)
+    for (const verb of ['fed', 'sent', 'certified']) assert.ok(`bar.on-hold.${verb}` in words[lang]);
+});

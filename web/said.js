@@ -1,0 +1,77 @@
+// A finding or a refusal in the reader's language and units: the words of this page with the values that the server gives
+// beside its own sentence. What has no words here, or no values, is said in the server's sentence.
+
+import * as fmt from './format.js';
+import { known, language, learnArea, locale, t, term } from './words.js';
+
+await learnArea('said');
+
+const percent = new Intl.NumberFormat(locale, { style: 'percent', minimumFractionDigits: 2 });
+const signed = new Intl.NumberFormat(locale, { style: 'percent', minimumFractionDigits: 2, signDisplay: 'always' });
+
+/* Who has taken a length, as the ledger names them; several are apart by commas. */
+const CLAIMS = [
+  ['run', /^run ([A-Z0-9./-]+)/],
+  ['test', /^the sample of test ([A-Z0-9./-]+)/],
+  ['consignment', /^consignment ([A-Z0-9./-]+), which has left/],
+  ['scrap', /^scrap \(entry (\d+)\)/],
+];
+
+function claims(text) {
+  const said = [];
+  for (let rest = text; rest; rest = rest.replace(/^, /, '')) {
+    const found = CLAIMS.map(([what, pattern]) => [what, pattern.exec(rest)]).find(([, match]) => match);
+    if (!found) return text;
+    const [what, match] = found;
+    said.push(t(`claim.${what}`, { code: match[1], seq: match[1] }));
+    rest = rest.slice(match[0].length);
+  }
+  return said.join(', ');
+}
+
+/** One value, by its name. `values`: all of them, since a figure may be of the property that another names. */
+function shown(name, value, values) {
+  if (name === 'by') return claims(value);
+  if (name === 'said') return term('verdict', value);
+  if (name === 'property') return term('field', value);
+  if ((name === 'value' || name === 'beyond') && values.property) return fmt.figure(values.property, value);
+  if (name.endsWith('_at')) return fmt.stamp(value);
+  if (name === 'off_ppm') return signed.format(value / 1e6);
+  if (name.endsWith('_ppm')) return percent.format(value / 1e6);
+  if (typeof value === 'number' && /_(mm|um|g|n|kpa|mg_m2)$/.test(name)) return fmt.figure(name, value);
+  return name.endsWith('seq') ? String(value) : value;
+}
+
+function sentence(group, code, values, otherwise) {
+  const key = `${group}.${code}.${values?.as || 'says'}`;
+  if (!values || !known(key)) return otherwise;
+  return t(key, Object.fromEntries(Object.entries(values).map(([name, value]) => [name, shown(name, value, values)])));
+}
+
+/** The short words for what is odd. */
+export const findingWords = (finding) =>
+  known(`finding.${finding.code}`) ? t(`finding.${finding.code}`) : t('finding.other');
+
+/** What is odd, in a sentence. */
+export function findingText(finding) {
+  const { values, text } = finding;
+  const said = sentence('finding', finding.code, values, null);
+  if (said === null) return text;
+  return values.accepted ? t('finding.accepted', { text: said, reason: values.accepted }) : said;
+}
+
+/** Whether somebody went on in spite of it, with a reason. */
+export const isAccepted = (finding) => Boolean(finding.values?.accepted) || /; accepted: /.test(finding.text);
+
+/** The short words for a refusal, by the last part of its problem type. */
+export const problemWords = (slug) => (known(`bar.${slug}`) ? t(`bar.${slug}`) : t('bar.other'));
+
+/** Why something was refused, in a sentence. `problem`: {slug, values} and the server's own sentence, message or text. */
+export function problemText(problem) {
+  if (problem.status === 0) return t('no-answer');
+  const text = problem.message || problem.text;
+  const plain = language === 'en' ? text : t('bar.in-english', { words: problemWords(problem.slug), text });
+  const said = sentence('bar', problem.slug, problem.values, plain);
+  const unfit = problem.values?.unfit_seq;
+  return unfit && said !== plain ? t('bar.unfit', { seq: unfit, text: said }) : said;
+}
