@@ -94,6 +94,8 @@ int kw_walk_forward(struct kw_walk *w);
 int kw_walk_back(struct kw_walk *w);
 /** kw_walk_hits - valid until the next kw_walk_begin(). */
 const struct kw_walk_hit *kw_walk_hits(const struct kw_walk *w, size_t *n);
+/** kw_walk_spans - what the hits' at_possible and at_certain count in; valid as long as these. */
+const struct kw_narrow *kw_walk_spans(const struct kw_walk *w);
 /** kw_index_number - the dense number of a lot. Return: 0; -ENOENT. */
 int kw_index_number(struct kw_index *ix, int64_t lot, uint32_t *number);
 

@@ -274,6 +274,8 @@ static int start(struct kw_http *http, const struct kw_http_options *options, st
         if (!rc)
                 rc = start_index(http);
         if (!rc)
+                rc = kw_gap_desk_new(http->ledger, &http->gaps);
+        if (!rc)
                 rc = kw_reaper_start(&http->reaper);
         if (rc)
                 return rc;
@@ -359,6 +361,7 @@ void kw_http_stop(struct kw_http *http)
                 MHD_quiesce_daemon(http->daemon);
         stop_writer(http);
         kw_check_abandon(http);
+        kw_gap_desk_stop(http->gaps);
         if (http->daemon) {
                 wait_for_replies(http);
                 MHD_stop_daemon(http->daemon);
@@ -367,6 +370,7 @@ void kw_http_stop(struct kw_http *http)
                 close(http->address.fd);
         kw_reaper_stop(&http->reaper);
         kw_readers_close(&http->readers);
+        kw_gap_desk_free(http->gaps);
         kw_index_free(http->index);
         kw_tls_free(http->tls);
         if (http->claim >= 0)

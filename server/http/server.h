@@ -12,6 +12,7 @@
  *      server.c   the library's callbacks; start and stop               address.c  the address to listen on
  *      tls.c      the certificate                                       limits.c   how much is taken from whom
  *      say.c      what is told to whoever runs it                       rate.c     buckets of tokens
+ *      gaps.c     gaps, which take long to find
  *
  * A handler runs on one of the library's threads and must not wait for the disk or for another request: what takes long
  * is given to another thread while the connection is set aside (kw_request_aside), and taken up again when that is
@@ -142,6 +143,7 @@ int64_t kw_room(struct kw_http *http);
 int64_t kw_log_bytes(struct kw_http *http);
 
 struct kw_check;
+struct kw_gap_desk;
 
 struct kw_http {
         char *ledger, *web;
@@ -159,6 +161,7 @@ struct kw_http {
         struct kw_reaper reaper;
         struct kw_readers readers;
         struct kw_index *index; /* NULL: traces go to SQLite */
+        struct kw_gap_desk *gaps;
 
         pthread_mutex_t lock;     /* over the two that follow, which go away while requests still come in */
         struct kw_writer *writer; /* NULL once stopping */
@@ -259,6 +262,9 @@ struct kw_request {
         size_t n_headers;
         struct kw_intake *intake; /* a POST's entries */
         struct kw_check *check;   /* a verification that it waits for */
+        int64_t asked_size;       /* of the ledger, when gaps were asked for */
+        bool awaited;             /* it has waited for gaps to be found */
+        struct kw_request *next_waiting;
 };
 
 /** kw_request_new - @target as sent, which is copied. NULL: no memory. */
@@ -347,6 +353,12 @@ enum MHD_Result kw_answer_me(struct kw_request *r);
 enum MHD_Result kw_answer_chart_page(struct kw_request *r);
 enum MHD_Result kw_answer_trace(struct kw_request *r);
 enum MHD_Result kw_answer_stored(struct kw_request *r);
+/* gaps.c */
+int kw_gap_desk_new(const char *path, struct kw_gap_desk **out);
+/** kw_gap_desk_stop - end the thread; whoever waits is told so. */
+void kw_gap_desk_stop(struct kw_gap_desk *desk);
+void kw_gap_desk_free(struct kw_gap_desk *desk);
+enum MHD_Result kw_answer_gaps(struct kw_request *r);
 /* exports.c */
 enum MHD_Result kw_answer_export(struct kw_request *r);
 /* intake.c */

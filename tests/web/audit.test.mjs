@@ -87,3 +87,36 @@ test('a head that was kept: grown from it, another, and one that is too long', a
   assert.deepEqual(await complaints(page), []);
   await page.context().close();
 });
+
+test('gaps: worst first, one kind, mending, both sizes', async () => {
+  for (const size of Object.keys(SIZES)) {
+    const page = await open(browser, size, `${mill.url}/gaps.html`);
+    await page.waitForSelector('.gap-list');
+    await fits(page, size);
+    const answer = await mill.get('/api/gaps?kind=no-heat');
+    assert.ok(answer.count > 0);
+    await page.focus('.gap-kinds button[data-kind="no-heat"]');
+    await page.keyboard.press('Enter');
+    await page.waitForFunction(
+      (n) => document.querySelectorAll('.gap-list tbody tr').length === n,
+      Math.min(answer.count, 100),
+    );
+    const first = await page.textContent('.gap-list tbody tr');
+    assert.ok(first.includes(answer.gaps[0].code), first);
+    const mend = await page.getAttribute('.gap-list .mend a', 'href');
+    assert.equal(mend, `log.html?kind=correct&seq=${answer.gaps[0].entry}`);
+    await fits(page, size);
+    await page.context().close();
+  }
+});
+
+test('gaps as a table for a spreadsheet, and by other measures', async () => {
+  const page = await open(browser, 'desk', `${mill.url}/gaps.html?long_m=100000`);
+  await page.waitForSelector('.gap-list');
+  assert.equal(await page.inputValue('#long_m'), '100000');
+  const saved = page.waitForEvent('download');
+  await page.click('#csv');
+  assert.equal((await saved).suggestedFilename(), 'gaps.csv');
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});

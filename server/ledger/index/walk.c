@@ -244,6 +244,11 @@ const struct kw_walk_hit *kw_walk_hits(const struct kw_walk *w, size_t *n)
         return w->hits;
 }
 
+const struct kw_narrow *kw_walk_spans(const struct kw_walk *w)
+{
+        return w->spans.at;
+}
+
 void kw_walk_drop(struct kw_walk *w)
 {
         memset(w->turns, 0, w->n_turns * sizeof(*w->turns));

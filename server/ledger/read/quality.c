@@ -83,7 +83,7 @@ int kw_read_specs(struct kw_reader *r, const struct kw_spec_row **out, size_t *n
         return failed ? -ENOMEM : rc;
 }
 
-static int fits(const struct kw_spec_row *s, const struct kw_lot_row *lot)
+int kw_spec_close(const struct kw_spec_row *s, const struct kw_lot_row *lot)
 {
         const struct kw_spec_scope scope = {.what = s->what,
                                             .grade = s->grade,
@@ -102,7 +102,7 @@ static int fits(const struct kw_spec_row *s, const struct kw_lot_row *lot)
 
 bool kw_spec_is_for(const struct kw_spec_row *spec, const struct kw_lot_row *lot)
 {
-        return fits(spec, lot) >= 0;
+        return kw_spec_close(spec, lot) >= 0;
 }
 
 int kw_read_spec_for(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_spec_row **out)
@@ -114,7 +114,7 @@ int kw_read_spec_for(struct kw_reader *r, const struct kw_lot_row *lot, const st
 
         *out = NULL;
         for (size_t i = 0; rc == 0 && i < n; i++) {
-                int close = specs[i].stands ? fits(&specs[i], lot) : -1;
+                int close = specs[i].stands ? kw_spec_close(&specs[i], lot) : -1;
 
                 /* as a test is judged: the closest, and of equals the one entered last */
                 if (close < 0 || close < closest || (close == closest && *out && specs[i].seq < (*out)->seq))

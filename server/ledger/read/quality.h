@@ -28,6 +28,8 @@ struct kw_spec_row {
 };
 /** kw_read_specs - every version, in order of code and version. */
 int kw_read_specs(struct kw_reader *r, const struct kw_spec_row **out, size_t *n);
+/** kw_spec_close - how close a fit a specification is for a lot, as kw_spec_fits() says. */
+int kw_spec_close(const struct kw_spec_row *spec, const struct kw_lot_row *lot);
 /** kw_spec_is_for - whether a specification is for a lot. */
 bool kw_spec_is_for(const struct kw_spec_row *spec, const struct kw_lot_row *lot);
 /** kw_read_test_lot - the lot that a test was made on. Return: 0; KW_NOT_FOUND; a negative errno. */

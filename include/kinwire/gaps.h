@@ -1,0 +1,56 @@
+#ifndef KINWIRE_GAPS_H
+#define KINWIRE_GAPS_H
+/*
+ * Gaps in the record, each weighed by the metres of sold metal that it reaches, and how complete the record of what was
+ * sold is, month by month.
+ *
+ * They are found and weighed together for one state of the ledger, which takes a second or more for a year of a large
+ * mill; what is found is kept by the caller and written out page by page.
+ */
+#include "kinwire/answer.h"
+#include "kinwire/index.h"
+
+#include <stdatomic.h>
+
+/** From when on a way between known points is long, and an entry late. */
+struct kw_gaps_asked {
+        int64_t long_mm, late_s;
+};
+/** kw_gaps_usual - what counts where nothing else is asked. */
+struct kw_gaps_asked kw_gaps_usual(void);
+
+struct kw_gaps;
+
+/**
+ * kw_gaps_find - find and weigh every gap; inside a view of the ledger
+ * @index: stands at the view's size and is nobody else's while this goes on; NULL: by the tables, which takes far
+ * longer
+ * @stop:  ends it when it becomes true; may be NULL
+ * Return: 0; -ECANCELED; a refusal; a negative errno.
+ */
+int kw_gaps_find(struct kw_ledger *ledger, struct kw_index *index, const struct kw_gaps_asked *asked,
+                 const atomic_bool *stop, struct kw_gaps **out, struct kw_error *err);
+void kw_gaps_free(struct kw_gaps *gaps);
+/** kw_gaps_size - of the ledger that they were found in. */
+int64_t kw_gaps_size(const struct kw_gaps *gaps);
+const struct kw_gaps_asked *kw_gaps_asked(const struct kw_gaps *gaps);
+
+/** kw_gaps_kind_known - whether there is such a kind of gap. */
+bool kw_gaps_kind_known(const char *kind);
+
+/**
+ * Gaps on their way out, worst first, piece by piece.
+ * @kind: of that kind only, or NULL; @after: how many to pass over; @limit: at most, 0 for all.
+ */
+struct kw_gaps_writer {
+        const struct kw_gaps *gaps;
+        bool csv;
+        const char *kind;
+        size_t after, limit;
+        size_t next, passed, given; /* internal */
+        bool begun;
+};
+/** kw_gaps_write - append the next piece (about 64 KiB) to @out. Return: 1, more to come; 0, the last; -ENOMEM. */
+int kw_gaps_write(struct kw_gaps_writer *w, struct kw_buf *out);
+
+#endif
