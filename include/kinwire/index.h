@@ -15,6 +15,11 @@
  * ledger's size and root, and what was recorded since is read from SQLite. What is recorded while it serves goes into a
  * delta (hash tables by lot and run), so that the block never changes; a correction replaces the runs and lots that it
  * touched there. When the delta has grown the block is built anew behind it.
+ *
+ * An answer says of each lot its code, kind, mass, place and what has become of it; asked of SQLite lot by lot that
+ * took ten times as long as finding the lots. So the block has these as well, in some ten bytes a lot: codes told by
+ * what they do not share with the one before, what packages of a run have in common once, and flags for what most lots
+ * have none of. A flag is cleared when an entry speaks of its lot, and from then on SQLite is asked about it.
  */
 #include "kinwire/ledger.h"
 #include "kinwire/trace.h"
@@ -69,6 +74,40 @@ struct kw_index *kw_ledger_hold_index(struct kw_ledger *ledger);
  */
 int kw_index_forward(struct kw_index *ix, struct kw_hits *hits);
 int kw_index_back(struct kw_index *ix, struct kw_hits *hits);
+
+/* --- what an answer says of lots ------------------------------------------------------------------ */
+
+/** A lot's row. Texts live as long as the index is held. What is not said here is NULL or 0 in the table as well. */
+struct kw_index_lot {
+        uint32_t number;
+        uint32_t depth;
+        int64_t run, s0, length_mm, at;
+        int64_t mass_g, diameter_um; /* -1: NULL */
+        char code[KW_CODE_MAX + 1];
+        const char *kind, *mass_from, *construction, *grade;
+};
+
+/** What has become of a lot. */
+struct kw_index_state {
+        bool fed, scrapped;
+        bool certified, held; /* SQLite says by what */
+        const char *location; /* where it was put last, or NULL */
+        const char *consignment, *consignee;
+        int64_t dispatched;
+};
+
+/**
+ * kw_index_lot - the row of the lot with this id
+ * kw_index_run_code - the code of the run that made it
+ * kw_index_state - what has become of it; @taken: every length that was taken of it, appended
+ * @hint: the number at which it may be, for lots that are asked about one after the other: that of the last and one
+ * more
+ *
+ * With the index held. Return: 0; -ENOENT, ask SQLite; -ENOMEM.
+ */
+int kw_index_lot(struct kw_index *ix, int64_t id, uint32_t hint, struct kw_index_lot *out);
+int kw_index_run_code(struct kw_index *ix, int64_t lot, uint32_t hint, char code[KW_CODE_MAX + 1]);
+int kw_index_state(struct kw_index *ix, int64_t id, uint32_t hint, struct kw_index_state *out, struct kw_spans *taken);
 
 /* --- the walk itself, for what is measured -------------------------------------------------------- */
 

@@ -60,6 +60,12 @@ void kw_buf_add(struct kw_buf *b, const void *bytes, size_t n)
         b->n += n;
 }
 
+static void add_char(struct kw_buf *b, char c)
+{
+        if (make_room(b, 1))
+                b->at[b->n++] = c;
+}
+
 void kw_buf_text_add(struct kw_buf *b, const char *text)
 {
         kw_buf_add(b, text, strlen(text));
@@ -85,10 +91,13 @@ void kw_buf_printf(struct kw_buf *b, const char *fmt, ...)
         b->n += (size_t)n;
 }
 
-/* Answers are mostly numbers: written out by hand, since printf() is what would take the time. */
-static void add_int(struct kw_buf *b, int64_t value)
+#define INT_MOST 20 /* characters of an integer */
+
+/* Answers are mostly numbers: written out by hand, since printf() is what would take the time. @to has room for
+ * INT_MOST; gives what is behind the number. */
+static char *put_digits(char *to, int64_t value)
 {
-        char digits[20];
+        char digits[INT_MOST];
         size_t at = sizeof(digits);
         uint64_t left = value < 0 ? 0 - (uint64_t)value : (uint64_t)value;
 
@@ -98,7 +107,14 @@ static void add_int(struct kw_buf *b, int64_t value)
         } while (left);
         if (value < 0)
                 digits[--at] = '-';
-        kw_buf_add(b, digits + at, sizeof(digits) - at);
+        memcpy(to, digits + at, sizeof(digits) - at);
+        return to + sizeof(digits) - at;
+}
+
+static void add_int(struct kw_buf *b, int64_t value)
+{
+        if (make_room(b, INT_MOST))
+                b->n = (size_t)(put_digits(b->at + b->n, value) - b->at);
 }
 
 const char *kw_buf_text(struct kw_buf *b)
@@ -135,10 +151,11 @@ static const char *short_escape(unsigned char c)
 /* How many bytes from @text on need no escape. */
 static size_t plain_length(const char *text)
 {
-        static const char escaped[] = "\"\\\x01\x02\x03\x04\x05\x06\x07\b\t\n\v\f\r\x0e\x0f\x10\x11\x12\x13\x14\x15"
-                                      "\x16\x17\x18\x19\x1a\x1b\x1c\x1d\x1e\x1f";
+        const unsigned char *at = (const unsigned char *)text;
 
-        return strcspn(text, escaped);
+        while (*at > 0x1f && *at != '"' && *at != '\\')
+                at++;
+        return (size_t)(at - (const unsigned char *)text);
 }
 
 void kw_json_escape(struct kw_buf *b, const char *text)
@@ -149,6 +166,10 @@ void kw_json_escape(struct kw_buf *b, const char *text)
                 b->at[b->n++] = '"';
                 memcpy(b->at + b->n, text, n);
                 b->n += n;
+                if (!text[n]) {
+                        b->at[b->n++] = '"';
+                        return;
+                }
         }
         while (text[n]) {
                 const char *escape = short_escape((unsigned char)text[n]);
@@ -168,24 +189,24 @@ void kw_json_escape(struct kw_buf *b, const char *text)
 static void put_name(struct kw_buf *b, const char *name)
 {
         if (b->comma)
-                kw_buf_add(b, ",", 1);
+                add_char(b, ',');
         b->comma = true;
         if (!name)
                 return;
         kw_json_escape(b, name);
-        kw_buf_add(b, ":", 1);
+        add_char(b, ':');
 }
 
 static void put_open(struct kw_buf *b, const char *name, const char *bracket)
 {
         put_name(b, name);
-        kw_buf_add(b, bracket, 1);
+        add_char(b, *bracket);
         b->comma = false;
 }
 
 static void put_close(struct kw_buf *b, const char *bracket)
 {
-        kw_buf_add(b, bracket, 1);
+        add_char(b, *bracket);
         b->comma = true;
 }
 
@@ -242,12 +263,18 @@ void kw_put_raw(struct kw_buf *b, const char *name, const char *json)
 
 void kw_put_span(struct kw_buf *b, const char *name, int64_t from, int64_t to)
 {
+        char *at;
+
         put_name(b, name);
-        kw_buf_add(b, "[", 1);
-        add_int(b, from);
-        kw_buf_add(b, ",", 1);
-        add_int(b, to);
-        kw_buf_add(b, "]", 1);
+        if (!make_room(b, 2 * INT_MOST + 3))
+                return;
+        at = b->at + b->n;
+        *at++ = '[';
+        at = put_digits(at, from);
+        *at++ = ',';
+        at = put_digits(at, to);
+        *at++ = ']';
+        b->n = (size_t)(at - b->at);
 }
 
 void kw_put_said(struct kw_buf *b, const char *name, const struct kw_said *said)

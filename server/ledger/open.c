@@ -277,7 +277,8 @@ void kw_ledger_close(struct kw_ledger *ledger)
                 return;
         kw_prepared_free(ledger);
         sqlite3_close(ledger->db);
-        free(ledger->undone);
+        free(ledger->undone.at);
+        free(ledger->undone_lots.at);
         free(ledger);
 }
 
@@ -288,7 +289,7 @@ int kw_ledger_begin(struct kw_ledger *ledger, struct kw_error *err)
         int rc = kw_do(ledger, "BEGIN IMMEDIATE", "");
 
         ledger->marks = 0;
-        ledger->n_undone = 0;
+        ledger->undone.n = ledger->undone_lots.n = 0;
         if (rc == 0) {
                 rc = kw_one(ledger, &ledger->begun, 0, "SELECT max(seq) FROM entry", "");
                 if (rc)

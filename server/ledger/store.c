@@ -213,3 +213,43 @@ int kw_thing_id(struct kw_ledger *l, const char *type, const char *code, int64_t
 {
         return kw_one(l, id, 0, "SELECT id FROM thing WHERE type = ?1 AND code = ?2", "tt", type, code);
 }
+
+int kw_numbers_add(struct kw_numbers *to, int64_t number)
+{
+        if (to->n == to->cap) {
+                size_t cap = to->cap ? 2 * to->cap : 16;
+                int64_t *at = reallocarray(to->at, cap, sizeof(*at));
+
+                if (!at)
+                        return -ENOMEM;
+                to->at = at;
+                to->cap = cap;
+        }
+        to->at[to->n++] = number;
+        return 0;
+}
+
+int kw_numbers_add_all(struct kw_numbers *to, const struct kw_numbers *more)
+{
+        int rc = 0;
+
+        for (size_t i = 0; rc == 0 && i < more->n; i++)
+                rc = kw_numbers_add(to, more->at[i]);
+        return rc;
+}
+
+int kw_lots_named(struct kw_ledger *l, int64_t seq, struct kw_numbers *out)
+{
+        struct kw_query q;
+        int rc = kw_ask(l, &q,
+                        "SELECT lot FROM place WHERE seq = ?1 UNION ALL SELECT lot FROM taken WHERE seq = ?1"
+                        " UNION ALL SELECT lot FROM consignment_lot WHERE seq = ?1"
+                        " UNION ALL SELECT lot FROM certificate_reel WHERE seq = ?1"
+                        " UNION ALL SELECT lot FROM hold_span WHERE seq = ?1",
+                        "i", seq);
+
+        while (rc == 0 && (rc = kw_next(l, &q)) == 1)
+                rc = kw_numbers_add(out, kw_int(&q, 0));
+        kw_end(&q);
+        return rc;
+}

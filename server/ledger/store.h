@@ -28,16 +28,21 @@ struct kw_edge {
         struct kw_hash hash[64];
 };
 
+struct kw_numbers {
+        int64_t *at;
+        size_t n, cap;
+};
+
 struct kw_ledger {
         sqlite3 *db;
         struct kw_prepared *prepared;
         enum kw_open how;
         bool looking; /* a read transaction is open */
         int marks;    /* open savepoints */
-        /* for whoever follows the ledger: its size when the transaction began, and the entries undone in it */
+        /* for whoever follows the ledger: its size when the transaction began, the entries undone in it, and the lots
+         * of which these said something */
         int64_t begun;
-        int64_t *undone;
-        size_t n_undone, cap_undone;
+        struct kw_numbers undone, undone_lots;
         struct kw_index *index; /* NULL, or what answers traces; not owned */
         struct kw_edge edge;
 };
@@ -80,6 +85,16 @@ static inline const char *kw_text(struct kw_query *q, int column)
 {
         return (const char *)sqlite3_column_text(q->stmt, column);
 }
+
+/** kw_numbers_add - one more, or all of others. Return: 0; -ENOMEM. */
+int kw_numbers_add(struct kw_numbers *to, int64_t number);
+int kw_numbers_add_all(struct kw_numbers *to, const struct kw_numbers *more);
+
+/**
+ * kw_lots_named - append the lots whose state entry @seq's rows say something of: placed, taken from, sent, certified,
+ * barred. Return: 0; a negative errno.
+ */
+int kw_lots_named(struct kw_ledger *l, int64_t seq, struct kw_numbers *out);
 
 /** kw_run_script - statements without parameters, set-up and migrations. Return: 0; a refusal. */
 int kw_run_script(struct kw_ledger *l, const char *sql, struct kw_error *err);

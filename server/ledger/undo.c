@@ -58,17 +58,9 @@ const struct kw_derived kw_derived[] = {
 /* Whoever follows the ledger reads again what was undone. */
 static int note(struct kw_ledger *l, int64_t seq)
 {
-        if (l->n_undone == l->cap_undone) {
-                size_t cap = l->cap_undone ? 2 * l->cap_undone : 16;
-                int64_t *undone = reallocarray(l->undone, cap, sizeof(*undone));
+        int rc = kw_numbers_add(&l->undone, seq);
 
-                if (!undone)
-                        return -ENOMEM;
-                l->undone = undone;
-                l->cap_undone = cap;
-        }
-        l->undone[l->n_undone++] = seq;
-        return 0;
+        return rc ? rc : kw_lots_named(l, seq, &l->undone_lots);
 }
 
 int kw_undo_entry(struct kw_ledger *l, int64_t seq)

@@ -191,7 +191,7 @@ static int fill_row(struct kw_reader *r, const struct kw_trace_start *lot, const
         if (before && before->lot->run == lot->lot->run)
                 row->run = before->run;
         else if (rc == 0)
-                rc = kw_read_code(r, KW_NAMED_RUN, lot->lot->run, &row->run);
+                rc = kw_read_run_of_lot(r, lot->lot, &row->run);
         return rc;
 }
 
@@ -301,16 +301,18 @@ static int answer(struct kw_ledger *ledger, struct kw_trace_answer *a, struct kw
         int rc;
 
         a->index = kw_ledger_hold_index(ledger);
+        kw_reader_hold(a->reader, a->index);
         rc = kw_ledger_head(ledger, &a->head, err);
         if (rc == 0)
                 rc = kw_origin_spans(a->reader, &origin, a->starts_hits, err);
         if (rc == 0)
                 rc = follow(a);
+        if (rc == 0)
+                rc = fill_rows(a);
+        kw_reader_hold(a->reader, NULL);
         if (a->index)
                 kw_index_give(a->index);
         a->index = NULL;
-        if (rc == 0)
-                rc = fill_rows(a);
         if (rc == 0)
                 rc = gather_sent(a);
         if (rc)

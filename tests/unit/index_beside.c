@@ -110,8 +110,81 @@ static void same_traces(struct beside *b, int64_t lot, int64_t length)
         same_trace(b, lot, middle, KW_POSSIBLE, kw_index_back, kw_trace_back);
 }
 
+/* --- what an answer says of a lot --------------------------------------------------------------------- */
+
+#define SAME_TEXT(what)                                                                                \
+        ck_assert_msg((!x->what && !y->what) || (x->what && y->what && strcmp(x->what, y->what) == 0), \
+                      "lot %" PRId64 ": " #what " is %s, not %s", lot, x->what, y->what)
+#define SAME_NUMBER(what)                                                                                 \
+        ck_assert_msg(x->what == y->what, "lot %" PRId64 ": " #what " is %" PRId64 ", not %" PRId64, lot, \
+                      (int64_t)x->what, (int64_t)y->what)
+
+static void same_row(int64_t lot, const struct kw_lot_row *x, const struct kw_lot_row *y)
+{
+        SAME_NUMBER(seq);
+        SAME_TEXT(code);
+        SAME_TEXT(kind);
+        SAME_NUMBER(length_mm);
+        SAME_TEXT(length_from);
+        SAME_NUMBER(mass_g);
+        SAME_TEXT(mass_from);
+        SAME_NUMBER(diameter_um);
+        SAME_TEXT(construction);
+        SAME_NUMBER(heat);
+        SAME_NUMBER(supply);
+        SAME_NUMBER(run);
+        SAME_NUMBER(s0);
+        SAME_NUMBER(depth);
+        SAME_NUMBER(at);
+        SAME_TEXT(order);
+        SAME_TEXT(measured);
+        SAME_TEXT(grade);
+}
+
+static void same_state(int64_t lot, const struct kw_lot_state *x, const struct kw_lot_state *y)
+{
+        SAME_NUMBER(is);
+        SAME_NUMBER(left_mm);
+        SAME_NUMBER(left.n);
+        for (size_t i = 0; i < x->left.n; i++) {
+                SAME_NUMBER(left.at[i].from);
+                SAME_NUMBER(left.at[i].to);
+        }
+        SAME_TEXT(location);
+        SAME_TEXT(consignment);
+        SAME_TEXT(consignee);
+        SAME_NUMBER(dispatched);
+        SAME_NUMBER(n_holds);
+        for (size_t i = 0; i < x->n_holds; i++)
+                SAME_TEXT(holds[i]);
+        SAME_NUMBER(n_certificates);
+        for (size_t i = 0; i < x->n_certificates; i++)
+                SAME_TEXT(certificates[i]);
+}
+
+/* Each lot by a reader that holds the index, and by one on the tables alone. */
+static void same_answers(struct beside *b, struct kw_reader *held, struct kw_reader *tables, int64_t lot)
+{
+        const struct kw_lot_row *x, *y;
+        struct kw_lot_state xs, ys;
+        const char *xr, *yr;
+
+        kw_reader_hold(held, b->index);
+        ck_assert_int_eq(kw_read_lot(held, lot, &x), 0);
+        ck_assert_int_eq(kw_read_lot(tables, lot, &y), 0);
+        ck_assert(x && y);
+        same_row(lot, x, y);
+        ck_assert_int_eq(kw_read_state(held, x, &xs), 0);
+        ck_assert_int_eq(kw_read_state(tables, y, &ys), 0);
+        same_state(lot, &xs, &ys);
+        ck_assert_int_eq(kw_read_run_of_lot(held, x, &xr), 0);
+        ck_assert_int_eq(kw_read_run_of_lot(tables, y, &yr), 0);
+        ck_assert_msg((!xr && !yr) || strcmp(xr, yr) == 0, "lot %" PRId64 ": its run is %s, not %s", lot, xr, yr);
+}
+
 void beside_same(struct beside *b)
 {
+        struct kw_reader *held, *tables;
         struct kw_query q;
         struct kw_error err = {0};
         struct kw_head head;
@@ -122,9 +195,35 @@ void beside_same(struct beside *b)
         ck_assert_msg(rc == 0, "%d: %s", rc, err.text);
         ck_assert_int_eq(kw_index_take(b->index, head.size), 0);
         ck_assert_int_eq(kw_ask(b->ledger, &q, "SELECT id, length_mm FROM lot ORDER BY id", ""), 0);
-        while (kw_next(b->ledger, &q) == 1)
+        ck_assert_int_eq(kw_reader_new(b->ledger, &held), 0);
+        ck_assert_int_eq(kw_reader_new(b->ledger, &tables), 0);
+        while (kw_next(b->ledger, &q) == 1) {
                 same_traces(b, kw_int(&q, 0), kw_int(&q, 1));
+                same_answers(b, held, tables, kw_int(&q, 0));
+        }
         kw_end(&q);
+        kw_reader_free(held);
+        kw_reader_free(tables);
         kw_index_give(b->index);
         kw_ledger_done(b->ledger);
+}
+
+void beside_said(struct beside *b, size_t *rows, size_t *states)
+{
+        struct kw_index_state state;
+        struct kw_index_lot row;
+        struct kw_query q;
+
+        *rows = *states = 0;
+        ck_assert_int_eq(kw_index_take(b->index, -1), 0);
+        ck_assert_int_eq(kw_ask(b->ledger, &q, "SELECT id FROM lot", ""), 0);
+        while (kw_next(b->ledger, &q) == 1) {
+                struct kw_spans taken = {0};
+
+                *rows += kw_index_lot(b->index, kw_int(&q, 0), 0, &row) == 0;
+                *states += kw_index_state(b->index, kw_int(&q, 0), 0, &state, &taken) == 0;
+                kw_spans_free(&taken);
+        }
+        kw_end(&q);
+        kw_index_give(b->index);
 }

@@ -13,8 +13,11 @@ struct beside {
 
 /** beside_new - an empty ledger in memory's own file system where there is one, and its index. */
 void beside_new(struct beside *b);
-/** beside_same - that the index says what the ledger says, and that every lot's traces are the engine's. */
+/** beside_same - that the index says what the ledger says, of every lot's row and state too, and that its traces are
+ * the engine's. */
 void beside_same(struct beside *b);
+/** beside_said - of how many lots the index says the row and the state itself. */
+void beside_said(struct beside *b, size_t *rows, size_t *states);
 void beside_free(struct beside *b);
 
 #endif

@@ -39,6 +39,7 @@ START_TEST(follows_a_mill)
         size_t n;
         char *text = recorder_file(mill, &n), *line = text;
         struct beside b = {0};
+        size_t rows, states, fewer_rows, fewer_states;
         int count = 0;
 
         beside_new(&b);
@@ -47,8 +48,13 @@ START_TEST(follows_a_mill)
         restart(&b, 0); /* the file of the empty ledger, and 1,000 entries after it */
         beside_same(&b);
         ck_assert_int_eq(kw_index_build(b.index), 0);
+        beside_said(&b, &rows, &states);
+        ck_assert_msg(rows > 900 && states > 900, "%zu rows and %zu states", rows, states);
         record_until(&b, &line, &count, 1600);
         beside_same(&b);
+        beside_said(&b, &fewer_rows, &fewer_states);
+        ck_assert_uint_le(fewer_rows, rows);
+        ck_assert_msg(fewer_states < states && fewer_states, "%zu states, and %zu later", states, fewer_states);
         restart(&b, -ESTALE); /* a correction has come since the file was made: what it touched is not in the tables */
         beside_same(&b);
         restart(&b, 0);

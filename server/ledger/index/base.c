@@ -14,13 +14,30 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define MAGIC "kinwire index 2"
+#define MAGIC "kinwire index 3"
 
 static const size_t sizes[SECTIONS] = {
-        [SEC_RUNS] = sizeof(struct run_rec),   [SEC_PACKS] = sizeof(struct pack_rec),
-        [SEC_FEEDS] = sizeof(struct feed_rec), [SEC_BY_RUN] = sizeof(uint32_t),
-        [SEC_FIRST] = sizeof(uint32_t),        [SEC_PACK_OF] = sizeof(uint32_t),
-        [SEC_IDS] = sizeof(int64_t),
+        [SEC_RUNS] = sizeof(struct run_rec),
+        [SEC_PACKS] = sizeof(struct pack_rec),
+        [SEC_FEEDS] = sizeof(struct feed_rec),
+        [SEC_BY_RUN] = sizeof(uint32_t),
+        [SEC_FIRST] = sizeof(uint32_t),
+        [SEC_PACK_OF] = sizeof(uint32_t),
+        [SEC_RECEIVED] = sizeof(struct received_rec),
+        [SEC_FLAGS] = sizeof(uint8_t),
+        [SEC_SORT_OF] = sizeof(uint16_t),
+        [SEC_MASS] = sizeof(uint32_t),
+        [SEC_SORTS] = sizeof(struct sort_rec),
+        [SEC_TEXTS] = 1,
+        [SEC_CODE_AT] = sizeof(uint32_t),
+        [SEC_CODES] = 1,
+        [SEC_RUN_CODE_AT] = sizeof(uint32_t),
+        [SEC_RUN_CODES] = 1,
+        [SEC_RUN_TIME] = sizeof(int64_t),
+        [SEC_PLACED] = sizeof(struct placed_rec),
+        [SEC_TAKEN] = sizeof(struct taken_rec),
+        [SEC_SENT] = sizeof(struct sent_rec),
+        [SEC_CONSIGNMENTS] = sizeof(struct consignment_rec),
 };
 
 void kw_base_name(struct base *b)
@@ -31,9 +48,11 @@ void kw_base_name(struct base *b)
         b->by_run = b->section[SEC_BY_RUN];
         b->first = b->section[SEC_FIRST];
         b->pack_of = b->section[SEC_PACK_OF];
-        b->ids = b->section[SEC_IDS];
+        b->received = b->section[SEC_RECEIVED];
+        b->flags = b->section[SEC_FLAGS];
         b->n_runs = (uint32_t)b->head.n[SEC_RUNS];
-        b->n_lots = (uint32_t)b->head.n[SEC_IDS];
+        b->n_lots = (uint32_t)b->head.n[SEC_FLAGS];
+        b->n_received = (uint32_t)b->head.n[SEC_RECEIVED];
 }
 
 uint64_t kw_base_bytes(const struct base *b)

@@ -13,6 +13,9 @@ struct building {
         struct base *b;
         struct kw_ledger *l;
         uint64_t cap[SECTIONS];
+        struct facts *facts;
+        int64_t *ids; /* of lots */
+        uint64_t n_lots, cap_ids;
         uint32_t *lot_of_seq;  /* the first lot of each entry */
         struct feed_rec *read; /* by run; the section gets them by lot */
         uint64_t n_read, cap_read;
@@ -40,25 +43,30 @@ static void *add(struct building *x, enum section s, size_t size)
         return at;
 }
 
-static int read_ids(struct building *x)
+static int read_lots(struct building *x)
 {
         int64_t seq = 0;
         struct kw_query q;
-        int rc = kw_ask(x->l, &q, "SELECT seq, id FROM lot ORDER BY id", "");
+        int rc = kw_ask(x->l, &q, "SELECT seq, id, " LOT_FACTS " FROM lot ORDER BY id", "");
 
         x->lot_of_seq = calloc((size_t)x->b->head.size + 2, sizeof(*x->lot_of_seq));
         if (!x->lot_of_seq)
                 return -ENOMEM;
         while (rc == 0 && (rc = kw_next(x->l, &q)) == 1) {
-                uint64_t n = x->b->head.n[SEC_IDS];
-                int64_t *id = add(x, SEC_IDS, sizeof(*id)), its = kw_int(&q, 0);
+                int64_t its = kw_int(&q, 0), *id;
+                void *at = x->ids;
 
-                rc = !id ? -ENOMEM : n > LOTS_MOST ? -E2BIG : its > x->b->head.size ? -EIO : 0;
+                id = more(&at, x->n_lots, &x->cap_ids, sizeof(*id));
+                x->ids = at;
+                rc = !id ? -ENOMEM : x->n_lots > LOTS_MOST ? -E2BIG : its > x->b->head.size ? -EIO : 0;
+                if (rc == 0)
+                        rc = kw_facts_lot(x->facts, &q, 2);
                 if (rc)
                         break;
                 *id = kw_int(&q, 1);
                 for (; seq < its; seq++)
-                        x->lot_of_seq[seq + 1] = (uint32_t)n;
+                        x->lot_of_seq[seq + 1] = (uint32_t)x->n_lots;
+                x->n_lots++;
         }
         kw_end(&q);
         return rc;
@@ -66,8 +74,8 @@ static int read_ids(struct building *x)
 
 static uint32_t number_of(const struct building *x, int64_t id)
 {
-        const int64_t *ids = x->b->section[SEC_IDS];
-        uint64_t n = x->b->head.n[SEC_IDS], seq = (uint64_t)(id / IDS);
+        const int64_t *ids = x->ids;
+        uint64_t n = x->n_lots, seq = (uint64_t)(id / IDS);
 
         if (id <= 0 || seq > (uint64_t)x->b->head.size)
                 return NONE;
@@ -84,8 +92,8 @@ static uint32_t number_of(const struct building *x, int64_t id)
 static int read_runs(struct building *x)
 {
         struct kw_query q;
-        int rc =
-                kw_ask(x->l, &q, "SELECT id, seq, tolerance_ppm, length_mm, depth, under_way FROM run ORDER BY id", "");
+        int rc = kw_ask(x->l, &q, "SELECT id, seq, tolerance_ppm, length_mm, depth, " RUN_FACTS " FROM run ORDER BY id",
+                        "");
 
         while (rc == 0 && (rc = kw_next(x->l, &q)) == 1) {
                 struct run_rec *run = add(x, SEC_RUNS, sizeof(*run));
@@ -101,7 +109,7 @@ static int read_runs(struct building *x)
                                         .seq = (uint32_t)kw_int(&q, 1)};
                 if (run->depth > x->b->head.depth_most)
                         x->b->head.depth_most = run->depth;
-                rc = 0;
+                rc = kw_facts_run(x->facts, &q, 5);
         }
         kw_end(&q);
         return rc;
@@ -112,14 +120,14 @@ static int read_packs(struct building *x)
         uint64_t r = 0;
         struct kw_query q;
         int rc = kw_ask(x->l, &q, "SELECT run, lot, s0, s1 FROM package ORDER BY run, ord", "");
-        uint32_t *pack_of = malloc(((size_t)x->b->head.n[SEC_IDS] + 1) * sizeof(*pack_of));
+        uint32_t *pack_of = malloc(((size_t)x->n_lots + 1) * sizeof(*pack_of));
 
         x->b->section[SEC_PACK_OF] = pack_of;
-        x->b->head.n[SEC_PACK_OF] = x->b->head.n[SEC_IDS];
+        x->b->head.n[SEC_PACK_OF] = x->n_lots;
         if (!pack_of)
                 rc = -ENOMEM;
         else
-                memset(pack_of, 0xff, (size_t)x->b->head.n[SEC_IDS] * sizeof(*pack_of));
+                memset(pack_of, 0xff, (size_t)x->n_lots * sizeof(*pack_of));
         while (rc == 0 && (rc = kw_next(x->l, &q)) == 1) {
                 struct run_rec *runs = x->b->section[SEC_RUNS];
                 uint64_t n = x->b->head.n[SEC_PACKS];
@@ -136,11 +144,41 @@ static int read_packs(struct building *x)
                 *pack = (struct pack_rec){lot, (uint32_t)kw_int(&q, 2), (uint32_t)kw_int(&q, 3), (uint32_t)r};
                 if (!runs[r].packs++)
                         runs[r].pack = (uint32_t)n;
-                if (lot != NO_LOT)
+                if (lot != NO_LOT) {
                         pack_of[lot] = (uint32_t)n;
+                        kw_facts_place(x->facts, lot, pack);
+                }
         }
         kw_end(&q);
         return rc;
+}
+
+/* Ids have to be what the numbers say that they are. */
+static int check_ids(struct building *x)
+{
+        const uint32_t *pack_of = x->b->section[SEC_PACK_OF];
+        const struct pack_rec *packs = x->b->section[SEC_PACKS];
+        const struct run_rec *runs = x->b->section[SEC_RUNS];
+
+        for (uint64_t i = 0; i < x->n_lots; i++) {
+                int64_t id = x->ids[i];
+
+                if (pack_of[i] == NONE) {
+                        struct received_rec *rec = add(x, SEC_RECEIVED, sizeof(*rec));
+
+                        if (!rec)
+                                return -ENOMEM;
+                        if (id % IDS)
+                                return -EIO;
+                        *rec = (struct received_rec){(uint32_t)i, (uint32_t)(id / IDS)};
+                } else {
+                        const struct run_rec *run = &runs[packs[pack_of[i]].run];
+
+                        if (id != (int64_t)run->seq * IDS + 1 + (pack_of[i] - run->pack))
+                                return -EIO;
+                }
+        }
+        return 0;
 }
 
 /* --- feeds ------------------------------------------------------------------------------------------ */
@@ -149,7 +187,14 @@ static int keep_line(struct building *x, struct line_rows *line, uint64_t r, siz
 {
         struct run_rec *run = (struct run_rec *)x->b->section[SEC_RUNS] + r;
         uint32_t *count = x->b->section[SEC_FIRST];
+        uint8_t *flags = x->b->section[SEC_FLAGS];
 
+        for (size_t i = n; i < line->n; i++) { /* taken, and no feed here yet */
+                uint32_t lot = number_of(x, line->rows[i].lot);
+
+                if (lot != NONE)
+                        flags[lot] &= (uint8_t)~FACT_STATE;
+        }
         for (size_t i = 0; i < n; i++) {
                 void *at = x->read;
                 struct feed_rec *rec = more(&at, x->n_read, &x->cap_read, sizeof(*rec));
@@ -212,8 +257,8 @@ static int read_feeds(struct building *x)
         struct kw_query lines = {0}, feeds = {0};
         int rc;
 
-        x->b->section[SEC_FIRST] = calloc((size_t)x->b->head.n[SEC_IDS] + 2, sizeof(uint32_t));
-        x->b->head.n[SEC_FIRST] = x->b->head.n[SEC_IDS] + 1;
+        x->b->section[SEC_FIRST] = calloc((size_t)x->n_lots + 2, sizeof(uint32_t));
+        x->b->head.n[SEC_FIRST] = x->n_lots + 1;
         if (!x->b->section[SEC_FIRST])
                 return -ENOMEM;
         rc = kw_ask(x->l, &lines,
@@ -246,7 +291,7 @@ static void sort_lot(const struct feed_rec *read, uint32_t *order, uint32_t n)
 
 static int by_lot(struct building *x)
 {
-        uint32_t *first = x->b->section[SEC_FIRST], lots = (uint32_t)x->b->head.n[SEC_IDS];
+        uint32_t *first = x->b->section[SEC_FIRST], lots = (uint32_t)x->n_lots;
         uint32_t *order = malloc((x->n_read + 1) * sizeof(*order)), *by_run;
         struct feed_rec *feeds = malloc((x->n_read + 1) * sizeof(*feeds));
 
@@ -287,16 +332,23 @@ int kw_base_build(struct base *b, struct kw_ledger *l)
                 return -E2BIG;
         b->head.size = head.size;
         b->head.root = head.root;
-        rc = read_ids(&x);
+        x.facts = kw_facts_new(b, l);
+        rc = x.facts ? read_runs(&x) : -ENOMEM;
         if (rc == 0)
-                rc = read_runs(&x);
+                rc = read_lots(&x);
         if (rc == 0)
                 rc = read_packs(&x);
+        if (rc == 0)
+                rc = check_ids(&x);
         if (rc == 0)
                 rc = read_feeds(&x);
         if (rc == 0)
                 rc = by_lot(&x);
+        if (rc == 0)
+                rc = kw_facts_done(x.facts);
+        kw_facts_free(x.facts);
         free(x.lot_of_seq);
+        free(x.ids);
         free(x.read);
         if (rc)
                 kw_base_free(b);

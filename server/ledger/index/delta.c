@@ -124,26 +124,18 @@ const struct pack_rec *kw_lot_pack(const struct body *x, uint32_t lot)
 int64_t kw_lot_id(const struct body *x, uint32_t lot)
 {
         if (lot < x->base.n_lots)
-                return x->base.ids[lot];
+                return kw_base_id(&x->base, lot);
         const struct lot_more *more = find(x->delta, lot);
         return more ? more->id : 0;
 }
 
 uint32_t kw_lot_number(const struct body *x, int64_t id)
 {
-        uint32_t lo = 0, hi = x->base.n_lots;
+        uint32_t number = kw_base_number(&x->base, id);
         const struct lot_more *more;
 
-        while (lo < hi) {
-                uint32_t mid = lo + (hi - lo) / 2;
-
-                if (x->base.ids[mid] < id)
-                        lo = mid + 1;
-                else
-                        hi = mid;
-        }
-        if (lo < x->base.n_lots && x->base.ids[lo] == id)
-                return lo;
+        if (number != NONE)
+                return number;
         HASH_FIND(by_id, x->delta->by_id, &id, sizeof(id), more);
         return more ? more->number : NONE;
 }
@@ -237,21 +229,10 @@ struct run_view kw_delta_run(const struct body *x, uint32_t run)
 
 static uint32_t run_of_entry(const struct body *x, int64_t seq)
 {
-        uint32_t lo = 0, hi = x->base.n_runs;
         const struct run_now *now;
 
         HASH_FIND(hh, x->delta->now, &seq, sizeof(seq), now);
-        if (now)
-                return now->run;
-        while (lo < hi) {
-                uint32_t mid = lo + (hi - lo) / 2;
-
-                if (x->base.runs[mid].seq < seq)
-                        lo = mid + 1;
-                else
-                        hi = mid;
-        }
-        return lo < x->base.n_runs && x->base.runs[lo].seq == seq ? lo : NONE;
+        return now ? now->run : kw_base_run(&x->base, seq);
 }
 
 static int set_run(struct delta *d, int64_t seq, uint32_t run)
@@ -295,6 +276,7 @@ static int take_out(struct body *x, int64_t seq, uint32_t run)
                 if (view.packs[i].lot == NO_LOT)
                         continue;
                 rc = touch(x, view.packs[i].lot, &lot);
+                kw_facts_not(&x->base, view.packs[i].lot, FACT_ROW | FACT_STATE);
                 if (rc == 0)
                         lot->made = false;
         }
@@ -326,6 +308,8 @@ static int put_feeds(struct body *x, struct run_more *run, uint32_t number, stru
 
         if (n && !feeds)
                 return -ENOMEM;
+        for (size_t i = n; i < line->n; i++) /* taken, and no feed of the index yet */
+                kw_facts_not(&x->base, kw_base_number(&x->base, line->rows[i].lot), FACT_STATE);
         run->feeds = feeds;
         x->delta->bytes += n * sizeof(*feeds);
         for (size_t i = 0; rc == 0 && i < n; i++) {
@@ -391,6 +375,7 @@ static int read_packs(struct body *x, struct kw_ledger *l, struct run_more *run,
                 if (rc)
                         break;
                 if (lot) {
+                        kw_facts_not(&x->base, lot->number, FACT_ROW | FACT_STATE);
                         pack.lot = lot->number;
                         lot->place = pack;
                         lot->made = true;

@@ -82,7 +82,8 @@ void kw_index_free(struct kw_index *ix)
         pthread_mutex_destroy(&ix->keeper_lock);
         pthread_mutex_destroy(&ix->walks_lock);
         pthread_cond_destroy(&ix->wake);
-        free(ix->noted);
+        free(ix->noted.at);
+        free(ix->noted_lots.at);
         free(ix->ledger);
         free(ix->file);
         free(ix);
@@ -98,8 +99,38 @@ static int64_t whose_rows(const char *kind, int64_t seq, int64_t run_seq)
         return strcmp(kind, "run") == 0 || strcmp(kind, "receive") == 0 || strcmp(kind, "open") == 0 ? seq : 0;
 }
 
-int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const int64_t *undone, size_t n)
+/* Kinds that speak of no lot but those that they make. */
+static bool changes_state(const char *kind)
 {
+        static const char *const do_not[] = {"heat", "supply", "receive", "run", "batch", "note", "order"};
+
+        for (size_t i = 0; i < sizeof(do_not) / sizeof(do_not[0]); i++)
+                if (strcmp(kind, do_not[i]) == 0)
+                        return false;
+        return true;
+}
+
+/* What the rows of these entries, or the lots themselves, are about is not as it was. */
+static int forget_states(struct body *x, struct kw_ledger *l, const struct kw_numbers *seqs,
+                         const struct kw_numbers *lots)
+{
+        struct kw_numbers named = {0};
+        int rc = 0;
+
+        for (size_t i = 0; rc == 0 && i < seqs->n; i++)
+                rc = kw_lots_named(l, seqs->at[i], &named);
+        for (size_t i = 0; rc == 0 && i < named.n; i++)
+                kw_facts_not(&x->base, kw_base_number(&x->base, named.at[i]), FACT_STATE);
+        for (size_t i = 0; rc == 0 && i < lots->n; i++)
+                kw_facts_not(&x->base, kw_base_number(&x->base, lots->at[i]), FACT_STATE);
+        free(named.at);
+        return rc;
+}
+
+int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const struct kw_numbers *undone,
+                     const struct kw_numbers *undone_lots)
+{
+        struct kw_numbers speak = {0};
         struct kw_query q;
         int rc = kw_ask(l, &q,
                         "SELECT entry.seq, entry.kind, ifnull(step.run_seq, 0) FROM entry LEFT JOIN step ON step.seq ="
@@ -109,11 +140,18 @@ int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const in
         while (rc == 0 && (rc = kw_next(l, &q)) == 1) {
                 int64_t seq = whose_rows(kw_text(&q, 1), kw_int(&q, 0), kw_int(&q, 2));
 
-                rc = seq ? kw_delta_entry(x, l, seq) : 0;
+                rc = changes_state(kw_text(&q, 1)) ? kw_numbers_add(&speak, kw_int(&q, 0)) : 0;
+                if (rc == 0 && seq)
+                        rc = kw_delta_entry(x, l, seq);
         }
         kw_end(&q);
-        for (size_t i = 0; rc == 0 && i < n; i++)
-                rc = kw_delta_entry(x, l, undone[i]);
+        for (size_t i = 0; rc == 0 && i < undone->n; i++)
+                rc = kw_delta_entry(x, l, undone->at[i]);
+        if (rc == 0)
+                rc = kw_numbers_add_all(&speak, undone);
+        if (rc == 0)
+                rc = forget_states(x, l, &speak, undone_lots);
+        free(speak.at);
         if (rc == 0)
                 x->size = size;
         return rc;
@@ -121,19 +159,9 @@ int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const in
 
 static int note(struct kw_index *ix, const struct kw_ledger *l)
 {
-        if (ix->n_noted + l->n_undone > ix->cap_noted) {
-                size_t cap = 2 * (ix->n_noted + l->n_undone);
-                int64_t *noted = reallocarray(ix->noted, cap, sizeof(*noted));
+        int rc = kw_numbers_add_all(&ix->noted, &l->undone);
 
-                if (!noted)
-                        return -ENOMEM;
-                ix->noted = noted;
-                ix->cap_noted = cap;
-        }
-        if (l->n_undone)
-                memcpy(ix->noted + ix->n_noted, l->undone, l->n_undone * sizeof(*l->undone));
-        ix->n_noted += l->n_undone;
-        return 0;
+        return rc ? rc : kw_numbers_add_all(&ix->noted_lots, &l->undone_lots);
 }
 
 /* What another program wrote since the last commit here: a correction among it touched nobody knows what. */
@@ -144,7 +172,7 @@ static int check_foreign(struct kw_index *ix, struct kw_ledger *l)
 
         if (ix->followed_from < 0 || l->begun > ix->followed) {
                 ix->followed_from = l->begun;
-                ix->n_noted = 0;
+                ix->noted.n = ix->noted_lots.n = 0;
         }
         if (!ix->ready || l->begun <= ix->body.size)
                 return 0;
@@ -164,10 +192,10 @@ static int follow(struct kw_index *ix, struct kw_ledger *l)
         if (rc == 0 && ix->noting)
                 rc = note(ix, l);
         ix->followed = size;
-        ix->not_in_file += size - l->begun + (int64_t)(l->n_undone ? KW_INDEX_FILE_LAG / 4 : 0);
+        ix->not_in_file += size - l->begun + (int64_t)(l->undone.n ? KW_INDEX_FILE_LAG / 4 : 0);
         if (rc || !ix->ready)
                 return rc;
-        return kw_body_catch_up(&ix->body, l, size, l->undone, l->n_undone);
+        return kw_body_catch_up(&ix->body, l, size, &l->undone, &l->undone_lots);
 }
 
 void kw_index_follow(struct kw_index *ix, struct kw_ledger *ledger)
@@ -393,7 +421,7 @@ void kw_index_figures(struct kw_index *ix, struct kw_index_figures *out)
                                          .ready_us = ix->ready_us,
                                          .mapped = ix->body.base.mapped != NULL};
         if (ix->ready) {
-                out->lots = head->n[SEC_IDS];
+                out->lots = head->n[SEC_FLAGS];
                 out->runs = head->n[SEC_RUNS];
                 out->feeds = head->n[SEC_FEEDS];
                 out->packages = head->n[SEC_PACKS];

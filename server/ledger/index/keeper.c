@@ -56,7 +56,7 @@ static int take_place(struct kw_index *ix, struct body *fresh, struct kw_ledger 
         if (rc == 0 && ix->followed >= 0 && size != ix->followed)
                 rc = -EAGAIN;
         if (rc == 0)
-                rc = kw_body_catch_up(fresh, l, size, ix->noted, ix->n_noted);
+                rc = kw_body_catch_up(fresh, l, size, &ix->noted, &ix->noted_lots);
         kw_ledger_done(l);
         if (rc)
                 return rc;
@@ -65,7 +65,7 @@ static int take_place(struct kw_index *ix, struct body *fresh, struct kw_ledger 
         *fresh = old;
         ix->ready = true;
         ix->noting = false;
-        ix->n_noted = 0;
+        ix->noted.n = ix->noted_lots.n = 0;
         return 0;
 }
 
@@ -88,7 +88,7 @@ static void start_noting(struct kw_index *ix)
 {
         pthread_rwlock_wrlock(&ix->lock);
         ix->noting = true;
-        ix->n_noted = 0;
+        ix->noted.n = ix->noted_lots.n = 0;
         ix->followed_from = ix->followed;
         pthread_rwlock_unlock(&ix->lock);
 }
@@ -97,7 +97,7 @@ static void stop_noting(struct kw_index *ix)
 {
         pthread_rwlock_wrlock(&ix->lock);
         ix->noting = false;
-        ix->n_noted = 0;
+        ix->noted.n = ix->noted_lots.n = 0;
         pthread_rwlock_unlock(&ix->lock);
 }
 

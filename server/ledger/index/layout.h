@@ -24,9 +24,10 @@
 #define LINE_MOST UINT32_C(255)
 #define NONE      UINT32_MAX
 #define TOUCHED   UINT32_C(0x80000000)
-#define KW_INDEX_FILE_LAG \
-        20000    /* entries after which the file is made again: a start reads as many in less than a second */
-#define IDS 4096 /* ids of an entry: seq * 4096 + a number within it */
+/* Entries after which the file is made again: a start reads as many in less than a second, and what an answer says of
+ * lots that are in no base is asked of SQLite. */
+#define KW_INDEX_FILE_LAG 5000
+#define IDS               4096 /* ids of an entry: seq * 4096 + a number within it */
 
 /*
  * What a run took of a lot. The feed lies in the piece of @length mm of input that comes out at [s0, s1], and begins
@@ -45,6 +46,14 @@ struct pack_rec {
         uint32_t lot, s0, s1, run;
 };
 
+/*
+ * Lots are numbered in order of their ids. The id of one that a run made is told by its place in the run: seq * 4096,
+ * and 1 for the first package; that of one that was received is seq * 4096.
+ */
+struct received_rec {
+        uint32_t lot, seq;
+};
+
 struct run_rec {
         uint32_t pack, packs;
         uint32_t feed, feeds; /* in by_run */
@@ -54,7 +63,66 @@ struct run_rec {
         uint32_t seq;
 };
 
-enum section { SEC_RUNS, SEC_PACKS, SEC_FEEDS, SEC_BY_RUN, SEC_FIRST, SEC_PACK_OF, SEC_IDS, SECTIONS };
+/*
+ * What an answer says of a lot, so that it need not be asked of SQLite lot by lot. Packages of a run are alike, so what
+ * they have in common is a row of SEC_SORTS, and codes follow one another, so that most are told by their last letters
+ * (codes.c). Of received lots, which are few, nothing is here.
+ */
+struct sort_rec {
+        uint32_t kind, mass_from, construction, grade; /* in SEC_TEXTS; NONE: NULL */
+        uint32_t diameter_um;                          /* NONE: NULL */
+};
+
+/* In order of lot. */
+struct placed_rec {
+        uint32_t lot, text;
+};
+struct taken_rec { /* other than by feeds */
+        uint32_t lot, from, to, scrap;
+};
+struct sent_rec {
+        uint32_t lot, consignment;
+};
+struct consignment_rec {
+        uint32_t code, consignee; /* in SEC_TEXTS */
+        int64_t at;
+};
+
+/* Of each lot. What is not right any more, or never was within the index's means, is for SQLite. */
+enum lot_flags {
+        FACT_ROW = 1,   /* its row is as it is said here */
+        FACT_STATE = 2, /* so is what has become of it: */
+        FACT_PLACED = 4,
+        FACT_TAKEN = 8,
+        FACT_SENT = 16,
+        FACT_CERTIFIED = 32, /* SQLite says by what */
+        FACT_HELD = 64       /* as well */
+};
+
+enum section {
+        SEC_RUNS,
+        SEC_PACKS,
+        SEC_FEEDS,
+        SEC_BY_RUN,
+        SEC_FIRST,
+        SEC_PACK_OF,
+        SEC_RECEIVED,
+        SEC_FLAGS,
+        SEC_SORT_OF,
+        SEC_MASS,
+        SEC_SORTS,
+        SEC_TEXTS,
+        SEC_CODE_AT,
+        SEC_CODES,
+        SEC_RUN_CODE_AT,
+        SEC_RUN_CODES,
+        SEC_RUN_TIME,
+        SEC_PLACED,
+        SEC_TAKEN,
+        SEC_SENT,
+        SEC_CONSIGNMENTS,
+        SECTIONS
+};
 
 /* How the file begins; the sections follow, each at a multiple of 64 bytes. */
 struct base_head {
@@ -78,8 +146,9 @@ struct base {
         const uint32_t *by_run;       /* numbers of feeds by run, then line and place on it */
         uint32_t *first;              /* feed of each lot, and one more; TOUCHED: its feeds are in the delta */
         const uint32_t *pack_of;      /* of each lot; NONE: received */
-        const int64_t *ids;           /* of lots, rising */
-        uint32_t n_runs, n_lots;
+        const struct received_rec *received;
+        uint8_t *flags; /* of lots; what is not right any more is cleared */
+        uint32_t n_runs, n_lots, n_received;
 };
 
 struct delta;
@@ -107,6 +176,48 @@ uint64_t kw_base_bytes(const struct base *b);
 
 /** kw_base_build - from what @l looks at. Return: 0; a negative errno. */
 int kw_base_build(struct base *b, struct kw_ledger *l);
+/** kw_base_run - the run that entry @seq made, NONE when it made none. */
+uint32_t kw_base_run(const struct base *b, int64_t seq);
+/** kw_base_number - of the lot with this id, NONE when there is none; kw_base_id - and back. */
+uint32_t kw_base_number(const struct base *b, int64_t id);
+int64_t kw_base_id(const struct base *b, uint32_t lot);
+
+/* --- codes.c -------------------------------------------------------------------------------------- */
+
+#define CODES_IN_BLOCK 16
+
+/** A list of codes while it is written: each told by what it shares with the one before it, a block from anew. */
+struct codes {
+        uint32_t *at; /* of each block */
+        unsigned char *bytes;
+        uint64_t n, n_at, n_bytes, cap_at, cap_bytes;
+        char last[KW_CODE_MAX + 1];
+};
+/** kw_codes_add - Return: 0; -ENOMEM; -E2BIG. */
+int kw_codes_add(struct codes *c, const char *code);
+void kw_codes_free(struct codes *c);
+/** kw_codes_get - code @i of a list. */
+void kw_codes_get(const uint32_t *at, const unsigned char *bytes, uint32_t i, char code[KW_CODE_MAX + 1]);
+
+/* --- facts.c -------------------------------------------------------------------------------------- */
+
+struct facts;
+/** kw_facts_new - what is gathered of lots beside their genealogy, for @b. Free with kw_facts_free(). */
+struct facts *kw_facts_new(struct base *b, struct kw_ledger *l);
+void kw_facts_free(struct facts *f);
+/** kw_facts_run, _lot - the next run and the next lot, in order of id. Columns: RUN_FACTS, LOT_FACTS from @at on. */
+int kw_facts_run(struct facts *f, struct kw_query *q, int at);
+int kw_facts_lot(struct facts *f, struct kw_query *q, int at);
+#define RUN_FACTS "code, at"
+#define LOT_FACTS                                                                                                      \
+        "code, kind, length_mm, length_from, mass_g, mass_from, diameter_um, construction, run, s0, depth, at, grade," \
+        " coalesce(heat, supply, ord, measured) IS NULL"
+/** kw_facts_place - the lot's place on its run is known: hold its row against it. */
+void kw_facts_place(struct facts *f, uint32_t lot, const struct pack_rec *pack);
+/** kw_facts_done - after all of these, and what has become of lots. Return: 0; a negative errno. */
+int kw_facts_done(struct facts *f);
+/** kw_facts_not - the lot's flags @which are not right. */
+void kw_facts_not(struct base *b, uint32_t lot, unsigned which);
 
 /* --- line.c --------------------------------------------------------------------------------------- */
 
@@ -155,8 +266,7 @@ struct kw_index {
          * built */
         int64_t followed, followed_from;
         bool noting;
-        int64_t *noted;
-        size_t n_noted, cap_noted;
+        struct kw_numbers noted, noted_lots;
         int64_t ready_us, not_in_file; /* entries, and corrections count for many */
         /* the thread that keeps it */
         pthread_t thread;
@@ -168,8 +278,10 @@ struct kw_index {
 };
 
 void kw_body_free(struct body *x);
-/** kw_body_catch_up - what is in @l and not in @x yet, and the entries that were undone. Return: 0; -errno. */
-int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const int64_t *undone, size_t n);
+/** kw_body_catch_up - what is in @l and not in @x yet, and the entries that were undone, with the lots that they spoke
+ * of. Return: 0; -errno. */
+int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const struct kw_numbers *undone,
+                     const struct kw_numbers *undone_lots);
 /** kw_index_wake - the thread has something to do. */
 void kw_index_wake(struct kw_index *ix);
 

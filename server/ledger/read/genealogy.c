@@ -6,8 +6,12 @@
  */
 #include "reader.h"
 
+#include "kinwire/index.h"
+
 #include <errno.h>
 #include <stdlib.h>
+
+#define KW_IDS 4096 /* ids of an entry: seq * 4096 + a number within it */
 
 /* --- lots ------------------------------------------------------------------------------------- */
 
@@ -34,18 +38,47 @@ static void take_lot(struct kw_reader *r, struct kw_query *q, struct kw_lot_row 
         lot->tensile_kpa = kw_int_or(q, 18, KW_NONE);
 }
 
-static int keep_lot(struct kw_reader *r, int64_t id, struct kw_kept_lot **out)
+/* From the index. Return: 0; -ENOENT; -ENOMEM. */
+static int said_lot(struct kw_reader *r, int64_t id, struct kw_kept_lot **out)
 {
+        struct kw_index_lot said = {.number = UINT32_MAX};
         struct kw_kept_lot *kept;
+        bool failed = false;
+        int rc = r->index ? kw_index_lot(r->index, id, r->next_lot, &said) : -ENOENT;
+
+        r->next_lot = said.number + 1;
+        if (rc)
+                return rc;
+        kept = kw_arena_get(&r->arena, sizeof(*kept));
+        if (!kept)
+                return -ENOMEM;
+        kept->id = id;
+        kept->number = said.number;
+        kept->row = (struct kw_lot_row){.id = id,
+                                        .seq = id / KW_IDS,
+                                        .code = kw_arena_text(&r->arena, said.code, &failed),
+                                        .kind = kw_keep_said(r, said.kind, &failed),
+                                        .length_mm = said.length_mm,
+                                        .length_from = "counted",
+                                        .mass_g = said.mass_g < 0 ? KW_NONE : said.mass_g,
+                                        .mass_from = kw_keep_said(r, said.mass_from, &failed),
+                                        .diameter_um = said.diameter_um < 0 ? KW_NONE : said.diameter_um,
+                                        .construction = kw_keep_said(r, said.construction, &failed),
+                                        .run = said.run,
+                                        .s0 = said.s0,
+                                        .depth = said.depth,
+                                        .at = said.at,
+                                        .grade = kw_keep_said(r, said.grade, &failed)};
+        *out = kept;
+        return failed ? -ENOMEM : 0;
+}
+
+static int ask_lot(struct kw_reader *r, int64_t id, struct kw_kept_lot **out)
+{
+        struct kw_kept_lot *kept = NULL;
         struct kw_query q;
         bool failed = false;
-        int rc;
-
-        HASH_FIND(hh, r->lots, &id, sizeof(id), kept);
-        *out = kept;
-        if (kept)
-                return 0;
-        rc = kw_ask(
+        int rc = kw_ask(
                 r->ledger, &q,
                 "SELECT seq, code, kind, length_mm, length_from, mass_g, mass_from, diameter_um, construction, heat,"
                 " supply, run, s0, depth, at, ord, measured, grade, tensile_kpa FROM lot WHERE id = ?1",
@@ -58,13 +91,31 @@ static int keep_lot(struct kw_reader *r, int64_t id, struct kw_kept_lot **out)
         }
         if (kept) {
                 kept->id = kept->row.id = id;
+                kept->number = UINT32_MAX;
                 take_lot(r, &q, &kept->row, &failed);
-                HASH_ADD(hh, r->lots, id, sizeof(id), kept);
-                failed = failed || !kept->hh.tbl;
         }
         kw_end(&q);
         *out = kept;
         return failed ? -ENOMEM : rc < 0 ? rc : 0;
+}
+
+static int keep_lot(struct kw_reader *r, int64_t id, struct kw_kept_lot **out)
+{
+        struct kw_kept_lot *kept;
+        int rc;
+
+        HASH_FIND(hh, r->lots, &id, sizeof(id), kept);
+        *out = kept;
+        if (kept)
+                return 0;
+        rc = said_lot(r, id, &kept);
+        if (rc == -ENOENT)
+                rc = ask_lot(r, id, &kept);
+        if (rc || !kept)
+                return rc;
+        HASH_ADD(hh, r->lots, id, sizeof(id), kept);
+        *out = kept;
+        return kept->hh.tbl ? 0 : -ENOMEM;
 }
 
 int kw_read_lot(struct kw_reader *r, int64_t id, const struct kw_lot_row **out)

@@ -17,6 +17,8 @@
 
 #define KW_NONE INT64_MIN
 
+struct kw_index;
+
 struct kw_reader;
 
 int kw_reader_new(struct kw_ledger *ledger, struct kw_reader **out);
@@ -49,6 +51,12 @@ struct kw_lot_row {
         const char *grade;    /* of its heats, where that is one */
         int64_t tensile_kpa;  /* tensile grade */
 };
+
+/**
+ * kw_reader_hold - let rows come from an index that is held, where it has them; NULL before it is given back
+ * What was read stays as it was read.
+ */
+void kw_reader_hold(struct kw_reader *r, struct kw_index *ix);
 
 /** kw_read_lot - by id. *@out is NULL when there is no such lot. */
 int kw_read_lot(struct kw_reader *r, int64_t id, const struct kw_lot_row **out);
@@ -84,6 +92,9 @@ int kw_read_run(struct kw_reader *r, int64_t id, const struct kw_run_row **out);
 /** kw_read_code - the code of a thing whose id is known; NULL when there is none. */
 enum kw_named { KW_NAMED_HEAT, KW_NAMED_SUPPLY, KW_NAMED_BATCH, KW_NAMED_RUN };
 int kw_read_code(struct kw_reader *r, enum kw_named what, int64_t id, const char **out);
+
+/** kw_read_run_of_lot - the code of the run that made a lot; NULL: it was received. */
+int kw_read_run_of_lot(struct kw_reader *r, const struct kw_lot_row *lot, const char **out);
 
 /** Where a lot came from, in words: of its heat or its supply. */
 struct kw_source_row {

@@ -3,8 +3,11 @@
  */
 #include "reader.h"
 
+#include "kinwire/index.h"
+
 #include <errno.h>
 #include <stdlib.h>
+#include <string.h>
 
 static int uses(void *ctx, int64_t lot, const struct kw_use **out, size_t *n)
 {
@@ -46,6 +49,32 @@ int kw_reader_new(struct kw_ledger *ledger, struct kw_reader **out)
         r->genealogy = (struct kw_genealogy){.ctx = r, .uses = uses, .maker = maker, .run = run};
         *out = r;
         return 0;
+}
+
+void kw_reader_hold(struct kw_reader *r, struct kw_index *ix)
+{
+        r->index = ix;
+        r->next_lot = 0;
+        memset(r->texts, 0, sizeof(r->texts));
+}
+
+const char *kw_keep_said(struct kw_reader *r, const char *text, bool *failed)
+{
+        size_t at = kw_spread_id((int64_t)(intptr_t)text) % KW_TEXTS_KEPT;
+
+        if (text && r->texts[at].from != text) {
+                r->texts[at].kept = kw_arena_text(&r->arena, text, failed);
+                r->texts[at].from = text;
+        }
+        return text ? r->texts[at].kept : NULL;
+}
+
+uint32_t kw_number_of_lot(const struct kw_reader *r, int64_t id)
+{
+        const struct kw_kept_lot *kept;
+
+        HASH_FIND(hh, r->lots, &id, sizeof(id), kept);
+        return kept ? kept->number : UINT32_MAX;
 }
 
 void kw_reader_free(struct kw_reader *r)
@@ -95,6 +124,17 @@ int kw_read_code(struct kw_reader *r, enum kw_named what, int64_t id, const char
                 *out = kw_keep_text(r, &q, 0, &failed);
         kw_end(&q);
         return failed ? -ENOMEM : rc < 0 ? rc : 0;
+}
+
+int kw_read_run_of_lot(struct kw_reader *r, const struct kw_lot_row *lot, const char **out)
+{
+        char code[KW_CODE_MAX + 1];
+        bool failed = false;
+
+        if (!r->index || kw_index_run_code(r->index, lot->id, kw_number_of_lot(r, lot->id), code))
+                return kw_read_code(r, KW_NAMED_RUN, lot->run, out);
+        *out = kw_arena_text(&r->arena, code, &failed);
+        return failed ? -ENOMEM : 0;
 }
 
 int kw_read_source(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_source_row *out)

@@ -16,8 +16,11 @@ static inline unsigned kw_spread_id(int64_t id)
 #define HASH_FUNCTION(key, length, hash) ((hash) = kw_spread_id(*(const int64_t *)(key)))
 #include <uthash.h>
 
+#define KW_TEXTS_KEPT 64
+
 struct kw_kept_lot {
         int64_t id;
+        uint32_t number; /* in the index that was held, UINT32_MAX: none */
         struct kw_lot_row row;
         const struct kw_use *uses;
         size_t n_uses;
@@ -33,6 +36,12 @@ struct kw_kept_run {
 
 struct kw_reader {
         struct kw_ledger *ledger;
+        struct kw_index *index; /* held, or NULL */
+        uint32_t next_lot;      /* its number of the lot after the last that was read */
+        /* texts of the index that were kept last, by where they stand in it */
+        struct {
+                const char *from, *kept;
+        } texts[KW_TEXTS_KEPT];
         struct kw_arena arena;
         struct kw_kept_lot *lots;
         struct kw_kept_run *runs;
@@ -44,6 +53,10 @@ static inline const char *kw_keep_text(struct kw_reader *r, struct kw_query *q, 
 {
         return kw_arena_text(&r->arena, kw_text(q, column), failed);
 }
+/** kw_keep_said - a text of the index, kept in the arena: the same few come again and again. */
+const char *kw_keep_said(struct kw_reader *r, const char *text, bool *failed);
+/** kw_number_of_lot - the number in the index at which a lot was found; UINT32_MAX: not there. */
+uint32_t kw_number_of_lot(const struct kw_reader *r, int64_t id);
 /** kw_int_or - a column, or @otherwise where it is NULL. */
 static inline int64_t kw_int_or(struct kw_query *q, int column, int64_t otherwise)
 {

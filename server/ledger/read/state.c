@@ -6,6 +6,8 @@
  */
 #include "reader.h"
 
+#include "kinwire/index.h"
+
 #include <errno.h>
 #include <string.h>
 
@@ -236,6 +238,7 @@ static int read_sending(struct kw_reader *r, int64_t lot, struct kw_lot_state *o
 /* What there is to be said of a lot: most have none of it, and an answer has thousands of lots. */
 struct there_is {
         bool taken, sent, certified, held;
+        bool fed, scrapped; /* something of it */
 };
 
 static int look_round(struct kw_reader *r, int64_t lot, struct kw_lot_state *out, struct there_is *there)
@@ -254,8 +257,10 @@ static int look_round(struct kw_reader *r, int64_t lot, struct kw_lot_state *out
                 rc = kw_next(r->ledger, &q);
         if (rc == 1) {
                 out->location = kw_keep_text(r, &q, 0, &failed);
-                *there = (struct there_is){kw_int(&q, 1) != 0, kw_int(&q, 2) != 0, kw_int(&q, 3) != 0,
-                                           kw_int(&q, 4) != 0};
+                *there = (struct there_is){.taken = kw_int(&q, 1) != 0,
+                                           .sent = kw_int(&q, 2) != 0,
+                                           .certified = kw_int(&q, 3) != 0,
+                                           .held = kw_int(&q, 4) != 0};
         }
         kw_end(&q);
         return failed ? -ENOMEM : rc < 0 ? rc : 0;
@@ -311,19 +316,54 @@ static int read_bars(struct kw_reader *r, int64_t lot, const struct kw_spans *le
         return rc;
 }
 
+/* As the index has it. Return: 0; -ENOENT; -ENOMEM. */
+static int said_state(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_lot_state *out,
+                      struct there_is *there, struct kw_spans *left)
+{
+        struct kw_spans taken = {0};
+        struct kw_index_state said;
+        bool failed = false;
+        int rc = -ENOENT;
+
+        if (r->index)
+                rc = kw_index_state(r->index, lot->id, kw_number_of_lot(r, lot->id), &said, &taken);
+        if (rc == 0) {
+                out->location = kw_keep_said(r, said.location, &failed);
+                out->consignment = kw_keep_said(r, said.consignment, &failed);
+                out->consignee = kw_keep_said(r, said.consignee, &failed);
+                if (said.consignment)
+                        out->dispatched = said.dispatched;
+                *there = (struct there_is){
+                        .certified = said.certified, .held = said.held, .fed = said.fed, .scrapped = said.scrapped};
+                rc = whole_minus(lot, &taken, left);
+        }
+        kw_spans_free(&taken);
+        return failed ? -ENOMEM : rc;
+}
+
+static int ask_state(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_lot_state *out,
+                     struct there_is *there, struct kw_spans *left)
+{
+        int rc = look_round(r, lot->id, out, there);
+
+        if (rc == 0)
+                rc = read_left(r, lot, there->taken, left, &there->fed, &there->scrapped);
+        if (rc == 0 && there->sent)
+                rc = read_sending(r, lot->id, out);
+        return rc;
+}
+
 int kw_read_state(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_lot_state *out)
 {
         struct kw_spans left = {0};
-        bool fed = false, scrapped = false, barred = false;
         struct there_is there = {0};
+        bool barred = false;
         int rc;
 
         *out = (struct kw_lot_state){.dispatched = KW_NONE};
-        rc = look_round(r, lot->id, out, &there);
-        if (rc == 0)
-                rc = read_left(r, lot, there.taken, &left, &fed, &scrapped);
-        if (rc == 0 && there.sent)
-                rc = read_sending(r, lot->id, out);
+        rc = said_state(r, lot, out, &there, &left);
+        if (rc == -ENOENT)
+                rc = ask_state(r, lot, out, &there, &left);
         if (rc == 0 && out->consignment)
                 kw_spans_clear(&left);
         if (rc == 0 && there.certified)
@@ -338,7 +378,7 @@ int kw_read_state(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_l
         if (out->consignment)
                 out->is = KW_LOT_DISPATCHED;
         else if (!left.n)
-                out->is = scrapped && !fed ? KW_LOT_SCRAPPED : KW_LOT_CONSUMED;
+                out->is = there.scrapped && !there.fed ? KW_LOT_SCRAPPED : KW_LOT_CONSUMED;
         else
                 out->is = barred ? KW_LOT_ON_HOLD : KW_LOT_IN_STOCK;
         kw_spans_free(&left);
