@@ -99,7 +99,10 @@ int kw_answer_labels(struct kw_ledger *ledger, const struct kw_label_question *q
 /** What runs on the floor, on @machine only where that is not NULL, and which machines there are. */
 int kw_answer_floor(struct kw_ledger *ledger, const char *machine, struct kw_buf *out, struct kw_error *err);
 int kw_answer_orders(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
-int kw_answer_holds(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
+/** Holds of a state ("any", "open", "closed"), newest first; before entry @before where that is not 0. */
+int kw_answer_holds(struct kw_ledger *ledger, const char *state, int64_t before, int64_t limit, struct kw_buf *out,
+                    struct kw_error *err);
+int kw_answer_hold(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err);
 
 /** What the ledger page asks for: newest first. NULL or 0 where a filter is not wanted. */
 struct kw_entry_filter {

@@ -105,8 +105,21 @@ int kw_ask_instruments(struct kw_ledger *ledger, struct kw_request *r, struct kw
 
 int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
 {
-        (void)r;
-        return kw_answer_holds(ledger, out, err);
+        const char *state = kw_request_query(r, "state");
+        int64_t before, limit;
+        int rc = kw_request_int(r, "before", 1, INT64_MAX / 4096, 0, &before, err);
+
+        if (!rc)
+                rc = kw_request_int(r, "limit", 1, 1000, 100, &limit, err);
+        return rc ? rc : kw_answer_holds(ledger, state ? state : "any", before, limit, out, err);
+}
+
+int kw_ask_hold(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        char code[KW_CODE_MAX + 1];
+        int rc = kw_request_code(r->part[0], "hold", code, err);
+
+        return rc ? rc : kw_answer_hold(ledger, code, out, err);
 }
 
 /* --- the ledger itself ------------------------------------------------------------------------ */

@@ -343,6 +343,7 @@ int kw_ask_instruments(struct kw_ledger *ledger, struct kw_request *r, struct kw
 int kw_ask_instrument(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_judged(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_holds(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_hold(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_entries(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_entry(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_head(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);

@@ -1,7 +1,9 @@
 /*
- * What needs attention now, and the holds.
+ * What needs attention now.
  */
 #include "put.h"
+
+#include "ledger/read/holds.h"
 
 #include "kinwire/process.h"
 
@@ -9,6 +11,7 @@
 
 #define FINDINGS_NEWEST 20
 #define ENTRIES_NEWEST  10
+#define HOLDS_NEWEST    200
 
 /* --- what needs attention ------------------------------------------------------------------------------- */
 
@@ -16,10 +19,11 @@ static int put_open_holds(struct kw_reader *r, struct kw_buf *out)
 {
         const struct kw_hold_whole_row *holds;
         size_t n;
-        int rc = kw_read_holds(r, &holds, &n);
+        int64_t next;
+        int rc = kw_read_holds(r, KW_HOLD_OPEN, 0, HOLDS_NEWEST, &holds, &n, &next);
 
         kw_put_array(out, "holds");
-        for (size_t i = 0; rc == 0 && i < n && holds[i].open; i++) {
+        for (size_t i = 0; rc == 0 && i < n; i++) {
                 int64_t lots = 0, left_mm = 0;
 
                 for (size_t k = 0; k < holds[i].n_lots; k++) {
@@ -136,56 +140,6 @@ int kw_answer_attention(struct kw_ledger *ledger, struct kw_buf *out, struct kw_
         kw_put_object(out, NULL);
         for (size_t i = 0; rc == 0 && i < sizeof(parts) / sizeof(*parts); i++)
                 rc = parts[i](r, out);
-        kw_put_object_end(out);
-        rc = kw_finish(r, out, rc, err);
-        kw_reader_free(r);
-        return rc;
-}
-
-/* --- holds ------------------------------------------------------------------------------------------------ */
-
-static void put_hold(const struct kw_hold_whole_row *hold, struct kw_buf *out)
-{
-        kw_put_object(out, NULL);
-        kw_put_string(out, "hold", hold->code);
-        kw_put_string(out, "reason", hold->reason);
-        kw_put_time(out, "at", hold->at);
-        kw_put_bool(out, "open", hold->open);
-        kw_put_array(out, "lots");
-        for (size_t i = 0; i < hold->n_lots; i++) {
-                kw_put_object(out, NULL);
-                kw_put_string(out, "lot", hold->lots[i].lot);
-                kw_put_spans(out, "open_spans", &hold->lots[i].open);
-                kw_put_object_end(out);
-        }
-        kw_put_array_end(out);
-        kw_put_array(out, "releases");
-        for (size_t i = 0; i < hold->n_freed; i++) {
-                kw_put_object(out, NULL);
-                kw_put_string(out, "disposition", hold->freed[i].disposition);
-                kw_put_string(out, "reason", hold->freed[i].reason);
-                kw_put_time(out, "at", hold->freed[i].at);
-                kw_put_object_end(out);
-        }
-        kw_put_array_end(out);
-        kw_put_object_end(out);
-}
-
-int kw_answer_holds(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err)
-{
-        const struct kw_hold_whole_row *holds;
-        struct kw_reader *r = NULL;
-        size_t n = 0;
-        int rc = kw_reader_new(ledger, &r);
-
-        if (rc)
-                return rc;
-        rc = kw_read_holds(r, &holds, &n);
-        kw_put_object(out, NULL);
-        kw_put_array(out, "holds");
-        for (size_t i = 0; rc == 0 && i < n; i++)
-                put_hold(&holds[i], out);
-        kw_put_array_end(out);
         kw_put_object_end(out);
         rc = kw_finish(r, out, rc, err);
         kw_reader_free(r);

@@ -206,6 +206,8 @@ static void put_hold(const struct kw_hold_row *hold, struct kw_buf *out)
         for (size_t i = 0; i < hold->n_freed; i++) {
                 kw_put_object(out, NULL);
                 kw_put_string(out, "disposition", hold->freed[i].disposition);
+                kw_put_works(out, "into", hold->freed[i].works);
+                kw_put_string(out, "grade", hold->freed[i].grade);
                 kw_put_string(out, "reason", hold->freed[i].reason);
                 kw_put_time(out, "at", hold->freed[i].at);
                 kw_put_spans(out, "spans", &hold->freed[i].spans);

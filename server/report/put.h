@@ -25,6 +25,9 @@ void kw_put_findings(struct kw_buf *b, const struct kw_finding_row *findings, si
 struct kw_margin_row;
 void kw_put_margins(struct kw_buf *b, const struct kw_margin_row *rows, size_t n);
 
+/** Processes with commas between them as a list; NULL gives null. */
+void kw_put_works(struct kw_buf *b, const char *name, const char *works);
+
 /** The envelope of an entry: seq, key, kind, times, who and where. */
 void kw_put_entry_head(struct kw_buf *b, const struct kw_entry_row *entry);
 void kw_put_corrections(struct kw_buf *b, const struct kw_entry_row *entry);

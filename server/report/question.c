@@ -50,7 +50,7 @@ int kw_question_read(const char *origin, const char *direction, struct kw_questi
         if (!kw_origin_known(out->type))
                 return kw_refuse(err, KW_BAD_REQUEST, "",
                                  "a trace can't start from '%s': it starts from a heat, lot, run, batch, weld, test,"
-                                 " certificate, machine, instrument, consignment or supply",
+                                 " certificate, machine, instrument, consignment, supply or hold",
                                  out->type);
         rc = read_code(colon + 1, out, err);
         return rc ? rc : read_direction(direction, out, err);

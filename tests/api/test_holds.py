@@ -126,3 +126,53 @@ def test_a_concession_excuses_a_test_that_failed_before_it(api, bench):
     api.put("certify", certify)
     api.put("test", {"test": bench.code("T"), "lot": reel, "at_mm": 900, "results": {"torsions": 2}, "verdict": "fail"})
     api.refuse("certify", {**certify, "certificate": bench.code("K")}, "not-complete")
+
+
+# --- the board -----------------------------------------------------------------------------------
+
+
+def test_the_board_says_what_is_barred_how_much_and_what_is_left_of_it(api, bench):
+    heat = bench.heat()
+    lot = bench.rod(1_000_000, heat, mass_g=186_500)
+    bench.wind([{"lot": lot, "from_mm": 0, "to_mm": 250_000}], [250_000])
+    code = hold(api, bench, {"lot": lot, "from_mm": 0, "to_mm": 500_000}, decides="J. Ferro", question="heat %s forward" % heat)
+    h = api.get("/api/holds/" + code)
+    assert (h["hold"], h["by"], h["decides"], h["open"], h["open_lots"]) == (code, "open", "J. Ferro", True, 1)
+    assert (h["open_mm"], h["open_g"], h["left_mm"], h["left_g"]) == (500_000, 93_250, 250_000, 46_625)
+    assert h["second"] == {"needed": True, "failed": None, "agreements": []}
+    api.put("agree", {"hold": code, "disposition": "rework", "reason": "as proposed", "into": ["patent", "draw"],
+                      "lots": [{"lot": lot, "from_mm": 250_000, "to_mm": 300_000}]})
+    agreed, = api.get("/api/holds/" + code)["second"]["agreements"]
+    assert (agreed["disposition"], agreed["into"], agreed["used"]) == ("rework", ["draw", "patent"], None)
+    assert agreed["lots"] == [{"lot": lot, "from_mm": 250_000, "to_mm": 300_000}]
+    release(api, code, "rework", into=["draw", "patent"], lots=[{"lot": lot, "from_mm": 250_000, "to_mm": 300_000}])
+    h = api.get("/api/holds/" + code)
+    assert (h["open_mm"], h["left_mm"], h["releases"][0]["into"]) == (450_000, 200_000, ["draw", "patent"])
+    on_lot, = [x for x in api.lot(lot)["holds"] if x["hold"] == code]
+    assert on_lot["released"][0]["into"] == ["draw", "patent"] and on_lot["released"][0]["grade"] is None
+    # what was made of what it bars is found by a trace from it
+    assert api.spans("hold:" + code)[lot]["certain"] == [[0, 500_000]]
+    assert len(api.trace("hold:" + code)["lots"]) == 2
+    api.get("/api/holds/NONE", status=404)
+
+
+def test_the_board_is_paged_and_sorted_by_state(fresh):
+    from support import Bench
+    bench = Bench(fresh)
+    codes = []
+    for i in range(7):
+        codes.append(hold(fresh, bench, bench.rod(1000)))
+        if i % 2:
+            release(fresh, codes[-1], "release")
+    pages, before = [], None
+    while True:
+        answer = fresh.get("/api/holds", state="open", limit=3, **({"before": before} if before else {}))
+        pages.append([h["hold"] for h in answer["holds"]])
+        before = answer["next"]
+        if not before:
+            break
+    assert pages == [[codes[6], codes[4], codes[2]], [codes[0]]]
+    assert [h["hold"] for h in fresh.get("/api/holds", state="closed")["holds"]] == [codes[5], codes[3], codes[1]]
+    assert [h["hold"] for h in fresh.get("/api/holds", limit=2)["holds"]] == [codes[6], codes[5]]
+    for wrong in ({"state": "shut"}, {"limit": 0}, {"limit": 1001}, {"before": "x"}):
+        fresh.get("/api/holds", status=400, **wrong)

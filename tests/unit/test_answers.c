@@ -97,7 +97,7 @@ static int attention(struct kw_ledger *l, const char *const *w, struct kw_buf *o
 static int holds(struct kw_ledger *l, const char *const *w, struct kw_buf *out, struct kw_error *err)
 {
         (void)w;
-        return kw_answer_holds(l, out, err);
+        return kw_answer_holds(l, "any", 0, 100, out, err);
 }
 
 static int entries(struct kw_ledger *l, const char *const *w, struct kw_buf *out, struct kw_error *err)
@@ -277,9 +277,11 @@ static const struct {
         {holds,
          {NULL},
          0,
-         "\"holds\":[{\"hold\":\"HD1\",~\"open\":true,\"lots\":[{\"lot\":\"P1\",\"open_spans\":[]},{\"lot\":\"P3\","
-         "\"open_spans\":[[0,1000]]}]~"
-         "{\"hold\":\"HD2\",~\"open\":false~\"releases\":[{\"disposition\":\"release\",\"reason\":\"round\",~"},
+         "\"hold\":\"HD2\",~\"open\":false,\"open_lots\":0,~\"hold\":\"HD1\",~\"open\":true,\"open_lots\":1,"
+         "\"open_mm\":1000,\"open_g\":187,\"left_mm\":1000,\"left_g\":187,~{\"lot\":\"P3\",\"kind\":\"bobbin\","
+         "\"open_spans\":[[0,1000]],~\"second\":{\"needed\":false,\"failed\":null,\"agreements\":[]},~"
+         "\"disposition\":\"concession\",\"reason\":\"sound\",\"into\":null,\"grade\":null,\"agreed\":null}]}],"
+         "\"next\":null}~"},
 
         /* entries */
         {entries, {NULL}, 0, "\"size\":47,\"entries\":[{\"seq\":47,~{\"seq\":46,~{\"seq\":45,~\"next\":45}~"},

@@ -63,7 +63,7 @@ static int answer(struct kw_ledger *l, int i, struct kw_buf *out)
         case 12:
                 return kw_answer_attention(l, out, &err);
         case 13:
-                return kw_answer_holds(l, out, &err);
+                return kw_answer_holds(l, "any", 0, 100, out, &err);
         case 14:
                 return kw_answer_entries(l, &filter, out, &err);
         case 15:

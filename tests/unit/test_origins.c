@@ -131,7 +131,7 @@ static const struct {
         {"heat:NONE", NULL, 0, 0, false, KW_NOT_FOUND},
         {"machine:NONE", NULL, 0, 0, false, KW_NOT_FOUND},
         {"instrument:NONE", NULL, 0, 0, true, KW_NOT_FOUND},
-        {"hold:H1", NULL, 0, 0, false, KW_BAD_REQUEST},
+        {"hold:H1", NULL, 0, 0, false, KW_NOT_FOUND},
         {"H1", NULL, 0, 0, false, KW_BAD_REQUEST},
         {":H1", NULL, 0, 0, false, KW_BAD_REQUEST},
         {"heat:", NULL, 0, 0, false, KW_BAD_REQUEST},

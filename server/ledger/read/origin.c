@@ -240,6 +240,21 @@ static int from_consignment(struct kw_reader *r, const struct kw_origin *o, int6
         return each_id(r, "SELECT lot FROM consignment_lot WHERE consignment = ?1", id, kw_lot_hits, out);
 }
 
+/* What it barred, released or not. */
+static int from_hold(struct kw_reader *r, const struct kw_origin *o, int64_t id, struct kw_hits *out,
+                     struct kw_error *err)
+{
+        struct kw_query q;
+        int rc = kw_ask(r->ledger, &q, "SELECT lot, from_mm, to_mm FROM hold_span WHERE hold = ?1", "i", id);
+
+        (void)o;
+        (void)err;
+        while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1)
+                rc = kw_hits_add(out, kw_int(&q, 0), kw_int(&q, 1), kw_int(&q, 2), KW_CERTAIN);
+        kw_end(&q);
+        return rc;
+}
+
 /* --- windows ------------------------------------------------------------------------------------------------- */
 
 static int from_machine(struct kw_reader *r, const struct kw_origin *o, int64_t id, struct kw_hits *out,
@@ -294,6 +309,7 @@ static const struct {
         {"certificate", false, from_certificate},
         {"consignment", false, from_consignment},
         {"supply", false, from_supply},
+        {"hold", false, from_hold},
         {"machine", true, from_machine},
         {"instrument", true, from_instrument},
 };

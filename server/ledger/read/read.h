@@ -180,6 +180,7 @@ int kw_read_state(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_l
 struct kw_freed_row {
         int64_t seq, at;
         const char *disposition, *reason;
+        const char *grade, *works; /* works: of rework, processes with commas between them */
         struct kw_spans spans;
 };
 /** A hold as far as it bars one lot. */
@@ -270,23 +271,6 @@ int kw_read_find(struct kw_reader *r, const char *text, size_t most, const struc
 
 /* --- what needs attention ------------------------------------------------------------------------- */
 
-/** A length of a lot under a hold. */
-struct kw_held_row {
-        const char *lot;
-        struct kw_spans open;
-        int64_t left_mm; /* of the open spans: what is still there */
-};
-struct kw_hold_whole_row {
-        int64_t id, at;
-        const char *code, *reason;
-        bool open;
-        const struct kw_held_row *lots;
-        size_t n_lots;
-        const struct kw_freed_row *freed; /* without spans */
-        size_t n_freed;
-};
-/** kw_read_holds - every hold, open ones first, newest first among each. */
-int kw_read_holds(struct kw_reader *r, const struct kw_hold_whole_row **out, size_t *n);
 
 struct kw_failed_row {
         const char *test, *lot;

@@ -127,7 +127,7 @@ static int read_freed(struct kw_reader *r, int64_t lot, struct kw_hold_row *hold
         bool failed = false;
         struct kw_query q;
         int rc = kw_ask(r->ledger, &q,
-                        "SELECT s.from_mm, s.to_mm, e.seq, e.at, e.disposition, e.reason"
+                        "SELECT s.from_mm, s.to_mm, e.seq, e.at, e.disposition, e.reason, e.grade, e.works"
                         " FROM release_span s JOIN release e ON e.seq = s.seq"
                         " WHERE s.lot = ?1 AND s.hold = ?2 ORDER BY e.seq, s.from_mm",
                         "ii", lot, hold->id);
@@ -144,6 +144,8 @@ static int read_freed(struct kw_reader *r, int64_t lot, struct kw_hold_row *hold
                         row->at = kw_int(&q, 3);
                         row->disposition = kw_keep_text(r, &q, 4, &failed);
                         row->reason = kw_keep_text(r, &q, 5, &failed);
+                        row->grade = kw_keep_text(r, &q, 6, &failed);
+                        row->works = kw_keep_text(r, &q, 7, &failed);
                 }
                 rc = add_span(&row->spans, &q, 0) || add_span(freed, &q, 0) ? -ENOMEM : 0;
         }
