@@ -317,7 +317,7 @@ def test_makeup_asked_wrongly(api, bench):
 
 
 def test_who_am_i(api):
-    assert api.get("/api/me") == {"name": "open", "roles": ["operator", "quality", "auditor", "administrator"], "open": True}
+    assert api.get("/api/me") == {"name": "open", "roles": ["operator", "quality", "auditor", "administrator"], "open": True, "in_the_clear": False}
 
 
 def test_the_schemas_are_served(api):

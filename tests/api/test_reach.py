@@ -137,7 +137,7 @@ def test_what_is_not_served(tmp_path, pair, args, word):
         over, over_key = make_over(tmp_path)
     names = {"CERT": cert, "KEY": key, "NONE": tmp_path / "none", "LETTER": letter, "OTHER": other, "LOOSE": loose, "OVER": over,
              "OVERKEY": over_key}
-    done = run_cli("serve", "--ledger", tmp_path / "a.kw", *[names.get(a, a) for a in args], timeout=30)
+    done = run_cli("serve", "--as-root", "--ledger", tmp_path / "a.kw", *[names.get(a, a) for a in args], timeout=30)
     assert done.returncode == USAGE and word in done.stderr, done.stderr
     assert not (tmp_path / "a.kw").exists(), "refused before a ledger is made"
 
@@ -146,7 +146,7 @@ def test_what_is_not_served(tmp_path, pair, args, word):
 
 
 def test_further_names(daemon):
-    d = daemon("--listen", "127.0.0.1:0", "--host", "ledger.mill.example,mill:9000")
+    d = daemon("--as-root", "--listen", "127.0.0.1:0", "--host", "ledger.mill.example,mill:9000")
     assert d.line.rstrip().endswith(", asked for as http://ledger.mill.example:%d/" % d.port)
     for host, want in (("ledger.mill.example", 200), ("LEDGER.mill.example:%d" % d.port, 200), ("mill:9000", 200), ("mill", 400),
                        ("ledger.mill.example:1", 400), ("ledger.mill.example.evil.example", 400), ("evil.example", 400),
@@ -156,7 +156,7 @@ def test_further_names(daemon):
 
 
 def test_behind_a_proxy(daemon):
-    d = daemon("--listen", "127.0.0.1:0", "--behind-proxy", "ledger.mill.example")
+    d = daemon("--as-root", "--listen", "127.0.0.1:0", "--behind-proxy", "ledger.mill.example")
     assert d.scheme == "http" and "https://ledger.mill.example/" in d.line
     name = "ledger.mill.example"
     status, head, _ = d.ask(host=name)
@@ -173,7 +173,7 @@ def test_behind_a_proxy(daemon):
 
 
 def test_a_network_of_ones_own_says_so(daemon):
-    d = daemon("--listen", "0.0.0.0:0", "--insecure-lan", "--host", "mill.example")
+    d = daemon("--as-root", "--listen", "0.0.0.0:0", "--insecure-lan", "--host", "mill.example")
     status, head, body = d.ask("/api/me", "mill.example")
     assert "Strict-Transport-Security" not in head
     if status == 200:
@@ -181,7 +181,7 @@ def test_a_network_of_ones_own_says_so(daemon):
 
 
 def test_one_address_does_not_take_every_connection(daemon):
-    d = daemon("--listen", "0.0.0.0:0", "--insecure-lan", "--host", "mill.example")
+    d = daemon("--as-root", "--listen", "0.0.0.0:0", "--insecure-lan", "--host", "mill.example")
     held = []
     for _ in range(60):
         s = socket.create_connection(("127.0.0.1", d.port), timeout=5)
@@ -215,7 +215,7 @@ def versions():
 
 def test_tls(daemon, pair):
     cert, key = pair
-    d = daemon("--listen", "127.0.0.1:0", "--cert", cert, "--key", key, "--open")
+    d = daemon("--as-root", "--listen", "127.0.0.1:0", "--cert", cert, "--key", key, "--open")
     assert d.scheme == "https"
     status, head, _ = d.ask(tls=trust(cert), host="localhost:%d" % d.port)
     assert status == 200 and "Strict-Transport-Security: max-age=31536000" in head
@@ -238,7 +238,7 @@ def test_tls(daemon, pair):
 
 def test_weak_ciphers_are_not_spoken(daemon, pair):
     cert, key = pair
-    d = daemon("--listen", "127.0.0.1:0", "--cert", cert, "--key", key, "--open")
+    d = daemon("--as-root", "--listen", "127.0.0.1:0", "--cert", cert, "--key", key, "--open")
     for version, want in (("-tls1", False), ("-tls1_1", False), ("-tls1_2", True), ("-tls1_3", True)):
         done = subprocess.run(["openssl", "s_client", "-connect", "127.0.0.1:%d" % d.port, version, "-cipher", "ALL:@SECLEVEL=0"],
                               input="", capture_output=True, text=True, timeout=20)
@@ -252,7 +252,7 @@ def test_weak_ciphers_are_not_spoken(daemon, pair):
 
 def test_plain_http_to_the_tls_port_is_dropped(daemon, pair):
     cert, key = pair
-    d = daemon("--listen", "127.0.0.1:0", "--cert", cert, "--key", key, "--open")
+    d = daemon("--as-root", "--listen", "127.0.0.1:0", "--cert", cert, "--key", key, "--open")
     with socket.create_connection(("127.0.0.1", d.port), timeout=10) as s:
         s.sendall(b"GET /healthz HTTP/1.1\r\nHost: localhost\r\n\r\n")
         try:
@@ -269,7 +269,7 @@ def shown(d):
 
 def test_a_renewed_certificate(daemon, tmp_path, pair):
     cert, key = pair
-    d = daemon("--listen", "127.0.0.1:0", "--cert", cert, "--key", key, "--open")
+    d = daemon("--as-root", "--listen", "127.0.0.1:0", "--cert", cert, "--key", key, "--open")
     first = cert.read_text().split()
     assert shown(d) == first
     held = trust(cert).wrap_socket(socket.create_connection(("127.0.0.1", d.port)), server_hostname="localhost")

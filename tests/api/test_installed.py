@@ -1,0 +1,85 @@
+"""What `meson install` puts on a machine: the program, its units and their score, the man page and that it says all options."""
+import os
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from support import KINWIRE, run_cli
+
+BUILD = Path(KINWIRE).resolve().parents[2]
+INSTALL = BUILD / "server" / "install"
+WORST = 15  # tenths of what `systemd-analyze security` counts
+
+pytestmark = pytest.mark.skipif(not (BUILD / "build.ninja").exists(), reason="the program is not in the folder it was built in")
+
+
+def tool(name):
+    if not shutil.which(name):
+        pytest.skip("no " + name + " here")
+    return name
+
+
+def commands():
+    return re.findall(r"^kinwire (\S+) ", run_cli("--help").stdout.split("usage:\n", 1)[1], re.M)
+
+
+@pytest.mark.parametrize("unit", ["kinwire.service", "kinwire-backup.service"])
+def test_the_units_are_hardened(unit):
+    done = subprocess.run([tool("systemd-analyze"), "security", "--offline=yes", "--no-pager", "--threshold=%d" % WORST, str(INSTALL / unit)],
+                          capture_output=True, text=True)
+    score = re.search(r"Overall exposure level for \S+: ([\d.]+)", done.stdout)
+    assert score, done.stdout + done.stderr
+    print("\n%s: %s" % (unit, score[1]))
+    assert done.returncode == 0 and float(score[1]) <= WORST / 10, done.stdout
+
+
+def test_what_the_unit_gives_is_what_serve_takes():
+    text = (INSTALL / "kinwire.service").read_text()
+    assert re.search(r"^ExecStart=/\S+/kinwire serve --ledger /var/lib/kinwire/mill.kw \$KINWIRE_OPTIONS$", text, re.M)
+    named = set(re.findall(r"(--[a-z-]+)", text))
+    known = set(re.findall(r"(--[a-z-]+)", run_cli("serve", "--help").stdout))
+    assert named <= known, named - known
+
+
+def page():
+    if not (INSTALL / "kinwire.1").exists():
+        pytest.skip("the man page was not built")
+    return INSTALL / "kinwire.1"
+
+
+def test_the_man_page_is_well_formed():
+    done = subprocess.run([tool("man"), "--warnings", "-E", "UTF-8", "-l", "-Tutf8", "-Z", str(page())], capture_output=True, text=True)
+    assert done.returncode == 0 and done.stderr == "", done.stderr
+
+
+def test_the_man_page_says_all_options():
+    text = page().read_text().replace("\\-", "-")
+    for name in commands():
+        shown = text.split(".SS kinwire %s\n" % name, 1)
+        assert len(shown) == 2, name
+        part = shown[1].split("\n.SS ")[0].split("\n.SH ")[0]
+        options = set(re.findall(r"(?<![\w-])(--[a-z][a-z-]*)", run_cli(name, "--help").stdout))
+        missing = {o for o in options if o not in part}
+        assert not missing, (name, missing)
+
+
+def test_the_man_page_says_which_figures_are_worth_an_alarm(fresh):
+    there = set(re.findall(r"^# TYPE (\S+) ", fresh.get("/metrics").text, re.M)) | {"kinwire_certificate_seconds_left"}
+    said = set(re.findall(r"\bkinwire_\w+", page().read_text()))
+    assert said and said <= there, said - there
+
+
+def test_installed_whole(tmp_path):
+    subprocess.run([tool("meson"), "install", "-C", str(BUILD), "--no-rebuild", "--quiet"], check=True, capture_output=True,
+                   env=dict(os.environ, DESTDIR=str(tmp_path)))
+    names = {p.name: p for p in tmp_path.rglob("*") if p.is_file()}
+    for name in ("kinwire", "kinwire.1", "kinwire.service", "kinwire-backup.service", "kinwire-backup.timer"):
+        assert any(n.startswith(name) for n in names), name
+    assert sum(p.name == "kinwire.conf" for p in tmp_path.rglob("*")) == 2, "sysusers and tmpfiles"
+    done = subprocess.run([str(names["kinwire"]), "--version"], capture_output=True, text=True)
+    assert done.returncode == 0 and done.stdout.startswith("kinwire ")
+    program = re.search(r"^ExecStart=(\S+)", names["kinwire.service"].read_text(), re.M)[1]
+    assert (tmp_path / program.lstrip("/")).exists(), program
