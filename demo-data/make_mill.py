@@ -16,6 +16,7 @@ import uuid
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parent))
 sys.dont_write_bytecode = True
 
+import mill_quality  # noqa: E402
 from mill_account import Account, KINDS, Wrong  # noqa: E402
 from mill_rope import Mill  # noqa: E402
 from mill_stories import Stories, codes  # noqa: E402
@@ -41,6 +42,7 @@ def make():
         mill.make_rope(code, mill.pick(PRODUCTS[code].lengths) * 1000)
     stories.afterwards(mill)
     give_codes(mill)
+    mill.orders = mill_quality.orders_of(mill)
     return mill, stories
 
 
@@ -113,6 +115,7 @@ def entries_of(mill):
         e.key = str(uuid.UUID(int=rng.getrandbits(128), version=4))
     entries = [{"key": e.key, "kind": e.kind, "at": stamp(e.at), "body": e.build()} for e in events]
     from_paper(entries, rng)
+    mill.measured_again = mill_quality.add(mill, entries, mill.orders, random.Random(SEED + 2))
     return entries
 
 

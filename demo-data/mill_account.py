@@ -10,7 +10,7 @@ from mill_trade import mass_g
 
 CODE = re.compile(r"[A-Z0-9./-]{1,40}\Z")
 KINDS = ("heat", "supply", "receive", "batch", "run", "test", "hold", "release", "scrap", "certify", "withdraw",
-         "dispatch", "move", "note", "correct", "void")
+         "dispatch", "move", "note", "correct", "void", "instrument", "spec", "order")
 TWISTED = ("strand", "close")
 
 
@@ -149,6 +149,8 @@ class Account:
             self.known("batch", body["batch"])
         for s in body.get("supplies", []):
             self.known("supply", s)
+        if "order" in body:
+            self.known("order", body["order"])
         length = sum(p.get("length_mm") or p["scrap_mm"] for p in body["packages"])
         need(body.get("started", "") < body.get("ended", "z"), "%s ends before it starts", who)
         depth, parents = 0, []
@@ -198,9 +200,20 @@ class Account:
         self.new("test", body["test"])
         lot = self.lot(body["lot"])
         need(0 <= body["at_mm"] <= lot.length, "test %s is not on its lot", body["test"])
+        if "retest_of" in body:
+            need(self.tests[body["retest_of"]]["lot"] == body["lot"], "test %s repeats one of another lot", body["test"])
         if "sample_mm" in body:
             lot.claim(body["at_mm"], body["at_mm"] + body["sample_mm"], "test " + body["test"])
         self.tests[body["test"]] = body
+
+    def on_instrument(self, body):
+        pass
+
+    def on_spec(self, body):
+        self.new("spec", "%s.%d" % (body["spec"], body["version"]))
+
+    def on_order(self, body):
+        self.new("order", body["order"])
 
     def on_hold(self, body):
         self.new("hold", body["hold"])

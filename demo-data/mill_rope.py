@@ -208,6 +208,7 @@ class Mill(WireWorks):
         if p.strands == 1:
             run = self.strand(p.strand, 2, length, group)
             for lot in run.lots():
+                lot.tensile = p.grade
                 self.cut(code, p, lot)
             return
         slack = 1.0505 if not p.compacted else 1.0302
@@ -221,6 +222,7 @@ class Mill(WireWorks):
             core = self.steel_core(p.core, int(length * 1.002))
             back = ("steel core", p.core)
         run = self.close_run("close", strands, 1.0505, core, length, p.d, p.name, "rope", p.lay_um)
+        run.lots()[0].tensile = p.grade
         if core.there() > 200000:
             self.stock[back].append(core)
         elif core.there():

@@ -35,7 +35,8 @@ class Stories:
             lot = Lot("bobbin", length, 1120, mass_g(1, 1120), 9 * HOUR)
             lot.wire, lot.coded_by, lot.made = WIRE["Z112"], "BW", s.t + (5 + 4 * i) * MINUTE
             lot.event = mill.log(lot.made, "receive", lambda lot=lot: {
-                "lot": lot.code, "kind": "bobbin", "supply": s.code, "diameter_um": 1120, "length_mm": lot.length,
+                "lot": lot.code, "kind": "bobbin", "supply": s.code, "diameter_um": 1120, "tensile_grade_kpa": 1770000,
+                "length_mm": lot.length,
                 "mass_g": int(lot.mass()), "order": "PO-2588", "location": "RACK 2"})
             mill.lots.append(lot)
             mill.stock["bobbin", "Z112"].append(lot)

@@ -155,7 +155,7 @@ class Run(Coded):
         self.begin = start  # when metal began to move
         self.cold = None    # (since, until): the furnace was cold
         self.bad = None     # (s, s): torsions fail
-        self.override = None
+        self.override = self.order = None
         self.length = sum(p[1] for p in packages)
         s = 0
         for lot, length, _, _ in packages:
@@ -195,6 +195,8 @@ class Run(Coded):
             out["supplies"] = [s.code for s in self.supplies]
         if self.settings:
             out["settings"] = self.settings
+        if self.order:
+            out["order"] = self.order
         out["lines"] = [{"line": label, "feeds": [f.body(swap.get(f.lot)) for f in feeds]}
                         for label, feeds in self.lines]
         out["packages"] = [package_body(*p) for p in self.packages]
@@ -213,6 +215,8 @@ def package_body(lot, length, doffed, reason):
         out["diameter_um"] = lot.d
     if lot.construction:
         out["construction"] = lot.construction
+    if lot.tensile:
+        out["tensile_grade_kpa"] = lot.tensile * 1000
     if doffed:
         out["doffed"] = stamp(doffed)
     if lot.location:
@@ -221,6 +225,7 @@ def package_body(lot, length, doffed, reason):
 
 
 Lot.weighed = None
+Lot.tensile = None  # grade, MPa, where it is stated: of drawn wire and of rope
 
 
 def span_body(lot, a=None, b=None):

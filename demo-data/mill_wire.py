@@ -266,7 +266,7 @@ class WireWorks(Floor):
         self.drawn(run, wire.process, wire.d)
         run.settings["product"] = wire.text
         for lot in run.lots():
-            lot.wire = wire
+            lot.wire, lot.tensile = wire, wire.grade
         self.counts["finish", wire.name] += 1
         self.stories.finish_draw(self, run, wire)
         for i, lot in enumerate(run.lots()):

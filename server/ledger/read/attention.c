@@ -3,6 +3,8 @@
  */
 #include "reader.h"
 
+#include "kinwire/quality.h"
+
 #include <errno.h>
 
 /* --- failed tests ------------------------------------------------------------------------------------- */
@@ -12,7 +14,7 @@ struct failed {
         const char *code;
 };
 
-/* A failed test asks for something to be done as long as its lot is there and not barred. */
+/* A failed test asks for something to be done as long as its lot is there and not barred, and no retests made it good. */
 static int take_failed(struct kw_reader *r, const struct failed *test, struct kw_list *out)
 {
         const struct kw_lot_row *lot;
@@ -36,8 +38,14 @@ int kw_read_failed(struct kw_reader *r, const struct kw_failed_row **out, size_t
         struct kw_list tests = {0}, list = {0};
         bool failed = false;
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q, "SELECT lot, at, code FROM test WHERE verdict = 'fail' ORDER BY at DESC, code",
-                        "");
+        int rc = kw_ask(r->ledger, &q,
+                        "SELECT t.lot, t.at, t.code FROM test t LEFT JOIN spec s ON s.id = t.spec WHERE t.verdict = 'fail'"
+                        " AND NOT ifnull((WITH RECURSIVE again (id, passed) AS"
+                        " (SELECT id, verdict IS 'pass' FROM test WHERE retest_of = t.id"
+                        " UNION SELECT r.id, r.verdict IS 'pass' FROM again a JOIN test r ON r.retest_of = a.id)"
+                        " SELECT count(*) >= ifnull(s.retests, ?1) AND min(passed) FROM again), 0)"
+                        " ORDER BY t.at DESC, t.code",
+                        "i", (int64_t)KW_RETESTS);
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
                 struct failed *test = kw_list_more(&r->arena, &tests, sizeof(*test));

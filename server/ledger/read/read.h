@@ -276,7 +276,8 @@ struct kw_failed_row {
         const char *test, *lot;
         int64_t at;
 };
-/** kw_read_failed - failed tests whose lot has something left and no open hold, newest first. */
+/** kw_read_failed - failed tests whose lot has something left and no open hold, and that no retests made good (as
+ * kw_tests_stand() has it), newest first. */
 int kw_read_failed(struct kw_reader *r, const struct kw_failed_row **out, size_t *n);
 /** kw_read_findings - the newest @most, newest first. */
 int kw_read_findings(struct kw_reader *r, size_t most, const struct kw_finding_row **out, size_t *n);
