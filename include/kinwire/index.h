@@ -82,7 +82,7 @@ struct kw_index_lot {
         uint32_t number;
         uint32_t depth;
         int64_t run, s0, length_mm, at;
-        int64_t mass_g, diameter_um; /* -1: NULL */
+        int64_t mass_g, diameter_um, tensile_kpa; /* -1: NULL */
         char code[KW_CODE_MAX + 1];
         const char *kind, *mass_from, *construction, *grade;
 };

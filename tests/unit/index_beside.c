@@ -139,6 +139,7 @@ static void same_row(int64_t lot, const struct kw_lot_row *x, const struct kw_lo
         SAME_TEXT(order);
         SAME_TEXT(measured);
         SAME_TEXT(grade);
+        SAME_NUMBER(tensile_kpa);
 }
 
 static void same_state(int64_t lot, const struct kw_lot_state *x, const struct kw_lot_state *y)

@@ -14,7 +14,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define MAGIC "kinwire index 3"
+#define MAGIC "kinwire index 4"
 
 static const size_t sizes[SECTIONS] = {
         [SEC_RUNS] = sizeof(struct run_rec),

@@ -182,7 +182,8 @@ int kw_facts_run(struct facts *f, struct kw_query *q, int at)
 
 static int read_sort(struct facts *f, struct kw_query *q, int at, struct sort_rec *out)
 {
-        int64_t diameter = kw_is_null(q, at + 6) ? (int64_t)NONE : kw_int(q, at + 6);
+        int64_t diameter = kw_is_null(q, at + 6) ? (int64_t)NONE : kw_int(q, at + 6),
+                tensile = kw_is_null(q, at + 14) ? (int64_t)NONE : kw_int(q, at + 14);
         int rc = text_at(f, kw_text(q, at + 1), &out->kind);
 
         if (rc == 0)
@@ -191,9 +192,10 @@ static int read_sort(struct facts *f, struct kw_query *q, int at, struct sort_re
                 rc = text_at(f, kw_text(q, at + 7), &out->construction);
         if (rc == 0)
                 rc = text_at(f, kw_text(q, at + 12), &out->grade);
-        if (rc == 0 && (diameter < 0 || diameter > (int64_t)NONE))
+        if (rc == 0 && (diameter < 0 || diameter > (int64_t)NONE || tensile < 0 || tensile > (int64_t)NONE))
                 rc = -E2BIG;
         out->diameter_um = (uint32_t)diameter;
+        out->tensile_kpa = (uint32_t)tensile;
         return rc;
 }
 

@@ -70,7 +70,7 @@ struct run_rec {
  */
 struct sort_rec {
         uint32_t kind, mass_from, construction, grade; /* in SEC_TEXTS; NONE: NULL */
-        uint32_t diameter_um;                          /* NONE: NULL */
+        uint32_t diameter_um, tensile_kpa;             /* NONE: NULL */
 };
 
 /* In order of lot. */
@@ -211,7 +211,7 @@ int kw_facts_lot(struct facts *f, struct kw_query *q, int at);
 #define RUN_FACTS "code, at"
 #define LOT_FACTS                                                                                                      \
         "code, kind, length_mm, length_from, mass_g, mass_from, diameter_um, construction, run, s0, depth, at, grade," \
-        " coalesce(heat, supply, ord, measured) IS NULL"
+        " coalesce(heat, supply, ord, measured) IS NULL, tensile_kpa"
 /** kw_facts_place - the lot's place on its run is known: hold its row against it. */
 void kw_facts_place(struct facts *f, uint32_t lot, const struct pack_rec *pack);
 /** kw_facts_done - after all of these, and what has become of lots. Return: 0; a negative errno. */

@@ -102,6 +102,7 @@ int kw_index_lot(struct kw_index *ix, int64_t id, uint32_t hint, struct kw_index
         out->at = ((const int64_t *)b->section[SEC_RUN_TIME])[pack->run];
         out->mass_g = mass == NONE ? -1 : (int64_t)mass;
         out->diameter_um = sort->diameter_um == NONE ? -1 : (int64_t)sort->diameter_um;
+        out->tensile_kpa = sort->tensile_kpa == NONE ? -1 : (int64_t)sort->tensile_kpa;
         out->kind = text(b, sort->kind);
         out->mass_from = text(b, sort->mass_from);
         out->construction = text(b, sort->construction);

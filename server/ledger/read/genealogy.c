@@ -63,6 +63,7 @@ static int said_lot(struct kw_reader *r, int64_t id, struct kw_kept_lot **out)
                                         .mass_g = said.mass_g < 0 ? KW_NONE : said.mass_g,
                                         .mass_from = kw_keep_said(r, said.mass_from, &failed),
                                         .diameter_um = said.diameter_um < 0 ? KW_NONE : said.diameter_um,
+                                        .tensile_kpa = said.tensile_kpa < 0 ? KW_NONE : said.tensile_kpa,
                                         .construction = kw_keep_said(r, said.construction, &failed),
                                         .run = said.run,
                                         .s0 = said.s0,
