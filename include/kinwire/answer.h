@@ -86,6 +86,23 @@ int kw_answer_thing(struct kw_ledger *ledger, const char *type, const char *code
                     struct kw_error *err);
 int kw_answer_find(struct kw_ledger *ledger, const char *text, struct kw_buf *out, struct kw_error *err);
 int kw_answer_attention(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
+/** What a certificate is wanted for: @reels, codes with commas between them. */
+struct kw_certify_question {
+        const char *reels;
+        const char *type;     /* "2.2", "3.1", "3.2" */
+        const char *replaces; /* code, or NULL */
+};
+/** Whether reels may be certified; all that is missing for it, and what whoever signs has to know. */
+int kw_answer_certifiable(struct kw_ledger *ledger, const struct kw_certify_question *q, struct kw_buf *out,
+                          struct kw_error *err);
+/** All that is missing for a certify entry's body, as an array; reels that are not there are passed over. */
+int kw_answer_missing(struct kw_ledger *ledger, const cJSON *body, struct kw_buf *out, struct kw_error *err);
+/** A certificate: its document, what became of it, and the proof of its entry under the first head that it is under. */
+int kw_answer_certificate(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err);
+/** Certificates, newest first. @before: of the page before, 0: the first; @marked: those that something speaks against.
+ */
+int kw_answer_certificates(struct kw_ledger *ledger, int64_t before, int64_t limit, bool marked, struct kw_buf *out,
+                           struct kw_error *err);
 /** Labels of things, for printing. */
 struct kw_label_question {
         const char *lots, *welds, *batches; /* codes with commas between them; NULL: none */

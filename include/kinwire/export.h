@@ -58,6 +58,17 @@ int kw_export_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err
 void kw_export_end(struct kw_export *x);
 
 /**
+ * kw_certificate_pdf - a certificate as it was issued, A4
+ *
+ * Made of the document in its entry and of the proof of that entry under the head it made, and of nothing that comes
+ * later: whenever and wherever it is made, with the same libraries and fonts, it is the same to the byte. It says the
+ * SHA-256 of the document, which is the same with any.
+ *
+ * Return: 0; KW_NOT_FOUND, there is no such certificate or it was recorded without a document; a negative errno.
+ */
+int kw_certificate_pdf(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err);
+
+/**
  * kw_pack_check - whether a pack is as it was made
  * @path:  the zip
  * @wrong: receives the file in the pack that is wrong, and the entry where it is one, in words

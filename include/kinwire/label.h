@@ -54,9 +54,6 @@ struct kw_label_words {
 
 extern const struct kw_label_words kw_label_english;
 
-/** The usual caution of a rope's label, in English, ended by NULL. */
-extern const char *const kw_label_caution[];
-
 /**
  * struct kw_label - one label, as texts
  * @what:    what it is stuck on
@@ -65,8 +62,8 @@ extern const char *const kw_label_caution[];
  * @rope:    the unique rope number of a finished reel
  * @heat:    the heats, as one text ("H48211, H48212")
  * @size, @length: with their units ("3.175 mm", "4 200 m"); @grade; @date; @who
- * @caution: lines, ended by NULL; NULL: kw_label_caution on a reel, none on the others. A reel's label always has one:
- *           an empty list counts as NULL
+ * @caution: lines, ended by NULL; NULL: kw_rope_caution (kinwire/certify.h) on a reel, none on the others. A reel's
+ * label always has one: an empty list counts as NULL
  * @words:   captions; NULL: English
  *
  * Texts are UTF-8. NULL and "" leave the field off. Nothing is copied; all must live until the call returns.

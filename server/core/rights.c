@@ -55,6 +55,7 @@ static const struct kw_kind_right kinds[] = {
         {"terminal", ADMIN, true},
         {"token", ADMIN, true},
         {"access", 0, false},
+        {"clear", QUALITY, true},
 };
 
 static const char *const roles[] = {"operator", "quality", "auditor", "administrator"};

@@ -197,6 +197,16 @@ enum MHD_Result kw_intake_take(struct kw_request *r, const char *bytes, size_t n
 
 /* --- the answer ------------------------------------------------------------------------------- */
 
+static enum MHD_Result reply_refused(struct kw_request *r)
+{
+        const struct kw_intake *in = r->intake;
+        bool certify = in->n == 1 && strcmp(in->drafts[0].kind, "certify") == 0;
+
+        if (certify && (in->job.rc == KW_NOT_COMPLETE || in->job.rc == KW_ON_HOLD || in->job.rc == KW_TO_REWORK))
+                return kw_reply_not_certified(r, in->drafts[0].body, in->job.rc, &in->job.err);
+        return kw_reply_problem(r, in->job.rc, &in->job.err);
+}
+
 static enum MHD_Result reply_receipts(struct kw_request *r)
 {
         struct kw_intake *in = r->intake;
@@ -204,7 +214,7 @@ static enum MHD_Result reply_receipts(struct kw_request *r)
         bool added = false;
 
         if (in->job.rc)
-                return kw_reply_problem(r, in->job.rc, &in->job.err);
+                return reply_refused(r);
         for (size_t i = 0; i < in->job.n; i++) {
                 kw_buf_text_add(&out, in->job.receipts[i].json);
                 if (in->ndjson)
@@ -222,7 +232,7 @@ static enum MHD_Result reply_check(struct kw_request *r)
         struct kw_buf out = {0};
 
         if (in->job.rc)
-                return kw_reply_problem(r, in->job.rc, &in->job.err);
+                return reply_refused(r);
         for (size_t i = 0; i < in->job.n; i++) {
                 kw_buf_text_add(&out, "{");
                 kw_buf_text_add(&out, strstr(in->job.receipts[i].json, "\"body\":"));

@@ -133,6 +133,12 @@ static struct kw_error for_sender(struct kw_request *r, int rc, const struct kw_
 
 enum MHD_Result kw_reply_problem(struct kw_request *r, int rc, const struct kw_error *err)
 {
+        return kw_reply_problem_with(r, rc, err, NULL, NULL);
+}
+
+enum MHD_Result kw_reply_problem_with(struct kw_request *r, int rc, const struct kw_error *err, const char *member,
+                                      const char *json)
+{
         struct kw_error told = for_sender(r, rc, err);
         const struct kw_refusal_row *row = kw_refusal_row(told.what);
         struct kw_buf body = {0};
@@ -148,6 +154,8 @@ enum MHD_Result kw_reply_problem(struct kw_request *r, int rc, const struct kw_e
                 kw_put_string(&body, "pointer", told.pointer);
         if (told.said.as || told.said.n)
                 kw_put_said(&body, "values", &told.said);
+        if (json)
+                kw_put_raw(&body, member, json);
         if (told.line)
                 kw_put_int(&body, "line", (int64_t)told.line);
         kw_put_object_end(&body);

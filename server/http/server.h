@@ -311,6 +311,9 @@ enum MHD_Result kw_reply_response(struct kw_request *r, unsigned status, const c
                                   struct MHD_Response *response);
 /** kw_reply_problem - with problem+json for what a function returned. */
 enum MHD_Result kw_reply_problem(struct kw_request *r, int rc, const struct kw_error *err);
+/** kw_reply_problem_with - the same with one more member, JSON already; NULL: none. */
+enum MHD_Result kw_reply_problem_with(struct kw_request *r, int rc, const struct kw_error *err, const char *member,
+                                      const char *json);
 
 /** What gives a reply in pieces. */
 struct kw_source {
@@ -350,6 +353,12 @@ int kw_ask_head(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *o
 int kw_ask_proof(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 enum MHD_Result kw_answer_ask(struct kw_request *r);
 enum MHD_Result kw_answer_me(struct kw_request *r);
+/* answers_certify.c */
+/** kw_reply_not_certified - a certificate was refused for what is missing: list all of it. */
+enum MHD_Result kw_reply_not_certified(struct kw_request *r, const cJSON *body, int rc, const struct kw_error *err);
+int kw_ask_certifiable(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+int kw_ask_certificates(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
+enum MHD_Result kw_answer_certificate_of(struct kw_request *r);
 /* streams.c */
 enum MHD_Result kw_answer_chart_page(struct kw_request *r);
 enum MHD_Result kw_answer_trace(struct kw_request *r);

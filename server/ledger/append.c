@@ -6,6 +6,7 @@
  */
 #include "agreed.h"
 #include "correct.h"
+#include "issued.h"
 #include "overridden.h"
 #include "receipt.h"
 #include "steps.h"
@@ -197,10 +198,10 @@ static int adopt_said(struct append *a, const char *stored)
 {
         cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load"),
               *opened = body_of(a, a->draft->body, "open"), *release = body_of(a, a->draft->body, "release"),
-              *leaf = NULL, *was;
+              *certify = body_of(a, a->draft->body, "certify"), *leaf = NULL, *was;
         int rc;
 
-        if (!load && !run && !opened && !release)
+        if (!load && !run && !opened && !release && !certify)
                 return 0;
         rc = kw_json_read(stored, strlen(stored), &kw_stored_limits, &leaf, NULL);
         if (rc == 0) {
@@ -209,6 +210,8 @@ static int adopt_said(struct append *a, const char *stored)
                         rc = kw_load_adopt(load, body_of(a, was, "load"));
                 else if (release)
                         rc = kw_agreed_adopt(release, body_of(a, was, "release"));
+                else if (certify)
+                        rc = kw_issued_set(certify, kw_json_get(body_of(a, was, "certify"), "document"));
                 else
                         rc = kw_tolerance_adopt(run ? run : opened, body_of(a, was, run ? "run" : "open"));
                 if (rc == 0 && run && kw_json_get(run, "override"))
@@ -323,17 +326,32 @@ static int say_load(struct append *a, cJSON *load)
         return rc;
 }
 
+/* A certificate that is put right is issued again: its document says what the ledger says now. */
+static int say_document(struct append *a, cJSON *certify)
+{
+        struct kw_issue issue = {
+                .seq = a->target ? a->target : a->seq, .body_seq = a->seq, .at = a->at, .by = a->sender->by};
+        int rc = kw_issued_say(a->l, certify, &issue, a->err);
+
+        if (rc > 0 && a->target)
+                kw_error_at(a->err, "/body");
+        return rc;
+}
+
 /* What the server adds to a body before it is recorded. */
 static int say(struct append *a)
 {
         cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load"),
-              *opened = body_of(a, a->draft->body, "open"), *release = body_of(a, a->draft->body, "release");
+              *opened = body_of(a, a->draft->body, "open"), *release = body_of(a, a->draft->body, "release"),
+              *certify = body_of(a, a->draft->body, "certify");
         int rc = run ? kw_overridden_say(a->l, run) : load ? say_load(a, load) : 0;
 
         if (rc == 0 && (run || opened))
                 rc = kw_tolerance_say(a->l, run ? run : opened, a->target ? a->target : a->seq);
         if (rc == 0 && release)
                 rc = kw_agreed_say(a->l, release, a->sender->by, a->target);
+        if (rc == 0 && certify)
+                rc = say_document(a, certify);
         return rc;
 }
 

@@ -42,6 +42,8 @@ static const char *const names[] = {
         "SELECT t.seq FROM release r JOIN release_span s ON s.seq = r.seq JOIN test t ON t.lot = s.lot"
         " WHERE r.seq = ?1 AND r.grade IS NOT NULL AND t.seq > ?1",
         "SELECT w.seq FROM certificate c JOIN withdrawal w ON w.certificate = c.id WHERE c.seq = ?1",
+        "SELECT k.seq FROM certificate c JOIN clearing k ON k.certificate = c.id WHERE c.seq = ?1",
+        "SELECT n.seq FROM certificate c JOIN certificate n ON n.replaces = c.id WHERE c.seq = ?1",
         "SELECT n.seq FROM thing JOIN note n ON n.type = thing.type AND n.code = thing.code WHERE thing.seq = ?1",
         "SELECT run.seq FROM work_order o JOIN run ON run.ord = o.code WHERE o.seq = ?1",
         /* a step is done in the run that it belongs to */

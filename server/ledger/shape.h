@@ -139,4 +139,7 @@ extern const struct kw_shape kw_shape_person, kw_shape_terminal, kw_shape_token,
 /* shape_hold.c */
 extern const struct kw_shape kw_shape_hold, kw_shape_agree, kw_shape_release;
 
+/* shape_certify.c */
+extern const struct kw_shape kw_shape_certify, kw_shape_withdraw, kw_shape_clear;
+
 #endif

@@ -42,7 +42,6 @@ static const struct kw_shape lot_kind = {.type = KW_SHAPE_CHOICE, .listed = kw_l
 static const struct kw_shape process = {.type = KW_SHAPE_CHOICE, .listed = kw_process_name};
 static const struct kw_shape end_of_lot = CHOICE("outer", "inner");
 static const struct kw_shape join = CHOICE("weld", "braze", "tuck");
-static const struct kw_shape document = CHOICE("2.2", "3.1", "3.2");
 static const struct kw_shape origin = {.type = KW_SHAPE_ORIGIN,
                                        .choices = (const char *const[]){"heat", "lot", "run", "batch", "weld", "test",
                                                                         "certificate", "machine", "instrument",
@@ -70,8 +69,6 @@ const struct kw_shape kw_shape_lot_spans = {.type = KW_SHAPE_ARRAY, .min = 1, .m
 static const struct kw_shape lots = {
         .type = KW_SHAPE_ARRAY, .min = 1, .max = 20000, .items = &lot_code, .distinct = ""};
 static const struct kw_shape codes = {.type = KW_SHAPE_ARRAY, .min = 0, .max = 2000, .items = &code, .distinct = ""};
-static const struct kw_shape reels = {
-        .type = KW_SHAPE_ARRAY, .min = 1, .max = 2000, .items = &lot_code, .distinct = ""};
 
 /* --- goods-in ------------------------------------------------------------------------------------- */
 
@@ -371,23 +368,6 @@ static const struct kw_shape scrap = {
 
 /* --- what leaves the mill ---------------------------------------------------------------------------- */
 
-static const struct kw_shape certify = {
-        .type = KW_SHAPE_OBJECT,
-        .noun = "a certificate",
-        .members = (const struct kw_member[]){{"certificate", KW_NEEDED, &code, "its number"},
-                                              {"type", KW_NEEDED, &document, "the type of inspection document"},
-                                              {"reels", KW_NEEDED, &reels, "the reels it is for"},
-                                              {"tests", KW_OPTIONAL, &codes, "the tests it states"},
-                                              {"statement", KW_OPTIONAL, &prose, "what it states besides"},
-                                              END}};
-
-static const struct kw_shape withdraw = {
-        .type = KW_SHAPE_OBJECT,
-        .noun = "a withdrawal",
-        .members = (const struct kw_member[]){{"certificate", KW_NEEDED, &code, "the certificate's number"},
-                                              {"reason", KW_NEEDED, &prose, "the reason"},
-                                              END}};
-
 static const struct kw_shape dispatch = {
         .type = KW_SHAPE_OBJECT,
         .noun = "a dispatch",
@@ -442,8 +422,8 @@ static const struct {
         {"hold", &kw_shape_hold},
         {"release", &kw_shape_release},
         {"scrap", &scrap},
-        {"certify", &certify},
-        {"withdraw", &withdraw},
+        {"certify", &kw_shape_certify},
+        {"withdraw", &kw_shape_withdraw},
         {"dispatch", &dispatch},
         {"move", &move},
         {"correct", &correct},
@@ -461,6 +441,7 @@ static const struct {
         {"token", &kw_shape_token},
         {"access", &kw_shape_access},
         {"agree", &kw_shape_agree},
+        {"clear", &kw_shape_clear},
 };
 
 const char *kw_kind_name(size_t i)

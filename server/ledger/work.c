@@ -36,6 +36,7 @@ const struct kw_kind kw_kinds[] = {
         {"token", kw_apply_token},
         {"access", kw_apply_access},
         {"agree", kw_apply_agree},
+        {"clear", kw_apply_clear},
         {NULL, NULL},
 };
 

@@ -63,6 +63,7 @@ int kw_apply_release(struct kw_work *w);
 int kw_apply_scrap(struct kw_work *w);
 int kw_apply_certify(struct kw_work *w);
 int kw_apply_withdraw(struct kw_work *w);
+int kw_apply_clear(struct kw_work *w);
 int kw_apply_dispatch(struct kw_work *w);
 int kw_apply_order(struct kw_work *w);
 int kw_apply_open(struct kw_work *w);

@@ -3,7 +3,27 @@
  */
 #include "put.h"
 
+#include "ledger/read/certify.h"
+
+#include <errno.h>
+#include <string.h>
+
 #define FIND_MOST 50
+
+/* A certificate that something speaks against says so wherever it is shown. */
+static int put_state(struct kw_reader *r, const struct kw_thing_row *thing, struct kw_buf *out)
+{
+        const struct kw_certificate_whole_row *c;
+        struct kw_error none;
+        int rc;
+
+        if (strcmp(thing->type, "certificate") != 0)
+                return 0;
+        rc = kw_read_certificate(r, thing->code, &c, &none);
+        if (rc == 0)
+                kw_put_string(out, "state", kw_certificate_is_text(c->is));
+        return rc > 0 ? -EIO : rc;
+}
 
 static int answer_find(struct kw_reader *r, const char *text, struct kw_buf *out)
 {
@@ -19,17 +39,18 @@ static int answer_find(struct kw_reader *r, const char *text, struct kw_buf *out
         kw_put_object(out, NULL);
         kw_put_string(out, "q", text);
         kw_put_array(out, "found");
-        for (size_t i = 0; i < n; i++) {
+        for (size_t i = 0; rc == 0 && i < n; i++) {
                 kw_put_object(out, NULL);
                 kw_put_string(out, "type", found[i].type);
                 kw_put_string(out, "code", found[i].code);
                 kw_put_string(out, "text", found[i].text);
                 kw_put_bool(out, "exact", found[i].exact);
+                rc = put_state(r, &found[i], out);
                 kw_put_object_end(out);
         }
         kw_put_array_end(out);
         kw_put_object_end(out);
-        return 0;
+        return rc;
 }
 
 int kw_answer_find(struct kw_ledger *ledger, const char *text, struct kw_buf *out, struct kw_error *err)

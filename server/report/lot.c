@@ -3,6 +3,7 @@
  */
 #include "put.h"
 
+#include "ledger/read/certify.h"
 #include "ledger/read/quality.h"
 
 #include <errno.h>
@@ -230,6 +231,22 @@ static int put_holds(struct kw_reader *r, const struct kw_lot_row *lot, struct k
         return rc;
 }
 
+/* Whether it stands, and what speaks against it. */
+static int put_standing(struct kw_reader *r, const char *code, struct kw_buf *out)
+{
+        const struct kw_certificate_whole_row *c;
+        struct kw_error none;
+        int rc = kw_read_certificate(r, code, &c, &none);
+
+        if (rc)
+                return rc > 0 ? -EIO : rc;
+        kw_put_string(out, "state", kw_certificate_is_text(c->is));
+        kw_put_string(out, "replaces", c->replaces);
+        kw_put_string(out, "replaced_by", c->replaced_by);
+        kw_put_marks(out, c);
+        return 0;
+}
+
 static int put_certificates(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_buf *out)
 {
         const struct kw_certificate_row *rows;
@@ -250,6 +267,7 @@ static int put_certificates(struct kw_reader *r, const struct kw_lot_row *lot, s
                         kw_put_string(out, "reason", rows[i].withdrawn_reason);
                         kw_put_object_end(out);
                 }
+                rc = put_standing(r, rows[i].code, out);
                 kw_put_object_end(out);
         }
         kw_put_array_end(out);

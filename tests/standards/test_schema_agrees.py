@@ -83,7 +83,10 @@ RIGHT = {
     "scrap": [{"lot": "BB-1", "from_mm": 0, "to_mm": 9, "reason": "rust"}],
     "certify": [
         {"certificate": "C-1", "type": "3.1", "reels": ["R-1", {"lot": "R-2"}], "tests": ["T-1", "T-2"], "statement": "as ordered"},
+        {"certificate": "C-2", "type": "3.2", "reels": ["R-1"], "replaces": "C-1", "signed": {"name": "A. Bell", "position": "inspector"},
+         "countersigned": {"name": "C. Dunn", "for": "Harbour Cranes"}, "address": "https://mill.example:8420/", "document": {}},
     ],
+    "clear": [{"certificate": "C-1", "reason": "the hold is on another length", "holds": ["Q-1"]}],
     "withdraw": [{"certificate": "C-1", "reason": "recall"}],
     "dispatch": [{"consignment": "D-1", "consignee": "Harbour Cranes", "lots": ["R-1", {"lot": "R-2"}]}],
     "move": [{"lots": ["R-1", {"lot": "R-2"}], "location": "yard 3"}],
@@ -141,6 +144,7 @@ RIGHT = {
 }
 
 VALUES = [
+    "https://mill.example/", "http://a/", "http://[::1]:8420/x/", "ftp://a/", "https:///", "http:///", "https://a/?b/", "https://a b/",
     None, True, False, [], {}, [1], {"lot": "X"}, {"lot": "x", "from_mm": 1, "to_mm": 2}, {"lot": 1}, {"scrap_mm": 5}, ["X"],
     -1, 0, 1, 2, 9, 10, 200000, 200001, 999999, 1000000, 1000001, 1000000000, 1000000001, 10**10, 10**10 + 1, 10**12, 10**12 + 1,
     2**53 - 1, -(2**53) + 1, 2**53, 1.5, -0.25, 1e300,

@@ -176,8 +176,13 @@ static const struct {
          "\"consignment\":{\"consignment\":\"N1\",\"consignee\":\"Fernhill\",\"at\":\"2026-03-02T14:00:00Z\"}~"
          "{\"what\":\"dispatch\",\"from_mm\":0,\"to_mm\":5000,\"consignment\":\"N1\",\"consignee\":\"Fernhill\",~"
          "\"certificates\":[{\"certificate\":\"K1\",\"type\":\"3.1\",\"at\":\"2026-03-02T13:00:00Z\","
-         "\"withdrawn\":{\"at\":\"2026-03-03T14:00:00Z\",\"reason\":\"wrong grade\"}}]~\"batch\":\"GB\"~"},
-        {lot, {"P1"}, 0, "\"certificates\":[{\"certificate\":\"K2\",~\"withdrawn\":null}]~"},
+         "\"withdrawn\":{\"at\":\"2026-03-03T14:00:00Z\",\"reason\":\"wrong "
+         "grade\"},\"state\":\"withdrawn\",\"replaces\":null,\"replaced_by\":null,\"marks\":[]}]~\"batch\":\"GB\"~"},
+        {lot,
+         {"P1"},
+         0,
+         "\"certificates\":[{\"certificate\":\"K2\",~\"withdrawn\":null,\"state\":\"stands\",\"replaces\":null,"
+         "\"replaced_by\":null,\"marks\":[]}]~"},
         {lot, {"NONE"}, KW_NOT_FOUND, ""},
 
         {makeup,

@@ -104,7 +104,17 @@ static const struct {
         {"scrap", "{'from_mm':0,'lot':'A','reason':'r','to_mm':1000000000000}", NULL},
         {"certify", "{'certificate':'C','reels':['r1',{'lot':'r2'}],'statement':'s','tests':['t'],'type':'3.1'}",
          "{'certificate':'C','reels':['R1','R2'],'statement':'s','tests':['T'],'type':'3.1'}"},
+        {"certify",
+         "{'address':'https://mill.example:8420/kw/','certificate':'C','countersigned':{'for':'Port of "
+         "Calder','name':'B'},"
+         "'document':{'any':[1]},'reels':['R'],'replaces':'b','signed':{'name':'A','position':'inspector'},'type':'3.2'"
+         "}",
+         "{'address':'https://mill.example:8420/kw/','certificate':'C','countersigned':{'for':'Port of "
+         "Calder','name':'B'},"
+         "'document':{'any':[1]},'reels':['R'],'replaces':'B','signed':{'name':'A','position':'inspector'},'type':'3.2'"
+         "}"},
         {"withdraw", "{'certificate':'C','reason':'r'}", NULL},
+        {"clear", "{'certificate':'c','holds':['q1'],'reason':'r'}", "{'certificate':'C','holds':['Q1'],'reason':'r'}"},
         {"dispatch", "{'consignee':'Harbour Cranes','consignment':'D','lots':[{'lot':'x'},'y']}",
          "{'consignee':'Harbour Cranes','consignment':'D','lots':['X','Y']}"},
         {"move", "{'location':'yard 3','lots':['x']}", "{'location':'yard 3','lots':['X']}"},
@@ -204,7 +214,7 @@ START_TEST(every_kind_has_a_right_body_here)
                         met = met || strcmp(bodies[i].kind, kw_kind_name(kinds)) == 0;
                 ck_assert_msg(met, "%s", kw_kind_name(kinds));
         }
-        ck_assert_uint_eq(kinds, 28);
+        ck_assert_uint_eq(kinds, 29);
 }
 END_TEST
 
@@ -364,6 +374,19 @@ static const struct {
         {"person", "{'person':'P','name':'N','roles':[],'password':'x'}", KW_UNKNOWN_MEMBER, "/body/password"},
         {"token", "{'token':'T','role':'auditor','only':{'kind':'test','read':'ledger'}}", KW_BAD_VALUE,
          "/body/only/read"},
+        {"certify", "{'certificate':'C','type':'3.1','reels':['R'],'address':'mill.example'}", KW_BAD_VALUE,
+         "/body/address"},
+        {"certify", "{'certificate':'C','type':'3.1','reels':['R'],'address':'https://mill.example'}", KW_BAD_VALUE,
+         "/body/address"},
+        {"certify", "{'certificate':'C','type':'3.1','reels':['R'],'address':'javascript:alert(1)/'}", KW_BAD_VALUE,
+         "/body/address"},
+        {"certify", "{'certificate':'C','type':'3.1','reels':['R'],'address':'http://a/?b=/'}", KW_BAD_VALUE,
+         "/body/address"},
+        {"certify", "{'certificate':'C','type':'3.2','reels':['R'],'countersigned':{'name':'B'}}", KW_MISSING,
+         "/body/countersigned/for"},
+        {"certify", "{'certificate':'C','type':'3.1','reels':['R'],'signed':'A'}", KW_BAD_TYPE, "/body/signed"},
+        {"certify", "{'certificate':'C','type':'3.1','reels':['R'],'document':'x'}", KW_BAD_TYPE, "/body/document"},
+        {"clear", "{'certificate':'C'}", KW_MISSING, "/body/reason"},
         {"access", "{'what':'guessed'}", KW_BAD_VALUE, "/body/what"},
         {"instrument", "{'instrument':'U'}", KW_MISSING, "/body/what"},
         {"instrument",

@@ -203,6 +203,8 @@ START_TEST(needed_tests)
                "\"R1\","
                "\"take_mm\":30000}]}],\"packages\":[{\"lot\":\"RL1\",\"kind\":\"reel\",\"length_mm\":30000}]}");
         certify("K0", "RL1", 0);
+        certify("K1", "RL1", KW_NOT_COMPLETE); /* K0 stands for it */
+        record(ledger, "withdraw", DAY, "{\"certificate\":\"K0\",\"reason\":\"r\"}");
         record(ledger, "spec", DAY,
                "{\"spec\":\"RP\",\"version\":1,\"what\":\"rope\",\"limits\":{},\"tests\":[{\"property\":\"breaking_n\","
                "\"per\":"

@@ -3,6 +3,7 @@
  *
  * That a printed label is read by other people's decoders is tested in tests/standards/label.
  */
+#include "kinwire/certify.h"
 #include "kinwire/label.h"
 #include "scene.h"
 #include "suite.h"
@@ -294,9 +295,9 @@ START_TEST(every_mark_has_its_place)
                         join(&scene, KW_FACE_CODE, "", &joined);
                         ck_assert_str_eq(kw_buf_text(&joined), code);
                         join(&scene, KW_FACE_PLAIN, " ", &joined);
-                        for (int k = 0; label.what == KW_LABEL_REEL && kw_label_caution[k]; k++)
-                                ck_assert_msg(strstr(kw_buf_text(&joined), kw_label_caution[k]), "%s: %s in %s", name,
-                                              kw_label_caution[k], kw_buf_text(&joined));
+                        for (int k = 0; label.what == KW_LABEL_REEL && kw_rope_caution[k]; k++)
+                                ck_assert_msg(strstr(kw_buf_text(&joined), kw_rope_caution[k]), "%s: %s in %s", name,
+                                              kw_rope_caution[k], kw_buf_text(&joined));
                         kw_scene_free(&scene);
                 }
         }

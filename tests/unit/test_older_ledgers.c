@@ -24,6 +24,8 @@ static const struct older {
         {"level-6.kw", 6, "6cc1c06b79bc3472249704b9afb26c67ec635ac79a3c8e4a84443b5da27a4300"},
         {"level-7.kw", 6, "b1cfd47f455933c924243a7a048f88ab75745efce0d5259a7e2885c362d0dfb1"},
         {"level-8.kw", 6, "34e7766db8ee0ef3704c00e737cda82cca7dc4c2e32ba1030f30e06c50a786a8"},
+        /* with a certificate that has no document yet */
+        {"level-9.kw", 7, "5878a4168ea4e8013fa34461a9aa29e1a65ec979ef0ebcdad8f63a32033b05ea"},
 };
 
 /* The file is copied: opening brings it up. */

@@ -183,6 +183,7 @@ static const struct {
         {"terminal", "terminal", NULL},
         {"token", "token", NULL},
         {"access", "what", "person"},
+        {"clear", "certificate", NULL},
 };
 
 static void put_names(const cJSON *value, struct kw_buf *out)
@@ -251,6 +252,8 @@ int kw_entry_about(struct kw_reader *r, const struct kw_entry_row *entry, const 
         "  UNION SELECT x.seq FROM it JOIN run x ON x.batch = it.id WHERE it.type = 'batch'"                       \
         "  UNION SELECT x.seq FROM it JOIN release x ON x.hold = it.id WHERE it.type = 'hold'"                     \
         "  UNION SELECT x.seq FROM it JOIN withdrawal x ON x.certificate = it.id WHERE it.type = 'certificate'"    \
+        "  UNION SELECT x.seq FROM it JOIN clearing x ON x.certificate = it.id WHERE it.type = 'certificate'"      \
+        "  UNION SELECT x.seq FROM it JOIN certificate x ON x.replaces = it.id WHERE it.type = 'certificate'"      \
         "  UNION SELECT x.seq FROM it JOIN note x ON x.type = it.type AND x.code = ?5),"                           \
         " wanted (seq) AS (SELECT seq FROM about UNION SELECT c.seq FROM about a JOIN correction c ON c.target = " \
         "a.seq)"

@@ -37,6 +37,23 @@ int kw_read_test_lot(struct kw_reader *r, const char *test, const struct kw_lot_
 /** kw_read_spec_for - the specification that a test on the lot would be judged by now; NULL when none is for it. */
 int kw_read_spec_for(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_spec_row **out);
 
+/** How far joints in one strand of a lot have to be apart; @spec NULL: nothing says it, or there is no diameter to
+ * count in. */
+struct kw_distance_row {
+        const struct kw_spec_row *spec;
+        int64_t of_um, gap_mm;
+};
+/** Two joints in one strand that are nearer. */
+struct kw_near_row {
+        const char *a, *b;  /* welds */
+        const char *strand; /* "close 3": the way to it; NULL where the lot is that strand */
+        int64_t gap_mm;     /* between their nominal places; KW_NONE where one has none */
+        bool surely;
+};
+/** kw_read_near - of the joints on a lot (kw_joints_on()), those too near to each other by its specification. */
+int kw_read_near(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_joints *joints,
+                 struct kw_distance_row *distance, const struct kw_near_row **out, size_t *n);
+
 /** An instrument, as the last entry for it has it. */
 struct kw_instrument_row {
         int64_t seq, at;

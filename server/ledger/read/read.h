@@ -172,7 +172,7 @@ struct kw_lot_state {
         int64_t dispatched;
         const char *const *holds; /* codes of holds that are open on the lot, in order */
         size_t n_holds;
-        const char *const *certificates; /* codes of those not withdrawn, in order */
+        const char *const *certificates; /* codes of those neither withdrawn nor replaced, in order */
         size_t n_certificates;
 };
 int kw_read_state(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_lot_state *out);

@@ -194,15 +194,18 @@ int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const cha
         " UNION SELECT t.seq FROM certificate_test x JOIN test t ON t.id = x.test WHERE x.seq = ?1"                   \
         " UNION SELECT x.seq FROM certificate c JOIN withdrawal x ON x.certificate = c.id WHERE c.seq = ?1"           \
         " UNION SELECT c.seq FROM withdrawal x JOIN certificate c ON c.id = x.certificate WHERE x.seq = ?1"           \
+        " UNION SELECT x.seq FROM certificate c JOIN clearing x ON x.certificate = c.id WHERE c.seq = ?1"             \
+        " UNION SELECT c.seq FROM clearing x JOIN certificate c ON c.id = x.certificate WHERE x.seq = ?1"             \
+        " UNION SELECT o.seq FROM certificate c JOIN certificate o ON o.id = c.replaces WHERE c.seq = ?1"             \
         " UNION SELECT l.seq FROM consignment_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                      \
         " UNION SELECT l.seq FROM place x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                                \
         " UNION SELECT t.seq FROM note x JOIN thing t ON t.type = x.type AND t.code = x.code WHERE x.seq = ?1"
 
 /* Of that, what a reader looks up, but not the making of lots that the entry only names beside others. */
-#define BACKING                                                                                                        \
-        "SELECT e.seq FROM entry e WHERE e.seq IN (" NEEDS                                                             \
-        ") AND e.kind IN ('heat', 'supply', 'order', 'spec', 'instrument', 'hold', 'release', 'withdraw', 'correct', " \
-        "'void')"
+#define BACKING                                                                                                      \
+        "SELECT e.seq FROM entry e WHERE e.seq IN (" NEEDS                                                           \
+        ") AND e.kind IN ('heat', 'supply', 'order', 'spec', 'instrument', 'hold', 'release', 'withdraw', 'clear', " \
+        "'correct', 'void')"
 
 /* What had been taken, when the entry was recorded, of the lots that it took from. */
 #define EARLIER                                                                                             \

@@ -276,7 +276,8 @@ static int read_papers(struct kw_reader *r, int64_t lot, struct kw_lot_state *ou
         int rc = kw_ask(
                 r->ledger, &q,
                 "SELECT c.code FROM certificate_reel l JOIN certificate c ON c.id = l.certificate WHERE l.lot = ?1"
-                " AND NOT EXISTS (SELECT 1 FROM withdrawal w WHERE w.certificate = c.id) ORDER BY c.code",
+                " AND NOT EXISTS (SELECT 1 FROM withdrawal w WHERE w.certificate = c.id)"
+                " AND NOT EXISTS (SELECT 1 FROM certificate n WHERE n.replaces = c.id) ORDER BY c.code",
                 "i", lot);
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {

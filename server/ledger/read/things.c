@@ -106,6 +106,10 @@ static const struct link_def certificate_links[] = {
          "SELECT t.code, " TEST_TEXT
          " FROM certificate c JOIN certificate_test x ON x.seq = c.seq JOIN test t ON t.id = x.test"
          " WHERE c.id = ?1 ORDER BY t.code"},
+        {"replaces", "certificate",
+         "SELECT o.code, o.type FROM certificate c JOIN certificate o ON o.id = c.replaces WHERE c.id = ?1"},
+        {"replaced-by", "certificate",
+         "SELECT n.code, n.type FROM certificate n WHERE n.replaces = ?1 ORDER BY n.code"},
         {0},
 };
 static const struct link_def consignment_links[] = {

@@ -62,9 +62,34 @@ void kw_paper_show(struct kw_paper *p, size_t i, int line, double x, double y, e
         pango_cairo_show_layout_line(p->cr, shown);
 }
 
+double kw_paper_width(const struct kw_paper *p, double indent)
+{
+        return KW_INNER - indent - (p->y < p->aside_to ? p->aside : 0);
+}
+
+/* Within a tag of the structure, as in the contents. */
+void kw_paper_link(struct kw_paper *p, const char *uri)
+{
+        char attributes[512];
+
+        if (!uri)
+                return;
+        snprintf(attributes, sizeof(attributes), "uri='%s'", uri);
+        cairo_tag_begin(p->cr, "P", NULL);
+        cairo_tag_begin(p->cr, CAIRO_TAG_LINK, attributes);
+}
+
+void kw_paper_unlink(struct kw_paper *p, const char *uri)
+{
+        if (!uri)
+                return;
+        cairo_tag_end(p->cr, CAIRO_TAG_LINK);
+        cairo_tag_end(p->cr, "P");
+}
+
 static void put_lines(struct kw_paper *p, enum kw_hand hand, const char *text, double indent)
 {
-        int n = kw_paper_set(p, 0, hand, text, KW_INNER - indent, false);
+        int n = kw_paper_set(p, 0, hand, text, kw_paper_width(p, indent), false);
 
         for (int i = 0; i < n; i++) {
                 kw_paper_room(p, kw_hand_pitch(hand));
@@ -99,6 +124,7 @@ static void begin_page(struct kw_paper *p)
 {
         p->page++;
         p->y = KW_MARGIN;
+        p->aside_to = 0;
         p->clean = true;
 }
 

@@ -59,8 +59,25 @@ void kw_paper_page(struct kw_paper *p);
 void kw_paper_table(struct kw_paper *p, const struct kw_paper_column *columns, size_t n);
 void kw_paper_row(struct kw_paper *p, const struct kw_paper_cell *cells);
 void kw_paper_table_end(struct kw_paper *p);
+/**
+ * kw_paper_row_linked - a row whose cells lead somewhere
+ * @links: by column, URIs of letters, digits and "-._~:/?=&[]%" only; NULL among them and for all: nowhere
+ */
+void kw_paper_row_linked(struct kw_paper *p, const struct kw_paper_cell *cells, const char *const *links);
 /** kw_paper_fact - a name and what it is, side by side. */
 void kw_paper_fact(struct kw_paper *p, const char *name, const char *value);
+/** kw_paper_fact_linked - the same, with a value that leads somewhere. */
+void kw_paper_fact_linked(struct kw_paper *p, const char *name, const char *value, const char *link);
+
+/**
+ * kw_paper_symbol - Data Matrix of a text at the right, beside what is written next on the page
+ * Return: 0; -ENOMEM; -EIO when the encoder refuses.
+ */
+int kw_paper_symbol(struct kw_paper *p, const char *text, double side);
+/** kw_paper_framed - lines in a frame: the caution. */
+void kw_paper_framed(struct kw_paper *p, const char *const *lines, size_t n);
+/** kw_paper_signature - a line to sign on, with the name and what they are below it; two of them stand side by side. */
+void kw_paper_signature(struct kw_paper *p, bool second, const char *name, const char *what);
 
 /** kw_paper_scale - metres below a ribbon that is as wide as the page from @left (a share of the width) on. */
 void kw_paper_ribbon(struct kw_paper *p, const char *label, const struct kw_paper_ribbon *ribbon);

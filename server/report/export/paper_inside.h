@@ -48,7 +48,9 @@ struct kw_paper {
         size_t n_sections;
         const struct kw_paper_column *columns; /* of the table under way */
         size_t n_columns;
-        bool headless; /* no row yet: a table without any has no head either */
+        const char *const *links; /* of the row under way, by column; NULL: none */
+        double aside, aside_to;   /* what is beside the text takes so much of the width, down to here */
+        bool headless;            /* no row yet: a table without any has no head either */
 };
 
 double kw_hand_size(enum kw_hand hand);
@@ -58,6 +60,11 @@ int kw_paper_set(struct kw_paper *p, size_t i, enum kw_hand hand, const char *te
 /** kw_paper_show - line @line of layout @i, its top at y. */
 void kw_paper_show(struct kw_paper *p, size_t i, int line, double x, double y, enum kw_hand hand, double width,
                    bool right);
+/** kw_paper_width - of a line of text from @indent on. */
+double kw_paper_width(const struct kw_paper *p, double indent);
+/** kw_paper_link - what is shown until kw_paper_unlink() leads to @uri; NULL: nowhere. */
+void kw_paper_link(struct kw_paper *p, const char *uri);
+void kw_paper_unlink(struct kw_paper *p, const char *uri);
 /** kw_paper_room - a new page when there is not so much height left. Return: whether there was one. */
 bool kw_paper_room(struct kw_paper *p, double height);
 void kw_paper_draw_ribbon(struct kw_paper *p, const struct kw_paper_ribbon *ribbon, double x, double y, double width,

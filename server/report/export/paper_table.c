@@ -4,10 +4,16 @@
 #include "paper_inside.h"
 
 #define PAD 4.0 /* between columns */
+#define AIR 6.0 /* more of it between numbers and the text after them */
+
+static bool is_after_numbers(const struct kw_paper *p, size_t i)
+{
+        return i > 0 && p->columns[i - 1].right && !p->columns[i].right;
+}
 
 static double width_of(const struct kw_paper *p, size_t i)
 {
-        return p->columns[i].share * KW_INNER - PAD;
+        return p->columns[i].share * KW_INNER - PAD - (is_after_numbers(p, i) ? AIR : 0);
 }
 
 static void rule(struct kw_paper *p, double y, double grey)
@@ -29,6 +35,7 @@ static void put_head(struct kw_paper *p)
                 lines = n > lines ? n : lines;
         }
         for (size_t i = 0; i < p->n_columns; i++) {
+                x += is_after_numbers(p, i) ? AIR : 0;
                 for (int k = 0; k < lines && k < pango_layout_get_line_count(p->layout[i]); k++)
                         kw_paper_show(p, i, k, x, p->y + k * kw_hand_pitch(KW_HAND_HEAD), KW_HAND_HEAD, width_of(p, i),
                                       p->columns[i].right);
@@ -52,11 +59,15 @@ static void put_line(struct kw_paper *p, const struct kw_paper_cell *cells, cons
         double x = KW_MARGIN;
 
         for (size_t i = 0; i < p->n_columns; i++) {
+                x += is_after_numbers(p, i) ? AIR : 0;
                 if (cells[i].ribbon && line == 0)
                         kw_paper_draw_ribbon(p, cells[i].ribbon, x, p->y + 1.5, width_of(p, i),
                                              kw_hand_size(KW_HAND_TABLE) - 2);
-                else if (!cells[i].ribbon && line < lines[i])
+                else if (!cells[i].ribbon && line < lines[i]) {
+                        kw_paper_link(p, p->links ? p->links[i] : NULL);
                         kw_paper_show(p, i, line, x, p->y, KW_HAND_TABLE, width_of(p, i), p->columns[i].right);
+                        kw_paper_unlink(p, p->links ? p->links[i] : NULL);
+                }
                 x += width_of(p, i) + PAD;
         }
 }
@@ -94,6 +105,13 @@ void kw_paper_row(struct kw_paper *p, const struct kw_paper_cell *cells)
         p->y += 2;
 }
 
+void kw_paper_row_linked(struct kw_paper *p, const struct kw_paper_cell *cells, const char *const *links)
+{
+        p->links = links;
+        kw_paper_row(p, cells);
+        p->links = NULL;
+}
+
 void kw_paper_table_end(struct kw_paper *p)
 {
         if (!p->headless)
@@ -103,12 +121,17 @@ void kw_paper_table_end(struct kw_paper *p)
 
 void kw_paper_fact(struct kw_paper *p, const char *name, const char *value)
 {
+        kw_paper_fact_linked(p, name, value, NULL);
+}
+
+void kw_paper_fact_linked(struct kw_paper *p, const char *name, const char *value, const char *link)
+{
         const double pitch = kw_hand_pitch(KW_HAND_TEXT);
         int n;
 
         if (!value || !*value)
                 return;
-        n = kw_paper_set(p, 0, KW_HAND_TEXT, value, KW_INNER - 110, false);
+        n = kw_paper_set(p, 0, KW_HAND_TEXT, value, kw_paper_width(p, 110), false);
         kw_paper_room(p, pitch);
         kw_paper_set(p, 1, KW_HAND_TEXT, name, 106, false);
         cairo_set_source_rgb(p->cr, 0.35, 0.35, 0.35);
@@ -116,7 +139,9 @@ void kw_paper_fact(struct kw_paper *p, const char *name, const char *value)
         cairo_set_source_rgb(p->cr, 0, 0, 0);
         for (int i = 0; i < n; i++) {
                 kw_paper_room(p, pitch);
+                kw_paper_link(p, link);
                 kw_paper_show(p, 0, i, KW_MARGIN + 110, p->y, KW_HAND_TEXT, 0, false);
+                kw_paper_unlink(p, link);
                 p->y += pitch;
                 p->clean = false;
         }

@@ -3,6 +3,8 @@
  */
 #include "pen.h"
 
+#include "kinwire/certify.h"
+
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -16,7 +18,7 @@ static const char *const *caution_of(const struct kw_label *label)
 
         if (given)
                 return label->caution;
-        return label->what == KW_LABEL_REEL ? kw_label_caution : NULL;
+        return label->what == KW_LABEL_REEL ? kw_rope_caution : NULL;
 }
 
 /* The caution's lines as one text, each a paragraph. */

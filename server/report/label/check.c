@@ -30,13 +30,6 @@ const struct kw_label_words kw_label_english = {
         .who = "By",
 };
 
-const char *const kw_label_caution[] = {
-        "The minimum breaking force is not a working load.",
-        "Choose rope, design factor and inspection with a competent person and the rules in force.",
-        "Inspect before use; take out of service at the discard limits.",
-        NULL,
-};
-
 const struct kw_label_size_row *kw_label_size_row(enum kw_label_size size)
 {
         return &sizes[size];

@@ -1,0 +1,602 @@
+/*
+ * What is missing for a certificate of a lot: the facts of core/complete.c, read from the ledger, each with the
+ * sentence and the thing that it is about.
+ */
+#include "certify.h"
+#include "reader.h"
+
+#include "kinwire/disposition.h"
+#include "kinwire/json.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A lot, and what it was cut from. */
+#define CUT_FROM                                                                                            \
+        "WITH RECURSIVE own (lot) AS (VALUES (?1) UNION SELECT f.lot FROM own JOIN lot l ON l.id = own.lot" \
+        " JOIN run r ON r.id = l.run AND r.process = 'cut' JOIN feed f ON f.run = r.id)"
+
+struct gathering {
+        struct kw_reader *r;
+        const struct kw_lot_row *lot;
+        const struct kw_certify_wanted *wanted;
+        const struct kw_spec_row *spec; /* that stands for it; NULL: none */
+        const struct kw_within_row *within;
+        size_t n_within;
+        const struct kw_failure_row *failures;
+        size_t n_failures;
+        struct kw_list bars, know;
+};
+
+__attribute__((format(printf, 5, 6))) static int add(struct gathering *g, enum kw_lack what, const char *type,
+                                                     const char *code, const char *fmt, ...)
+{
+        struct kw_list *list = kw_lack_row(what)->bars ? &g->bars : &g->know;
+        struct kw_lacking_row *row = kw_list_more(&g->r->arena, list, sizeof(*row));
+        bool failed = false;
+        char *text = NULL;
+        va_list ap;
+
+        if (!row)
+                return -ENOMEM;
+        va_start(ap, fmt);
+        if (vasprintf(&text, fmt, ap) < 0)
+                text = NULL;
+        va_end(ap);
+        *row = (struct kw_lacking_row){.what = what,
+                                       .type = type,
+                                       .code = kw_arena_text(&g->r->arena, code, &failed),
+                                       .text = kw_arena_text(&g->r->arena, text, &failed)};
+        failed = failed || !text;
+        free(text);
+        return failed ? -ENOMEM : 0;
+}
+
+static struct kw_lacking_row *last(struct kw_list *list)
+{
+        return (struct kw_lacking_row *)list->at + list->n - 1;
+}
+
+/* --- what lies in it ------------------------------------------------------------------------------------ */
+
+struct collecting {
+        struct kw_reader *r;
+        struct kw_list rows;
+};
+
+static int collect(void *ctx, struct kw_hit *hit)
+{
+        struct collecting *c = ctx;
+        struct kw_within_row *row = kw_list_more(&c->r->arena, &c->rows, sizeof(*row));
+        int rc = row ? kw_read_lot(c->r, hit->lot, &row->lot) : -ENOMEM;
+
+        if (rc == 0 && !row->lot)
+                rc = -EIO;
+        return rc ? rc : kw_arena_spans(&c->r->arena, &hit->reach.possible, &row->possible);
+}
+
+static int by_id(const void *a, const void *b)
+{
+        int64_t x = ((const struct kw_within_row *)a)->lot->id, y = ((const struct kw_within_row *)b)->lot->id;
+
+        return (x > y) - (x < y);
+}
+
+int kw_read_within(struct kw_reader *r, const struct kw_lot_row *const *lots, size_t n_lots,
+                   const struct kw_within_row **out, size_t *n)
+{
+        struct collecting c = {.r = r};
+        struct kw_hits *hits = kw_hits_new();
+        int rc = hits ? 0 : -ENOMEM;
+
+        for (size_t i = 0; rc == 0 && i < n_lots; i++)
+                rc = kw_hits_add(hits, lots[i]->id, 0, lots[i]->length_mm, KW_CERTAIN);
+        if (rc == 0)
+                rc = kw_trace_back(&r->genealogy, hits, NULL);
+        if (rc == 0)
+                rc = kw_hits_each(hits, collect, &c);
+        kw_hits_free(hits);
+        if (rc == 0 && c.rows.n)
+                qsort(c.rows.at, c.rows.n, sizeof(struct kw_within_row), by_id);
+        *out = c.rows.at;
+        *n = c.rows.n;
+        return rc;
+}
+
+static int heats(struct gathering *g)
+{
+        int rc = 0;
+
+        for (size_t i = 0; rc == 0 && i < g->n_within; i++) {
+                const struct kw_lot_row *lot = g->within[i].lot;
+
+                if (lot->depth || lot->heat || strcmp(lot->kind, "core") == 0)
+                        continue;
+                rc = add(g, KW_LACK_HEAT, "lot", lot->code, "%s is made of %s, which has no heat", g->lot->code,
+                         lot->code);
+                if (rc == 0)
+                        last(&g->bars)->spans = g->within[i].possible;
+        }
+        return rc;
+}
+
+static bool seen_before(const struct kw_within_row *rows, size_t i)
+{
+        for (size_t k = 0; k < i; k++)
+                if (rows[k].lot->run == rows[i].lot->run)
+                        return true;
+        return false;
+}
+
+static int open_runs(struct gathering *g)
+{
+        const struct kw_run_row *run;
+        int rc = 0;
+
+        for (size_t i = 0; rc == 0 && i < g->n_within; i++) {
+                if (!g->within[i].lot->run)
+                        continue;
+                rc = kw_read_run(g->r, g->within[i].lot->run, &run);
+                if (rc == 0 && run && run->under_way && !seen_before(g->within, i))
+                        rc = add(g, KW_LACK_RUN_OPEN, "run", run->code,
+                                 "%s comes out of run %s, which is still under way", g->lot->code, run->code);
+        }
+        return rc;
+}
+
+/* --- holds ------------------------------------------------------------------------------------------------- */
+
+/* Released, but not for this. */
+static int released_for_less(struct gathering *g, const struct kw_hold_row *hold)
+{
+        int rc = 0;
+
+        for (size_t i = 0; rc == 0 && i < hold->n_freed; i++) {
+                const struct kw_disposition *d = kw_disposition(hold->freed[i].disposition);
+
+                if (!d || kw_disposition_may(d, KW_TO_CERTIFY, NULL, NULL))
+                        continue;
+                rc = add(g, KW_LACK_REWORK, "hold", hold->code, "%s was released from hold %s as %s: %s", g->lot->code,
+                         hold->code, d->name, hold->freed[i].reason);
+                if (rc == 0)
+                        last(&g->bars)->spans = hold->freed[i].spans;
+        }
+        return rc;
+}
+
+static int own_holds(struct gathering *g)
+{
+        const struct kw_hold_row *holds;
+        size_t n;
+        int rc = kw_read_holds_on(g->r, g->lot->id, &holds, &n);
+
+        for (size_t i = 0; rc == 0 && i < n; i++) {
+                rc = released_for_less(g, &holds[i]);
+                if (rc || !holds[i].open.n)
+                        continue;
+                rc = add(g, KW_LACK_HOLD, "hold", holds[i].code,
+                         "%s is on hold %s from %" PRId64 " to %" PRId64 " mm and can't be certified: %s", g->lot->code,
+                         holds[i].code, holds[i].open.at[0].from, holds[i].open.at[0].to, holds[i].reason);
+                if (rc == 0)
+                        last(&g->bars)->spans = holds[i].open;
+        }
+        return rc;
+}
+
+static int held_before(struct gathering *g, const struct kw_within_row *in)
+{
+        struct kw_spans both = {0};
+        const struct kw_hold_row *holds;
+        size_t n;
+        int rc = kw_read_holds_on(g->r, in->lot->id, &holds, &n);
+
+        for (size_t i = 0; rc == 0 && i < n; i++) {
+                kw_spans_clear(&both);
+                rc = kw_spans_both(&holds[i].open, &in->possible, &both);
+                if (rc == 0 && both.n)
+                        rc = add(g, KW_KNOW_HELD, "hold", holds[i].code,
+                                 "hold %s lies on metal of %s that went into %s: %s", holds[i].code, in->lot->code,
+                                 g->lot->code, holds[i].reason);
+        }
+        kw_spans_free(&both);
+        return rc;
+}
+
+/* --- failed tests ------------------------------------------------------------------------------------------ */
+
+/*
+ * With its verdict computed, a test failed in what is beyond its limits; with one that was said, in all it measured. A
+ * retest that fails counts against the test that it repeats.
+ */
+#define AGAIN                                                                                                   \
+        "(WITH RECURSIVE again (id) AS (SELECT id FROM test WHERE retest_of = t.id UNION"                       \
+        " SELECT y.id FROM again JOIN test y ON y.retest_of = again.id) SELECT count(*) FROM again JOIN test p" \
+        " ON p.id = again.id JOIN result s ON s.test = p.id WHERE s.property = r.property AND p.verdict = "
+#define FAILURES                                                                                                    \
+        " SELECT t.id, t.seq, t.code, o.code, r.property, t.lot, o.length_mm, t.at_mm, t.sample_mm,"                \
+        " (SELECT count(*) FROM test p JOIN result s ON s.test = p.id WHERE p.lot = t.lot AND p.verdict = 'pass'"   \
+        " AND p.id > t.id AND p.retest_of IS NULL AND s.property = r.property), " AGAIN "'pass'), " AGAIN "'fail')" \
+        " FROM own JOIN lot o ON o.id = own.lot JOIN test t ON t.lot = own.lot AND t.verdict = 'fail'"              \
+        " JOIN result r ON r.test = t.id WHERE (t.judged IS NOT 'fail' OR EXISTS (SELECT 1 FROM spec_limit l"       \
+        " WHERE l.spec = t.spec AND l.property = r.property AND (r.value < l.min OR r.value > l.max)))"             \
+        " AND NOT EXISTS (SELECT 1 FROM test f WHERE f.id = t.retest_of AND f.verdict = 'fail')"                    \
+        " ORDER BY t.id, r.property"
+
+/* What a failure is held against, beside its row. */
+struct circumstance {
+        int64_t lot;
+        int64_t again_passed, again_failed; /* its retests */
+        struct kw_failure failure;
+};
+
+/* What concessions after an entry cover of a lot; @seq: the last of them. */
+static int conceded(struct kw_reader *r, int64_t lot, int64_t after, struct kw_spans *out, int64_t *seq)
+{
+        struct kw_query q;
+        int rc = kw_ask(r->ledger, &q,
+                        "SELECT s.from_mm, s.to_mm, e.seq FROM release_span s JOIN release e ON e.seq = s.seq"
+                        " WHERE s.lot = ?1 AND e.seq > ?2 AND e.disposition = 'concession' ORDER BY e.seq",
+                        "ii", lot, after);
+
+        while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
+                *seq = kw_int(&q, 2);
+                rc = kw_spans_add(out, kw_int(&q, 0), kw_int(&q, 1));
+        }
+        kw_end(&q);
+        kw_spans_unite(out);
+        return rc;
+}
+
+/* Its retests where there are any; else whatever was tested after it. @retests: as the specification has it. */
+static void count_passes(const struct circumstance *c, int64_t retests, struct kw_failure *failure)
+{
+        bool again = c->again_passed + c->again_failed > 0;
+
+        failure->passes_needed = retests != KW_NONE ? retests : again ? KW_RETESTS : 1;
+        if (again)
+                failure->passed_since = c->again_failed ? 0 : c->again_passed;
+}
+
+static int excuse(struct kw_reader *r, const struct kw_lot_row *reel, const struct circumstance *c, int64_t retests,
+                  struct kw_failure_row *row)
+{
+        struct kw_failure failure = c->failure;
+        struct kw_spans own = {0}, whole = {0};
+        int64_t seq = 0, reel_seq = 0;
+        int rc = conceded(r, c->lot, row->seq, &own, &seq);
+
+        if (rc == 0)
+                rc = conceded(r, reel->id, row->seq, &whole, &reel_seq);
+        count_passes(c, retests, &failure);
+        if (rc == 0) {
+                failure.conceded = &own;
+                failure.reel_conceded = whole.n == 1 && whole.at[0].from == 0 && whole.at[0].to == reel->length_mm;
+                row->excused = kw_failure_excused(&failure);
+                row->conceded = row->excused && failure.passed_since < failure.passes_needed;
+                row->concession = !row->conceded ? 0 : failure.reel_conceded ? reel_seq : seq;
+        }
+        kw_spans_free(&own);
+        kw_spans_free(&whole);
+        return rc;
+}
+
+static void take_failure(struct kw_reader *r, struct kw_query *q, struct kw_failure_row *row, struct circumstance *c,
+                         bool *failed)
+{
+        int64_t at = kw_int_or(q, 7, KW_NONE), sample = kw_int_or(q, 8, 0);
+
+        *row = (struct kw_failure_row){.id = kw_int(q, 0),
+                                       .seq = kw_int(q, 1),
+                                       .test = kw_keep_text(r, q, 2, failed),
+                                       .lot = kw_keep_text(r, q, 3, failed),
+                                       .property = kw_keep_text(r, q, 4, failed)};
+        *c = (struct circumstance){
+                kw_int(q, 5),
+                kw_int(q, 10),
+                kw_int(q, 11),
+                {.place = at == KW_NONE ? (struct kw_span){0, kw_int(q, 6)} : (struct kw_span){at, at + sample},
+                 .passed_since = kw_int(q, 9)}};
+        if (c->failure.place.to > kw_int(q, 6))
+                c->failure.place.to = kw_int(q, 6);
+}
+
+int kw_read_failures(struct kw_reader *r, const struct kw_lot_row *lot, enum kw_whose whose,
+                     const struct kw_lot_row *reel, const struct kw_failure_row **out, size_t *n)
+{
+        static const char *const asked[] = {
+                [KW_AND_CUT_FROM] = CUT_FROM FAILURES, [KW_ALONE] = "WITH own (lot) AS (VALUES (?1))" FAILURES};
+        struct kw_list rows = {0}, circumstances = {0};
+        const struct kw_spec_row *spec = NULL;
+        bool failed = false;
+        struct kw_query q;
+        int rc = kw_ask(r->ledger, &q, asked[whose], "i", lot->id);
+
+        while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
+                struct kw_failure_row *row = kw_list_more(&r->arena, &rows, sizeof(*row));
+                struct circumstance *c = kw_list_more(&r->arena, &circumstances, sizeof(*c));
+
+                rc = row && c ? 0 : -ENOMEM;
+                if (rc == 0)
+                        take_failure(r, &q, row, c, &failed);
+        }
+        kw_end(&q);
+        if (rc == 0 && rows.n)
+                rc = kw_read_spec_for(r, reel, &spec);
+        for (size_t i = 0; rc == 0 && i < rows.n; i++)
+                rc = excuse(r, reel, (struct circumstance *)circumstances.at + i, spec ? spec->retests : KW_NONE,
+                            (struct kw_failure_row *)rows.at + i);
+        *out = rows.at;
+        *n = rows.n;
+        return failed ? -ENOMEM : rc;
+}
+
+static int failures(struct gathering *g)
+{
+        int rc = kw_read_failures(g->r, g->lot, KW_AND_CUT_FROM, g->lot, &g->failures, &g->n_failures);
+
+        for (size_t i = 0; rc == 0 && i < g->n_failures; i++) {
+                const struct kw_failure_row *f = &g->failures[i];
+
+                if (!f->excused)
+                        rc = add(g, KW_LACK_FAILED, "test", f->test,
+                                 "%s failed test %s in %s and was not passed since, nor does a concession stand",
+                                 f->lot, f->test, f->property);
+        }
+        return rc;
+}
+
+static int failed_before(struct gathering *g, const struct kw_within_row *in)
+{
+        const struct kw_failure_row *rows;
+        size_t n;
+        int rc = kw_read_failures(g->r, in->lot, KW_ALONE, g->lot, &rows, &n);
+
+        for (size_t i = 0; rc == 0 && i < n; i++)
+                if (!rows[i].excused)
+                        rc = add(g, KW_KNOW_FAILED, "test", rows[i].test,
+                                 "%s %s, which went into %s, failed test %s in %s", in->lot->kind, in->lot->code,
+                                 g->lot->code, rows[i].test, rows[i].property);
+        return rc;
+}
+
+static bool is_own_failure(const struct gathering *g, const char *lot)
+{
+        for (size_t i = 0; i < g->n_failures; i++)
+                if (strcmp(g->failures[i].lot, lot) == 0)
+                        return true;
+        return false;
+}
+
+/* What is known of the metal before it came in. Most lots have neither holds nor failures. */
+static int metal(struct gathering *g)
+{
+        int rc = 0;
+
+        for (size_t i = 0; rc == 0 && i < g->n_within; i++) {
+                const struct kw_within_row *in = &g->within[i];
+                bool held = false, failed = false;
+                struct kw_query q;
+
+                if (in->lot->id == g->lot->id)
+                        continue;
+                rc = kw_ask(g->r->ledger, &q,
+                            "SELECT EXISTS (SELECT 1 FROM hold_span WHERE lot = ?1),"
+                            " EXISTS (SELECT 1 FROM test WHERE lot = ?1 AND verdict = 'fail')",
+                            "i", in->lot->id);
+                if (rc == 0 && (rc = kw_next(g->r->ledger, &q)) == 1) {
+                        held = kw_int(&q, 0) != 0;
+                        failed = kw_int(&q, 1) != 0;
+                        rc = 0;
+                }
+                kw_end(&q);
+                if (rc == 0 && held)
+                        rc = held_before(g, in);
+                if (rc == 0 && failed && !is_own_failure(g, in->lot->code))
+                        rc = failed_before(g, in);
+        }
+        return rc;
+}
+
+/* --- what its specification asks for ------------------------------------------------------------------------ */
+
+#define PASSED " t.verdict = 'pass' AND EXISTS (SELECT 1 FROM result x WHERE x.test = t.id AND x.property = ?2)"
+
+static int count_passed(struct gathering *g, const char *property, bool per_run, struct kw_needed *needed)
+{
+        struct kw_ledger *l = g->r->ledger;
+        int rc;
+
+        if (per_run)
+                rc = kw_one(l, &needed->passed, 0,
+                            CUT_FROM " SELECT count(DISTINCT t.id) FROM own JOIN lot o ON o.id = own.lot"
+                                     " JOIN package p ON p.run = o.run AND p.lot <> 0 JOIN test t ON t.lot = p.lot"
+                                     " WHERE" PASSED,
+                            "it", g->lot->id, property);
+        else
+                rc = kw_one(l, &needed->passed, 0,
+                            CUT_FROM " SELECT count(*) FROM own JOIN test t ON t.lot = own.lot WHERE" PASSED, "it",
+                            g->lot->id, property);
+        if (rc == 0 && !g->wanted->document->specific)
+                rc = kw_one(l, &needed->alike, 0,
+                            "SELECT count(*) FROM spec s JOIN test t ON t.spec = s.id WHERE s.code = ?1 AND" PASSED,
+                            "tt", g->spec->code, property);
+        for (size_t i = 0; i < g->n_failures; i++)
+                needed->conceded += g->failures[i].conceded && strcmp(g->failures[i].property, property) == 0;
+        return rc;
+}
+
+static int needed_test(struct gathering *g, const cJSON *asked)
+{
+        const char *property = kw_json_text(asked, "property");
+        bool per_run = strcmp(kw_json_text(asked, "per"), "run") == 0;
+        struct kw_needed needed = {.n = kw_json_int(asked, "n", 0)};
+        int64_t lacking;
+        int rc = count_passed(g, property, per_run, &needed);
+
+        lacking = kw_tests_lacking(g->wanted->document, &needed);
+        if (rc || !lacking)
+                return rc;
+        return add(g, KW_LACK_TEST, "lot", g->lot->code,
+                   "%s needs tests: %" PRId64 " passed of %s%s by %s version %" PRId64 ", and has %" PRId64,
+                   g->lot->code, needed.n, property, per_run ? " for its run" : "", g->spec->code, g->spec->version,
+                   needed.passed + needed.conceded);
+}
+
+static int needed_tests(struct gathering *g)
+{
+        const cJSON *asked;
+        cJSON *list = NULL;
+        int rc = kw_json_read(g->spec->tests, strlen(g->spec->tests), &kw_json_entry_limits, &list, NULL);
+
+        if (rc)
+                return rc > 0 ? -EBADMSG : rc;
+        cJSON_ArrayForEach(asked, list)
+        {
+                if (rc == 0)
+                        rc = needed_test(g, asked);
+        }
+        cJSON_Delete(list);
+        return rc;
+}
+
+static int one_heat(struct gathering *g)
+{
+        int64_t first = 0;
+        size_t n = 0;
+
+        for (size_t i = 0; i < g->n_within; i++) {
+                int64_t heat = g->within[i].lot->heat;
+                bool seen = !heat;
+
+                for (size_t k = 0; k < i && !seen; k++)
+                        seen = g->within[k].lot->heat == heat;
+                n += !seen;
+                first = first ? first : heat;
+        }
+        return n < 2 ? 0
+                     : add(g, KW_LACK_ONE_HEAT, "lot", g->lot->code,
+                           "%s is of %zu heats, and %s version %" PRId64 " asks for one", g->lot->code, n,
+                           g->spec->code, g->spec->version);
+}
+
+static int near_joints(struct gathering *g, const struct kw_joints *joints)
+{
+        struct kw_distance_row distance;
+        const struct kw_near_row *near;
+        size_t n;
+        int rc = kw_read_near(g->r, g->lot, joints, &distance, &near, &n);
+
+        for (size_t i = 0; rc == 0 && i < n; i++)
+                rc = add(g, near[i].surely ? KW_LACK_JOINTS : KW_KNOW_JOINTS, "weld", near[i].a,
+                         "joints %s and %s in %s%s%s are %s nearer than %" PRId64 " mm, which %s version %" PRId64
+                         " asks for",
+                         near[i].a, near[i].b, g->lot->code, near[i].strand ? " " : "",
+                         near[i].strand ? near[i].strand : "", near[i].surely ? "surely" : "possibly", distance.gap_mm,
+                         distance.spec->code, distance.spec->version);
+        return rc;
+}
+
+static int joints(struct gathering *g)
+{
+        struct kw_joints on = {0};
+        struct kw_hits *family = kw_hits_new();
+        int rc = family ? kw_ancestry(&g->r->genealogy, g->lot->id, family) : -ENOMEM;
+
+        if (rc == 0)
+                rc = kw_joints_on(&g->r->genealogy, family, g->lot->id, &on);
+        if (rc == 0)
+                rc = near_joints(g, &on);
+        kw_joints_free(&on);
+        kw_hits_free(family);
+        return rc;
+}
+
+static int as_specified(struct gathering *g)
+{
+        int rc = kw_read_spec_for(g->r, g->lot, &g->spec);
+
+        if (rc)
+                return rc;
+        if (!g->spec)
+                return add(g, KW_KNOW_NO_SPEC, "lot", g->lot->code,
+                           "no specification is for %s, so that nothing says which tests it needs", g->lot->code);
+        rc = needed_tests(g);
+        if (rc == 0 && g->spec->heats && strcmp(g->spec->heats, "one") == 0)
+                rc = one_heat(g);
+        if (rc == 0 && g->spec->joint_multiple != KW_NONE)
+                rc = joints(g);
+        return rc;
+}
+
+/* --- other certificates, and what is left -------------------------------------------------------------------- */
+
+static int add_certified(struct gathering *g, const char *code)
+{
+        const struct kw_certificate_whole_row *other;
+        struct kw_error none;
+        int rc = kw_read_certificate(g->r, code, &other, &none);
+
+        if (rc || (other->is != KW_CERTIFICATE_STANDS && other->is != KW_CERTIFICATE_MARKED))
+                return rc > 0 ? -EIO : rc;
+        if (other->is == KW_CERTIFICATE_MARKED)
+                return add(g, KW_LACK_OVERTAKEN, "certificate", code,
+                           "certificate %s of type %s speaks of %s and is overtaken: withdraw it, or have this one "
+                           "replace it",
+                           code, other->type, g->lot->code);
+        return add(g, KW_LACK_CERTIFIED, "certificate", code, "certificate %s of type %s stands for %s already", code,
+                   other->type, g->lot->code);
+}
+
+static int certified(struct gathering *g)
+{
+        const struct kw_certificate_row *rows;
+        size_t n;
+        int rc = kw_read_certificates_of(g->r, g->lot->id, &rows, &n);
+
+        for (size_t i = 0; rc == 0 && i < n; i++) {
+                if (rows[i].withdrawn != KW_NONE || strcmp(rows[i].type, g->wanted->document->name) != 0 ||
+                    (g->wanted->replaces && strcmp(rows[i].code, g->wanted->replaces) == 0))
+                        continue;
+                rc = add_certified(g, rows[i].code);
+        }
+        return rc;
+}
+
+static int what_is_left(struct gathering *g)
+{
+        struct kw_lot_state state;
+        int rc = kw_read_state(g->r, g->lot, &state);
+
+        if (rc || state.consignment || state.left_mm == g->lot->length_mm)
+                return rc;
+        return add(g, KW_KNOW_SHORT, "lot", g->lot->code, "of %s, %" PRId64 " of %" PRId64 " mm are left", g->lot->code,
+                   state.left_mm, g->lot->length_mm);
+}
+
+int kw_read_lacking(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_certify_wanted *wanted,
+                    const struct kw_lacking_row **out, size_t *n)
+{
+        static int (*const parts[])(struct gathering *) = {own_holds,    heats, open_runs, failures,
+                                                           as_specified, metal, certified, what_is_left};
+        struct gathering g = {.r = r, .lot = lot, .wanted = wanted};
+        const struct kw_lacking_row *know;
+        int rc = kw_read_within(r, &lot, 1, &g.within, &g.n_within);
+
+        for (size_t i = 0; rc == 0 && i < sizeof(parts) / sizeof(*parts); i++)
+                rc = parts[i](&g);
+        know = g.know.at;
+        for (size_t i = 0; rc == 0 && i < g.know.n; i++) {
+                struct kw_lacking_row *row = kw_list_more(&r->arena, &g.bars, sizeof(*row));
+
+                rc = row ? 0 : -ENOMEM;
+                if (row)
+                        *row = know[i];
+        }
+        *out = g.bars.at;
+        *n = g.bars.n;
+        return rc;
+}

@@ -1,0 +1,168 @@
+/*
+ * May these reels be certified? All that is missing, and what whoever signs has to know, each with where to look.
+ */
+#include "put.h"
+
+#include "ledger/read/certify.h"
+
+#include <string.h>
+
+#define REELS_MOST 2000
+
+static void put_lacking(const struct kw_lacking_row *row, const char *reel, struct kw_buf *out)
+{
+        kw_put_object(out, NULL);
+        if (reel)
+                kw_put_string(out, "reel", reel);
+        kw_put_string(out, "code", kw_lack_row(row->what)->code);
+        kw_put_string(out, "text", row->text);
+        kw_put_object(out, "at");
+        kw_put_string(out, "type", row->type);
+        kw_put_string(out, "code", row->code);
+        kw_put_object_end(out);
+        if (row->spans.n)
+                kw_put_spans(out, "spans", &row->spans);
+        kw_put_object_end(out);
+}
+
+static void put_list(const char *name, const struct kw_lacking_row *rows, size_t n, bool bars, struct kw_buf *out)
+{
+        kw_put_array(out, name);
+        for (size_t i = 0; i < n; i++)
+                if (kw_lack_row(rows[i].what)->bars == bars)
+                        put_lacking(&rows[i], NULL, out);
+        kw_put_array_end(out);
+}
+
+static int put_reel(struct kw_reader *r, const char *code, const struct kw_certify_wanted *wanted, bool *complete,
+                    struct kw_buf *out, struct kw_error *err)
+{
+        const struct kw_lacking_row *rows;
+        const struct kw_lot_row *lot;
+        size_t n = 0;
+        int rc = kw_read_lot_named(r, code, &lot, err);
+
+        if (rc == 0)
+                rc = kw_read_lacking(r, lot, wanted, &rows, &n);
+        if (rc)
+                return rc;
+        *complete = *complete && !(n && kw_lack_row(rows[0].what)->bars);
+        kw_put_object(out, NULL);
+        kw_put_string(out, "reel", lot->code);
+        kw_put_string(out, "kind", lot->kind);
+        kw_put_string(out, "construction", lot->construction);
+        kw_put_number(out, "diameter_um", lot->diameter_um);
+        kw_put_int(out, "length_mm", lot->length_mm);
+        kw_put_bool(out, "complete", !(n && kw_lack_row(rows[0].what)->bars));
+        put_list("missing", rows, n, true, out);
+        put_list("know", rows, n, false, out);
+        kw_put_object_end(out);
+        return 0;
+}
+
+/* Codes with commas between them; each is let through once. */
+static int put_reels(struct kw_reader *r, const char *codes, const struct kw_certify_wanted *wanted, bool *complete,
+                     struct kw_buf *out, struct kw_error *err)
+{
+        size_t n = 0;
+        int rc = 0;
+
+        kw_put_array(out, "reels");
+        for (const char *at = codes; rc == 0 && *at;) {
+                size_t len = strcspn(at, ",");
+                char given[KW_CODE_MAX + 2], code[KW_CODE_MAX + 1];
+
+                if (len > KW_CODE_MAX || ++n > REELS_MOST)
+                        return kw_refuse(err, KW_BAD_REQUEST, "",
+                                         "\"reels\" are at most %d codes with commas between them", REELS_MOST);
+                memcpy(given, at, len);
+                given[len] = '\0';
+                kw_as_code(given, code, sizeof(code));
+                if (*code)
+                        rc = put_reel(r, code, wanted, complete, out, err);
+                at += len + (at[len] == ',');
+        }
+        kw_put_array_end(out);
+        return rc;
+}
+
+static int answer(struct kw_ledger *ledger, struct kw_reader *r, const struct kw_certify_question *q,
+                  const struct kw_certify_wanted *wanted, struct kw_buf *out, struct kw_error *err)
+{
+        const struct kw_document_row *document = wanted->document;
+        struct kw_head head;
+        bool complete = true;
+        int rc;
+
+        kw_put_object(out, NULL);
+        kw_put_string(out, "type", document->name);
+        kw_put_string(out, "title", document->title);
+        kw_put_string(out, "declares", document->declares);
+        kw_put_bool(out, "countersigned", document->countersigned);
+        rc = put_reels(r, q->reels, wanted, &complete, out, err);
+        if (rc == 0)
+                rc = kw_ledger_head(ledger, &head, err);
+        if (rc)
+                return rc;
+        kw_put_bool(out, "complete", complete);
+        kw_put_head(out, "ledger", &head);
+        kw_put_object_end(out);
+        return 0;
+}
+
+int kw_answer_certifiable(struct kw_ledger *ledger, const struct kw_certify_question *q, struct kw_buf *out,
+                          struct kw_error *err)
+{
+        const struct kw_certify_wanted wanted = {kw_document(q->type), q->replaces};
+        struct kw_reader *r = NULL;
+        int rc;
+
+        if (!wanted.document)
+                return kw_refuse(err, KW_BAD_REQUEST, "",
+                                 "there is no inspection document of type '%.20s': 2.2, 3.1 or 3.2", q->type);
+        rc = kw_reader_new(ledger, &r);
+        if (rc == 0) {
+                rc = answer(ledger, r, q, &wanted, out, err);
+                rc = kw_finish(r, out, rc, err);
+        }
+        kw_reader_free(r);
+        return rc;
+}
+
+/* --- for a body that was refused ------------------------------------------------------------------------------ */
+
+static int put_missing(struct kw_reader *r, const cJSON *reel, const struct kw_certify_wanted *wanted,
+                       struct kw_buf *out)
+{
+        const struct kw_lacking_row *rows;
+        const struct kw_lot_row *lot;
+        struct kw_error none;
+        size_t n = 0;
+        int rc = kw_read_lot_named(r, reel->valuestring, &lot, &none);
+
+        if (rc == 0)
+                rc = kw_read_lacking(r, lot, wanted, &rows, &n);
+        for (size_t i = 0; rc == 0 && i < n && kw_lack_row(rows[i].what)->bars; i++)
+                put_lacking(&rows[i], lot->code, out);
+        return rc == KW_NOT_FOUND ? 0 : rc;
+}
+
+int kw_answer_missing(struct kw_ledger *ledger, const cJSON *body, struct kw_buf *out, struct kw_error *err)
+{
+        const struct kw_certify_wanted wanted = {kw_document(kw_json_text(body, "type")),
+                                                 kw_json_text(body, "replaces")};
+        struct kw_reader *r = NULL;
+        const cJSON *reel;
+        int rc = kw_reader_new(ledger, &r);
+
+        kw_put_array(out, NULL);
+        cJSON_ArrayForEach(reel, kw_json_get(body, "reels"))
+        {
+                if (rc == 0)
+                        rc = put_missing(r, reel, &wanted, out);
+        }
+        kw_put_array_end(out);
+        rc = r ? kw_finish(r, out, rc, err) : rc;
+        kw_reader_free(r);
+        return rc;
+}

@@ -1,0 +1,282 @@
+/*
+ * A certificate as a PDF: what stands in its entry, and nothing that comes after it.
+ *
+ * The only time in it is that of issue, the only head that which its entry made. So it is the same to the byte whenever
+ * it is made, as long as the libraries that draw it and the fonts are the same; where they differ, the document's
+ * SHA-256 says that the figures don't.
+ */
+#include "certificate.h"
+
+#include "kinwire/export.h"
+#include "report/put.h"
+
+#include <errno.h>
+#include <inttypes.h>
+#include <sodium.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define SYMBOL_SIDE 84.0 /* points: 30 mm */
+
+const char *kw_sheet_words(struct kw_sheet *s, const char *fmt, ...)
+{
+        const char *kept;
+        char *text = NULL;
+        va_list ap;
+
+        va_start(ap, fmt);
+        if (vasprintf(&text, fmt, ap) < 0)
+                text = NULL;
+        va_end(ap);
+        kept = kw_arena_text(kw_reader_arena(s->r), text, &s->failed);
+        s->failed = s->failed || !text;
+        free(text);
+        return kept ? kept : "";
+}
+
+const char *kw_sheet_entry(struct kw_sheet *s, int64_t entry)
+{
+        return entry ? kw_sheet_words(s, "#%" PRId64, entry) : NULL;
+}
+
+const char *kw_sheet_link(struct kw_sheet *s, int64_t entry)
+{
+        return entry && s->address ? kw_sheet_words(s, "%sledger.html?seq=%" PRId64, s->address, entry) : NULL;
+}
+
+/* --- heading ------------------------------------------------------------------------------------------- */
+
+static const char *text_of(const struct kw_sheet *s, const char *name)
+{
+        return kw_json_text(s->document, name);
+}
+
+/* Scanned, it leads back here: to the page where one is known, else to the certificate's name. */
+static const char *scanned(struct kw_sheet *s)
+{
+        if (s->address)
+                return kw_sheet_words(s, "%scertificate.html?c=%s", s->address, s->c->code);
+        return kw_sheet_words(s, "certificate:%s", s->c->code);
+}
+
+/* Of all its reels, once each. */
+static const char *customers(struct kw_sheet *s)
+{
+        struct kw_buf list = {0};
+        const cJSON *reel;
+        const char *text;
+
+        cJSON_ArrayForEach(reel, kw_json_get(s->document, "reels"))
+        {
+                const char *customer = kw_json_text(kw_json_get(reel, "order"), "customer");
+
+                if (!customer)
+                        customer = kw_json_text(kw_json_get(reel, "sent"), "consignee");
+                if (customer && !strstr(kw_buf_text(&list), customer))
+                        kw_buf_printf(&list, "%s%s", list.n ? ", " : "", customer);
+        }
+        text = kw_sheet_words(s, "%s", kw_buf_text(&list));
+        s->failed = s->failed || list.failed;
+        kw_buf_free(&list);
+        return text;
+}
+
+static int put_heading(struct kw_sheet *s)
+{
+        int rc = kw_paper_symbol(s->p, scanned(s), SYMBOL_SIDE);
+
+        kw_paper_title(s->p, kw_sheet_words(s, "%s %s", text_of(s, "title"), text_of(s, "type")));
+        kw_paper_space(s->p, 2);
+        kw_paper_text(s->p, kw_sheet_words(s, "EN 10204:2004, type %s", text_of(s, "type")));
+        kw_paper_space(s->p, 8);
+        kw_paper_fact(s->p, "Certificate", s->c->code);
+        kw_paper_fact(s->p, "Issued", text_of(s, "issued"));
+        kw_paper_fact(s->p, "For", customers(s));
+        kw_paper_fact(s->p, "Replaces", text_of(s, "replaces"));
+        kw_paper_fact_linked(s->p, "Entry", kw_sheet_entry(s, kw_json_int(s->document, "entry", 0)),
+                             kw_sheet_link(s, kw_json_int(s->document, "entry", 0)));
+        kw_paper_space(s->p, 8);
+        kw_paper_text(s->p, text_of(s, "declares"));
+        kw_paper_space(s->p, 4);
+        kw_paper_text(s->p, "A number after # is that of the entry in the mill's ledger from which a figure comes.");
+        return rc;
+}
+
+/* --- foot ------------------------------------------------------------------------------------------------ */
+
+static void put_statement(struct kw_sheet *s)
+{
+        if (!text_of(s, "statement"))
+                return;
+        kw_paper_heading(s->p, "Statement");
+        kw_paper_text(s->p, text_of(s, "statement"));
+}
+
+static void put_caution(struct kw_sheet *s)
+{
+        const cJSON *caution = kw_json_get(s->document, "caution"), *line;
+        const char *lines[16];
+        size_t n = 0;
+
+        cJSON_ArrayForEach(line, caution)
+        {
+                if (n < sizeof(lines) / sizeof(*lines))
+                        lines[n++] = line->valuestring;
+        }
+        kw_paper_heading(s->p, "Caution");
+        kw_paper_framed(s->p, lines, n);
+}
+
+static void put_signatures(struct kw_sheet *s)
+{
+        const cJSON *one = kw_json_get(s->document, "signed"), *two = kw_json_get(s->document, "countersigned");
+        const char *position = kw_json_text(one, "position");
+        const struct kw_document_row *document = kw_document(text_of(s, "type"));
+
+        kw_paper_heading(s->p, "Signed");
+        kw_paper_signature(s->p, false, kw_json_text(one, "name"),
+                           position             ? position
+                           : document->specific ? "authorised inspection representative of the manufacturer"
+                                                : "for the manufacturer");
+        if (document->countersigned)
+                kw_paper_signature(s->p, true, two ? kw_json_text(two, "name") : "",
+                                   two ? kw_sheet_words(s, "for %s", kw_json_text(two, "for"))
+                                       : "for the purchaser, or inspector designated by official regulations");
+}
+
+static void put_hash(struct kw_sheet *s, const char *name, const struct kw_hash *hash)
+{
+        char hex[KW_HASH_HEX];
+
+        kw_hash_hex(hash, hex);
+        kw_paper_text(s->p, name);
+        kw_paper_code(s->p, hex);
+}
+
+static void put_proof(struct kw_sheet *s)
+{
+        const int64_t seq = s->c->body_seq;
+        char hex[KW_HASH_HEX];
+
+        kw_paper_heading(s->p, "Proof");
+        kw_paper_text(s->p,
+                      kw_sheet_words(s,
+                                     "This certificate is entry #%" PRId64
+                                     " of the mill's ledger, a Merkle tree by RFC 9162 over SHA-256. The hash of the "
+                                     "entry and the hashes below give the head of the ledger at %" PRId64
+                                     " entries; every later head of the same ledger has it within.",
+                                     seq, seq));
+        kw_paper_space(s->p, 4);
+        put_hash(s, "Hash of the entry", &s->leaf);
+        put_hash(s, kw_sheet_words(s, "Head at %" PRId64 " entries", seq), &s->root);
+        kw_paper_text(s->p, "SHA-256 of the document, canonical JSON (RFC 8785)");
+        kw_paper_code(s->p, s->digest);
+        kw_paper_text(s->p, kw_sheet_words(s, "Proof, %zu hashes", s->proof.n));
+        for (size_t i = 0; i < s->proof.n; i++) {
+                kw_hash_hex(&s->proof.at[i], hex);
+                kw_paper_code(s->p, hex);
+        }
+        kw_paper_space(s->p, 4);
+        kw_paper_text(s->p, "Whether it still stands is not on this paper, which never changes: scan the code, or ask "
+                            "the mill.");
+}
+
+/* --- the sheet -------------------------------------------------------------------------------------------- */
+
+static int write_once(struct kw_sheet *s)
+{
+        static void (*const parts[])(struct kw_sheet *) = {
+                kw_sheet_reels,       kw_sheet_strength, kw_sheet_tests, kw_sheet_heats, kw_sheet_makeup,
+                kw_sheet_concessions, put_statement,     put_signatures, put_caution,    put_proof};
+        int rc = put_heading(s);
+
+        for (size_t i = 0; rc == 0 && i < sizeof(parts) / sizeof(*parts); i++)
+                parts[i](s);
+        return rc ? rc : kw_paper_end(s->p);
+}
+
+static int take_hash(void *ctx, const struct kw_stored *entry)
+{
+        memcpy(((struct kw_hash *)ctx)->bytes, entry->hash, KW_HASH);
+        return 0;
+}
+
+static int prove(struct kw_ledger *ledger, struct kw_sheet *s, struct kw_error *err)
+{
+        unsigned char sum[crypto_hash_sha256_BYTES];
+        const int64_t seq = s->c->body_seq;
+        struct kw_hash digest;
+        int rc = kw_ledger_root(ledger, seq, &s->root, err);
+
+        if (rc == 0)
+                rc = kw_ledger_inclusion(ledger, seq, seq, &s->proof, err);
+        if (rc == 0)
+                rc = kw_ledger_entries(ledger, seq - 1, 1, take_hash, &s->leaf, err);
+        crypto_hash_sha256(sum, (const unsigned char *)s->c->document, strlen(s->c->document));
+        memcpy(digest.bytes, sum, KW_HASH);
+        kw_hash_hex(&digest, s->digest);
+        return rc;
+}
+
+static int write_twice(struct kw_sheet *s, struct kw_buf *out)
+{
+        struct kw_paper *first, *second = NULL;
+        const char *title, *foot;
+        char root[KW_HASH_HEX];
+        int rc;
+
+        kw_hash_hex(&s->root, root);
+        title = kw_sheet_words(s, "%s %s, certificate %s", text_of(s, "title"), text_of(s, "type"), s->c->code);
+        foot = kw_sheet_words(s, "certificate %s \xc2\xb7 entry %" PRId64 " \xc2\xb7 head %.16s\xe2\x80\xa6",
+                              s->c->code, s->c->body_seq, root);
+        first = kw_paper_new(NULL, NULL, title, foot, text_of(s, "issued"));
+        s->p = first;
+        rc = first ? write_once(s) : -ENOMEM;
+        if (rc == 0) {
+                second = kw_paper_new(out, first, title, foot, text_of(s, "issued"));
+                s->p = second;
+                rc = second ? write_once(s) : -ENOMEM;
+        }
+        kw_paper_free(second);
+        kw_paper_free(first);
+        return rc == 0 && s->failed ? -ENOMEM : rc;
+}
+
+static int make(struct kw_ledger *ledger, struct kw_sheet *s, const char *code, struct kw_buf *out,
+                struct kw_error *err)
+{
+        cJSON *document = NULL;
+        int rc = kw_read_certificate(s->r, code, &s->c, err);
+
+        if (rc)
+                return rc;
+        if (!s->c->document)
+                return kw_refuse(err, KW_NOT_FOUND, "",
+                                 "certificate %s was recorded without a document (entry %" PRId64
+                                 "): its entry is all there is of it",
+                                 code, s->c->seq);
+        rc = kw_json_read(s->c->document, strlen(s->c->document), &kw_any_size, &document, NULL) ? -EIO : 0;
+        s->document = document;
+        s->address = document ? kw_json_text(document, "address") : NULL;
+        if (rc == 0)
+                rc = prove(ledger, s, err);
+        if (rc == 0)
+                rc = write_twice(s, out);
+        cJSON_Delete(document);
+        return rc;
+}
+
+int kw_certificate_pdf(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err)
+{
+        struct kw_sheet s = {0};
+        int rc = kw_reader_new(ledger, &s.r);
+
+        if (rc == 0) {
+                rc = make(ledger, &s, code, out, err);
+                rc = kw_finish(s.r, out, rc, err);
+        }
+        kw_reader_free(s.r);
+        return rc;
+}
