@@ -23,6 +23,7 @@ enum {
 /** What a route asks of whoever comes. */
 enum kw_right {
         KW_MAY_NOTHING,      /* a route without a right: nobody */
+        KW_MAY_SEE,          /* pages, which hold nothing of the mill's, and whether the server lives: everyone */
         KW_MAY_ENTER,        /* signing in and what comes before it: everyone, known or not */
         KW_MAY_BE_KNOWN,     /* what concerns oneself alone: whoever is known */
         KW_MAY_READ,         /* what the ledger answers */

@@ -31,7 +31,7 @@ struct kw_command {
 };
 
 extern const struct kw_command kw_serve, kw_load, kw_trace, kw_export_command, kw_certificate_command, kw_verify,
-        kw_witness, kw_backup, kw_restore, kw_follow_command;
+        kw_witness, kw_backup, kw_restore, kw_follow_command, kw_admin_init, kw_token_command;
 
 /** An option: exactly one of @value (which it must have) and @given (it has none). */
 struct kw_option {
@@ -72,6 +72,22 @@ int kw_help(const struct kw_command *self);
 int kw_flush(const struct kw_command *self);
 
 struct kw_ledger;
+
+/** What is done on the console to who may come in: the ledger, and the secrets beside it. */
+struct kw_console {
+        const struct kw_command *self;
+        const char *name;
+        struct kw_ledger *ledger;
+        struct kw_access *access;
+};
+
+/** kw_console_begin - open both, in one transaction of the ledger. Return: KW_EXIT_DONE; an exit status to leave with.
+ */
+int kw_console_begin(struct kw_console *c);
+/** kw_console_add - add an entry whose body is @body, JSON. Return: KW_EXIT_DONE; after complaining, another status. */
+int kw_console_add(struct kw_console *c, const char *kind, const char *body);
+/** kw_console_end - commit when @status is KW_EXIT_DONE, else take back; and close. Return: an exit status. */
+int kw_console_end(struct kw_console *c, int status);
 
 /**
  * kw_open_as_was - open a ledger for a question, as it was when it had @at_size entries; NULL: as it is

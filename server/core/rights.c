@@ -15,6 +15,7 @@
 
 static const struct kw_right_row rights[KW_RIGHTS] = {
         [KW_MAY_NOTHING] = {"nothing", 0, false, false},
+        [KW_MAY_SEE] = {"see", KW_EVERY_ROLE, true, false},
         [KW_MAY_ENTER] = {"enter", KW_EVERY_ROLE, true, false},
         [KW_MAY_BE_KNOWN] = {"be-known", KW_EVERY_ROLE, false, false},
         [KW_MAY_READ] = {"read", KW_EVERY_ROLE, false, false},
@@ -97,6 +98,7 @@ static int password_again(struct kw_error *err)
 static bool is_its_purpose(const struct kw_only *only, enum kw_right right)
 {
         switch (right) {
+        case KW_MAY_SEE:
         case KW_MAY_ENTER:
         case KW_MAY_BE_KNOWN:
                 return true;

@@ -242,31 +242,3 @@ enum MHD_Result kw_answer_label_sheet(struct kw_request *r)
         kw_buf_free(&out);
         return kw_reply_problem(r, rc, &err);
 }
-
-static const struct {
-        unsigned bit;
-        const char *name;
-} roles[] = {
-        {KW_OPERATOR, "operator"},
-        {KW_QUALITY, "quality"},
-        {KW_AUDITOR, "auditor"},
-        {KW_ADMINISTRATOR, "administrator"},
-};
-
-enum MHD_Result kw_answer_me(struct kw_request *r)
-{
-        struct kw_buf out = {0};
-
-        kw_put_object(&out, NULL);
-        kw_put_string(&out, "name", r->by);
-        kw_put_array(&out, "roles");
-        for (size_t i = 0; i < sizeof roles / sizeof roles[0]; i++) {
-                if (r->roles & roles[i].bit)
-                        kw_put_string(&out, NULL, roles[i].name);
-        }
-        kw_put_array_end(&out);
-        kw_put_bool(&out, "open", r->http->open);
-        kw_put_bool(&out, "in_the_clear", r->http->address.in_the_clear);
-        kw_put_object_end(&out);
-        return kw_reply(r, MHD_HTTP_OK, "application/json", &out);
-}

@@ -63,7 +63,7 @@ static bool is_media(const char *value, const char *type)
 
 static int read_terminal(struct kw_request *r, struct kw_error *err)
 {
-        const char *given = header(r, "Kinwire-Terminal");
+        const char *given = r->http->open ? header(r, "Kinwire-Terminal") : r->identity.terminal;
 
         return kw_request_code(given ? given : "WEB", "header Kinwire-Terminal", r->intake->terminal, err);
 }
@@ -279,8 +279,9 @@ static enum MHD_Result hand_over(struct kw_request *r, bool check)
                                   .lines = in->ndjson ? in->lines : NULL,
                                   .by = r->by,
                                   .terminal = in->terminal,
-                                  .may_override = (r->roles & (KW_QUALITY | KW_ADMINISTRATOR)) != 0,
+                                  .may_override = (r->identity.who.roles & KW_QUALITY) != 0,
                                   .second_person = !r->http->open,
+                                  .who = &r->identity.who,
                                   .check = check,
                                   .receipts = calloc(in->n, sizeof(struct kw_receipt)),
                                   .done = job_done,

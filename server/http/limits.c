@@ -2,13 +2,13 @@
  * What one caller, and all of them together, may ask of the server.
  *
  *      rate      each person, token or address: so many requests a second, and a burst of them
- *      sign-in   each address: ten tries a minute, whoever they are for
+ *      sign-in   each address: ten tries a minute, whoever they are for; not behind a proxy, where all have one address
  *      heavy     all together: a few exports at once, since each takes a processor and memory
  *      room      below a floor of free space nothing is recorded, while there is still room to work in
  *
  * Pages and schemas come from memory and are not counted: one page asks for many files at once.
  */
-#include "limits.h"
+#include "limit.h"
 
 #include "server.h"
 
@@ -53,7 +53,7 @@ static size_t address_of(const struct kw_request *r, unsigned char out[16])
 void kw_limits_start(struct kw_http *http, const struct kw_http_options *options)
 {
         kw_rate_init(&http->limits.rate, options->rate * 60, options->rate * BURST);
-        kw_rate_init(&http->limits.sign_in, options->open ? 0 : SIGN_INS, SIGN_INS);
+        kw_rate_init(&http->limits.sign_in, options->open || !options->rate || options->proxy ? 0 : SIGN_INS, SIGN_INS);
         kw_rate_init(&http->limits.lines, SAY_A_MINUTE, SAY_AT_ONCE);
         http->limits.floor = options->floor_bytes;
 }
@@ -67,9 +67,10 @@ void kw_limits_end(struct kw_http *http)
 
 static int too_many(struct kw_request *r, int64_t wait_us, enum kw_limit limit, struct kw_error *err)
 {
-        r->retry_after = (int)((wait_us + 999999) / 1000000);
+        r->retry_after = (wait_us + 999999) / 1000000;
         atomic_fetch_add(&r->http->limits.refused[limit], 1);
-        return kw_refuse(err, KW_TOO_MANY, NULL, "that is too much at once: ask again in %d s", r->retry_after);
+        return kw_refuse(err, KW_TOO_MANY, NULL, "that is too much at once: ask again in %lld s",
+                         (long long)r->retry_after);
 }
 
 /* Without a name a caller is the address; with one the name counts, apart for each address that it comes from. */
@@ -106,8 +107,8 @@ static int take_heavy(struct kw_request *r, struct kw_error *err)
         atomic_fetch_sub(&r->http->limits.heavy, 1);
         atomic_fetch_add(&r->http->limits.refused[KW_LIMIT_HEAVY], 1);
         r->retry_after = 5;
-        return kw_refuse(err, KW_BUSY, NULL, "%d of these are being made already: ask again in %d s", HEAVY,
-                         r->retry_after);
+        return kw_refuse(err, KW_BUSY, NULL, "%d of these are being made already: ask again in %lld s", HEAVY,
+                         (long long)r->retry_after);
 }
 
 int kw_limits_admit(struct kw_request *r, struct kw_error *err)

@@ -2,7 +2,7 @@
  * Buckets of tokens, each kept as the moment at which it is full again: a token takes its share of time from it, and
  * there is none left when a whole bucket's time would be exceeded.
  */
-#include "limits.h"
+#include "limit.h"
 
 #include <string.h>
 

@@ -150,7 +150,7 @@ enum MHD_Result kw_reply_problem_with(struct kw_request *r, int rc, const struct
         kw_put_string(&body, "title", row->title);
         kw_put_int(&body, "status", row->status);
         kw_put_string(&body, "detail", told.text);
-        if (r->intake)
+        if (r->intake || r->form)
                 kw_put_string(&body, "pointer", told.pointer);
         if (told.said.as || told.said.n)
                 kw_put_said(&body, "values", &told.said);
@@ -160,8 +160,8 @@ enum MHD_Result kw_reply_problem_with(struct kw_request *r, int rc, const struct
                 kw_put_int(&body, "line", (int64_t)told.line);
         kw_put_object_end(&body);
         atomic_fetch_add(&r->http->figures.refused[told.what], 1);
-        if (told.what == KW_BUSY || told.what == KW_TOO_MANY)
-                kw_reply_header(r, MHD_HTTP_HEADER_RETRY_AFTER, "%d", r->retry_after ? r->retry_after : 1);
+        if (told.what == KW_BUSY || told.what == KW_TOO_MANY || told.what == KW_LOCKED)
+                kw_reply_header(r, MHD_HTTP_HEADER_RETRY_AFTER, "%lld", r->retry_after ? (long long)r->retry_after : 1);
         if (body.failed) {
                 kw_buf_free(&body);
                 return MHD_NO;

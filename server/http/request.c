@@ -37,6 +37,7 @@ void kw_request_free(struct kw_request *r)
                 return;
         kw_limits_leave(r);
         kw_intake_free(r->http, r->intake);
+        kw_form_free(r->form);
         kw_check_free(r->check);
         free(r->target);
         free(r);

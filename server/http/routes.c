@@ -6,9 +6,12 @@
 #define GET  MHD_HTTP_METHOD_GET
 #define POST MHD_HTTP_METHOD_POST
 
-/* whoever is known may read; an auditor changes nothing */
-#define READS   KW_EVERY_ROLE
-#define RECORDS (KW_OPERATOR | KW_QUALITY | KW_ADMINISTRATOR)
+/* which roles that are says server/core/rights.c */
+#define READS   KW_MAY_READ
+#define RECORDS KW_MAY_RECORD
+
+/* a POST of a few texts */
+#define FORM .begin = kw_form_begin, .take = kw_form_take
 
 #define TRACE                                                                                 \
         {                                                                                     \
@@ -72,16 +75,32 @@ const struct kw_route kw_routes[] = {
 
         {GET, "/api/entries", READS, {"before", "limit", "kind", "by", "q"}, .ask = kw_ask_entries},
         {GET, "/api/entries/*", READS, {NULL}, .ask = kw_ask_entry},
-        {GET, "/api/ledger/head", READS, {NULL}, .ask = kw_ask_head},
-        {GET, "/api/ledger/entries", READS, {"after", "limit"}, .answer = kw_answer_stored},
-        {GET, "/api/ledger/proof", READS, {"seq", "from", "size"}, .ask = kw_ask_proof},
-        {GET, "/api/ledger/verify", READS, {NULL}, .answer = kw_answer_verify},
+        {GET, "/api/ledger/head", KW_MAY_READ_LEDGER, {NULL}, .ask = kw_ask_head},
+        {GET, "/api/ledger/entries", KW_MAY_READ_LEDGER, {"after", "limit"}, .answer = kw_answer_stored},
+        {GET, "/api/ledger/proof", KW_MAY_READ_LEDGER, {"seq", "from", "size"}, .ask = kw_ask_proof},
+        {GET, "/api/ledger/verify", KW_MAY_READ_LEDGER, {NULL}, .answer = kw_answer_verify},
 
-        {GET, "/api/me", READS, {NULL}, .answer = kw_answer_me},
-        {GET, "/healthz", READS, {NULL}, .answer = kw_answer_health},
-        {GET, "/metrics", READS, {NULL}, .answer = kw_answer_metrics},
+        {GET, "/api/me", KW_MAY_BE_KNOWN, {NULL}, .answer = kw_answer_me},
+        {GET, "/api/session", KW_MAY_ENTER, {NULL}, .answer = kw_answer_session},
+        {POST, "/api/session", KW_MAY_ENTER, {NULL}, .load = KW_SIGN_IN, FORM, .answer = kw_sign_in},
+        {POST, "/api/session/badge", KW_MAY_ENTER, {NULL}, FORM, .answer = kw_sign_in_by_badge},
+        {POST, "/api/session/again", KW_MAY_BE_KNOWN, {NULL}, .load = KW_SIGN_IN, FORM, .answer = kw_sign_in_again},
+        {POST, "/api/session/end", KW_MAY_BE_KNOWN, {NULL}, FORM, .answer = kw_sign_out},
+        {POST, "/api/password", KW_MAY_ENTER, {NULL}, .load = KW_SIGN_IN, FORM, .answer = kw_set_password},
+        {POST, "/api/pin", KW_MAY_ENTER, {NULL}, .load = KW_SIGN_IN, FORM, .answer = kw_set_pin},
+        {POST, "/api/people/*/code", KW_MAY_ADMIT, {NULL}, FORM, .answer = kw_give_password_code},
+        {POST, "/api/people/*/pin", KW_MAY_ADMIT, {NULL}, FORM, .answer = kw_give_pin_code},
+        {POST, "/api/terminals/*/code", KW_MAY_ADMIT, {NULL}, FORM, .answer = kw_give_terminal_code},
+        {POST, "/api/terminals/enrol", KW_MAY_ENTER, {NULL}, .load = KW_SIGN_IN, FORM, .answer = kw_enrol},
+        {POST, "/api/tokens/*/secret", KW_MAY_ADMIT, {NULL}, FORM, .answer = kw_give_token},
+        {GET, "/api/people", READS, {NULL}, .answer = kw_answer_people},
+        {GET, "/api/terminals", KW_MAY_READ_ACCESS, {NULL}, .answer = kw_answer_terminals},
+        {GET, "/api/tokens", KW_MAY_READ_ACCESS, {NULL}, .answer = kw_answer_tokens},
+        {GET, "/api/rights", KW_MAY_BE_KNOWN, {NULL}, .answer = kw_answer_rights},
+        {GET, "/healthz", KW_MAY_SEE, {NULL}, .answer = kw_answer_health},
+        {GET, "/metrics", KW_MAY_READ_FIGURES, {NULL}, .answer = kw_answer_metrics},
         {GET, "/schema/*", READS, {NULL}, .load = KW_FREE, .answer = kw_answer_schema},
         /* what a page's query means is the page's affair */
-        {GET, "/**", READS, {"*"}, .load = KW_FREE, .answer = kw_answer_page},
+        {GET, "/**", KW_MAY_SEE, {"*"}, .load = KW_FREE, .answer = kw_answer_page},
         {NULL},
 };

@@ -4,7 +4,7 @@
  * A sentence may carry what came from outside; in it nothing ends the line or steers a terminal. What comes in floods
  * is told up to a rate, and then how much of it was not.
  */
-#include "limits.h"
+#include "limit.h"
 #include "server.h"
 
 #include <stdarg.h>

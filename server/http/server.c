@@ -78,13 +78,6 @@ static void on_completed(void *cls, struct MHD_Connection *connection, void **co
         atomic_fetch_sub(&http->requests, 1);
 }
 
-/* As long as there are no accounts, whoever reaches this machine is known by how the server was started. */
-static void identify(struct kw_request *r)
-{
-        r->by = r->http->open ? "open" : "local";
-        r->roles = KW_EVERY_ROLE;
-}
-
 /* The headers are there: refuse, or let the body in. */
 static int admit(struct kw_request *r, const char *method, const char *version, struct kw_error *err)
 {
@@ -94,12 +87,13 @@ static int admit(struct kw_request *r, const char *method, const char *version, 
                 rc = kw_refuse(err, KW_BUSY, NULL, "kinwire is stopping");
         if (rc)
                 return rc;
-        identify(r);
         rc = kw_request_route(r, method, err);
         if (!rc)
+                rc = kw_identify(r, err);
+        if (!rc)
                 rc = kw_limits_admit(r, err);
-        if (!rc && !(r->route->roles & r->roles))
-                rc = kw_refuse(err, KW_NOT_ALLOWED, NULL, "%s may not do this", r->by);
+        if (!rc)
+                rc = kw_admit(r, method, err);
         if (!rc && r->route->begin)
                 rc = r->route->begin(r, err);
         return rc;
@@ -259,6 +253,32 @@ static int start_listening(struct kw_http *http, const struct kw_http_options *o
         return 0;
 }
 
+/* With --open nobody is asked who they are. */
+static int start_admitting(struct kw_http *http, struct kw_error *err)
+{
+        int rc;
+
+        if (http->open)
+                return 0;
+        rc = kw_access_open(http->ledger, &http->access, err);
+        if (!rc)
+                rc = kw_doors_new(http->access, &http->doors, err);
+        if (!rc)
+                rc = (http->sessions = kw_sessions_new()) ? 0 : -ENOMEM;
+        if (!rc)
+                rc = kw_refusals_new(http, &http->refusals);
+        return rc ? rc : kw_porters_new(&http->porters);
+}
+
+static void stop_admitting(struct kw_http *http)
+{
+        kw_porters_free(http->porters);
+        kw_refusals_free(http->refusals);
+        kw_doors_free(http->doors);
+        kw_sessions_free(http->sessions);
+        kw_access_close(http->access);
+}
+
 static int start(struct kw_http *http, const struct kw_http_options *options, struct kw_error *err)
 {
         int rc = copy_options(http, options);
@@ -271,6 +291,8 @@ static int start(struct kw_http *http, const struct kw_http_options *options, st
                 rc = kw_writer_new(http->ledger, &http->writer, err);
         if (!rc)
                 rc = claim(http, err);
+        if (!rc)
+                rc = start_admitting(http, err);
         if (!rc)
                 rc = start_index(http);
         if (!rc)
@@ -359,6 +381,8 @@ void kw_http_stop(struct kw_http *http)
         atomic_store(&http->stopping, true);
         if (http->daemon)
                 MHD_quiesce_daemon(http->daemon);
+        kw_porters_stop(http->porters); /* before the writer, for which they may wait */
+        kw_refusals_stop(http->refusals);
         stop_writer(http);
         kw_check_abandon(http);
         kw_gap_desk_stop(http->gaps);
@@ -371,6 +395,7 @@ void kw_http_stop(struct kw_http *http)
         kw_reaper_stop(&http->reaper);
         kw_readers_close(&http->readers);
         kw_gap_desk_free(http->gaps);
+        stop_admitting(http);
         kw_index_free(http->index);
         kw_tls_free(http->tls);
         if (http->claim >= 0)

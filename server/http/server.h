@@ -10,6 +10,7 @@
  *      reaper.c   deadlines of connections                              figures.c  /metrics, /healthz
  *      readers.c  a ledger to read for whoever needs one                check.c    verifying, which takes long
  *      server.c   the library's callbacks; start and stop               address.c  the address to listen on
+ *      people.h   who asks, and what lets them in
  *      tls.c      the certificate                                       limits.c   how much is taken from whom
  *      say.c      what is told to whoever runs it                       rate.c     buckets of tokens
  *      gaps.c     gaps, which take long to find
@@ -18,12 +19,14 @@
  * is given to another thread while the connection is set aside (kw_request_aside), and taken up again when that is
  * done.
  */
-#include "limits.h"
+#include "limit.h"
 
 #include "kinwire/answer.h"
 #include "kinwire/http.h"
 #include "kinwire/rights.h"
 #include "kinwire/writer.h"
+
+#include "people.h"
 
 #include <microhttpd.h>
 #include <pthread.h>
@@ -163,6 +166,13 @@ struct kw_http {
         struct kw_index *index; /* NULL: traces go to SQLite */
         struct kw_gap_desk *gaps;
 
+        /* of who may come in; none of these with --open */
+        struct kw_access *access;
+        struct kw_sessions *sessions;
+        struct kw_doors *doors;
+        struct kw_porters *porters;
+        struct kw_refusals *refusals;
+
         pthread_mutex_t lock;     /* over the two that follow, which go away while requests still come in */
         struct kw_writer *writer; /* NULL once stopping */
         struct kw_check *check;   /* the one that runs, or NULL */
@@ -221,7 +231,7 @@ struct kw_intake;
 struct kw_route {
         const char *method;              /* GET answers HEAD too */
         const char *path;                /* "*" stands for one segment, which is decoded; a last "**" for any rest */
-        unsigned roles;                  /* who may */
+        enum kw_right right;             /* who may */
         const char *query[KW_QUERY_MAX]; /* parameters there are; the first "*": any, and they mean nothing */
         enum kw_load load;               /* what it costs */
         /* of three: what the ledger answers, as JSON; */
@@ -239,11 +249,11 @@ struct kw_request {
         struct kw_peer *peer;
         const struct kw_route *route;
         const char *method;
-        int64_t begun;   /* us on the monotonic clock */
-        bool heavy;      /* counts among the heavy ones */
-        int retry_after; /* s, of a reply that refuses for now */
-        const char *by;  /* who asks */
-        unsigned roles;  /* and as what */
+        int64_t begun;       /* us on the monotonic clock */
+        bool heavy;          /* counts among the heavy ones */
+        int64_t retry_after; /* s, of a reply that refuses for now */
+        const char *by;      /* who asks; NULL: nobody known */
+        struct kw_identity identity;
         enum { KW_AT_HEAD, KW_IN_BODY, KW_ASIDE, KW_REPLIED } stage;
         enum MHD_Result (*again)(struct kw_request *r); /* what goes on after KW_ASIDE */
         bool closing;                                   /* the connection ends with this reply */
@@ -257,10 +267,11 @@ struct kw_request {
         size_t n_query;
         struct {
                 const char *name;
-                char value[128];
-        } header[4]; /* of the reply, beyond the usual ones */
+                char value[192];
+        } header[5]; /* of the reply, beyond the usual ones */
         size_t n_headers;
         struct kw_intake *intake; /* a POST's entries */
+        struct kw_form *form;     /* a POST's few texts */
         struct kw_check *check;   /* a verification that it waits for */
         int64_t asked_size;       /* of the ledger, when gaps were asked for */
         bool awaited;             /* it has waited for gaps to be found */
@@ -352,7 +363,6 @@ int kw_ask_entry(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *
 int kw_ask_head(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_proof(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 enum MHD_Result kw_answer_ask(struct kw_request *r);
-enum MHD_Result kw_answer_me(struct kw_request *r);
 /* answers_certify.c */
 /** kw_reply_not_certified - a certificate was refused for what is missing: list all of it. */
 enum MHD_Result kw_reply_not_certified(struct kw_request *r, const cJSON *body, int rc, const struct kw_error *err);

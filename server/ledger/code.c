@@ -3,6 +3,8 @@
  */
 #include "shape.h"
 
+#include <sodium.h>
+#include <stdio.h>
 #include <string.h>
 
 static bool code_character(char c)
@@ -41,4 +43,16 @@ bool kw_key_lower(char *key)
                         return false;
         }
         return true;
+}
+
+void kw_key_new(char out[KW_KEY_LEN + 1])
+{
+        unsigned char b[16];
+        char hex[33];
+
+        randombytes_buf(b, sizeof(b));
+        b[6] = (unsigned char)((b[6] & 0x0f) | 0x40);
+        b[8] = (unsigned char)((b[8] & 0x3f) | 0x80);
+        sodium_bin2hex(hex, sizeof(hex), b, sizeof(b));
+        snprintf(out, KW_KEY_LEN + 1, "%.8s-%.4s-%.4s-%.4s-%.12s", hex, hex + 8, hex + 12, hex + 16, hex + 20);
 }

@@ -38,12 +38,12 @@ def run_cli(*args, stdin=None, timeout=120):
 
 
 class Server:
-    """`kinwire serve --open` on a free port, until stop()."""
+    """`kinwire serve --open` (or without it) on a free port, until stop()."""
 
-    def __init__(self, ledger, *args):
+    def __init__(self, ledger, *args, open=True):
         self.ledger = Path(ledger)
         self.process = subprocess.Popen(
-            [KINWIRE, "serve", "--ledger", str(ledger), "--listen", "127.0.0.1:0", "--open", *args],
+            [KINWIRE, "serve", "--ledger", str(ledger), "--listen", "127.0.0.1:0", *(["--open"] if open else ["--as-root"]), *args],
             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         line = self.process.stdout.readline()
         found = re.search(r"http://127\.0\.0\.1:\d+", line)
@@ -152,8 +152,8 @@ def server_on():
     """server_on(ledger): a live server; ended with the test."""
     running = []
 
-    def start(ledger, *args):
-        running.append(Server(ledger, *args))
+    def start(ledger, *args, **how):
+        running.append(Server(ledger, *args, **how))
         return running[-1]
 
     yield start

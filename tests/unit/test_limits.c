@@ -1,7 +1,7 @@
 /*
  * Buckets of tokens under a clock of the test's own, and sentences brought onto one line.
  */
-#include "limits.h"
+#include "limit.h"
 
 #include "suite.h"
 
