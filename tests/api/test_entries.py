@@ -46,6 +46,8 @@ def story():
     yield "test", {"test": "T2", "lot": "RL-1", "results": {"breaking_n": 30_000}, "verdict": "pass"}
     yield "hold", {"hold": "HD1", "reason": "rust\nseen", "lots": [{"lot": "RL-3"}, {"lot": "RL-4", "from_mm": 0, "to_mm": 1000}]}
     yield "release", {"hold": "HD1", "disposition": "concession", "reason": "customer agreed", "lots": [{"lot": "RL-3"}]}
+    yield "agree", {"hold": "HD1", "disposition": "rework", "reason": "looked at it", "lots": [{"lot": "RL-4", "from_mm": 0, "to_mm": 1000}],
+                    "into": ["wind"]}
     yield "release", {"hold": "HD1", "disposition": "scrap", "reason": "the rest"}
     yield "scrap", {"lot": "BB-2", "from_mm": 0, "to_mm": 1000, "reason": "end"}
     yield "certify", {"certificate": "K1", "type": "3.1", "reels": ["RL-1"], "tests": ["T2"], "statement": "as ordered"}
