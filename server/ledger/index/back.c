@@ -5,18 +5,16 @@
 
 #include <string.h>
 
-static int enter(struct kw_walk *w, uint32_t hit)
+/* Let the hit's place in the run that made it wait for that run. */
+static int enter(struct kw_walk *w, uint32_t hit, const struct pack_rec *pack, uint32_t depth)
 {
-        const struct pack_rec *pack = kw_lot_pack(w->x, w->hits[hit].lot);
+        int rc;
 
         if (!pack)
                 return 0;
-        const struct run_rec *run = kw_run_of(w->x, pack->run).rec;
-        if (run->far)
-                return -EOVERFLOW;
-        if (w->started && run->depth >= w->level)
+        if (w->started && depth >= w->level)
                 return -EBADMSG;
-        int rc = w->turns[pack->run].first ? 0 : kw_queue_run(w, pack->run, run->depth);
+        rc = w->turns[pack->run].first ? 0 : kw_queue_run(w, pack->run, depth);
         return rc ? rc : kw_wait(w, pack->run, pack, hit);
 }
 
@@ -33,6 +31,22 @@ static int lay_out(struct kw_walk *w, const struct pack_rec *p, uint32_t at, uin
         return 0;
 }
 
+/* Where nothing is in doubt both are one. */
+static int put_in_order(struct kw_walk *w)
+{
+        struct narrows *p = &w->possible, *c = &w->certain;
+        bool same = p->n == c->n && memcmp(p->at, c->at, p->n * sizeof(*p->at)) == 0;
+
+        kw_narrow_unite(p, 0);
+        if (!same)
+                kw_narrow_unite(c, 0);
+        else if (p->n)
+                memcpy(c->at, p->at, p->n * sizeof(*p->at));
+        if (same)
+                c->n = p->n;
+        return 0;
+}
+
 static int to_output(struct kw_walk *w, uint32_t run)
 {
         w->possible.n = w->certain.n = 0;
@@ -43,13 +57,11 @@ static int to_output(struct kw_walk *w, uint32_t run)
                     lay_out(w, w->waiting[i].rec, h->at_certain, h->certain, &w->certain) < 0)
                         return -ENOMEM;
         }
-        kw_narrow_unite(&w->possible, 0);
-        kw_narrow_unite(&w->certain, 0);
-        return 0;
+        return put_in_order(w);
 }
 
 /* One span of the output that lies in the feed's piece, back to the piece's input. */
-static struct kw_narrow unmap(const struct feed_rec *f, uint32_t ppm, struct kw_narrow s, int which)
+static inline struct kw_narrow unmap(const struct feed_rec *f, uint32_t ppm, struct kw_narrow s, int which)
 {
         uint32_t length = f->s1 - f->s0, from = s.from, to = s.to;
         struct kw_narrow v = {0, f->length};
@@ -71,58 +83,88 @@ static struct kw_narrow unmap(const struct feed_rec *f, uint32_t ppm, struct kw_
         return v;
 }
 
-/* What of the output comes from the feed, in its lot's coordinate, added to the spans of hits. */
-static int to_feed(struct kw_walk *w, const struct feed_rec *f, uint32_t ppm, const struct narrows *s, int which)
+/* One span of the output, in the coordinate of the feed's lot. */
+static inline int one_to_feed(struct kw_walk *w, const struct feed_rec *f, uint32_t ppm, struct kw_narrow span,
+                              int which)
 {
-        uint32_t first = w->spans.n, end = f->at + (f->to - f->from);
+        uint32_t end = f->at + (f->to - f->from), from, to;
+        struct kw_narrow v;
 
-        for (uint32_t i = 0; i < s->n && s->at[i].from < f->s1; i++) {
-                struct kw_narrow span = s->at[i];
+        if (span.to <= f->s0 || span.from >= f->s1 || (f->open && which == PIECES_CERTAIN))
+                return 0;
+        v = f->open ? (struct kw_narrow){0, f->length} : unmap(f, ppm, span, which);
+        if (v.from >= v.to || v.to <= f->at || v.from >= end)
+                return 0;
+        from = (v.from > f->at ? v.from : f->at) - f->at;
+        to = (v.to < end ? v.to : end) - f->at;
+        return kw_narrow_add(&w->spans, f->inner ? f->from + from : f->to - to, f->inner ? f->from + to : f->to - from);
+}
 
-                if (span.to <= f->s0 || (f->open && which == PIECES_CERTAIN))
-                        continue;
-                span.from = span.from > f->s0 ? span.from : f->s0;
-                span.to = span.to < f->s1 ? span.to : f->s1;
-                struct kw_narrow v = f->open ? (struct kw_narrow){0, f->length} : unmap(f, ppm, span, which);
-                if (v.from >= v.to || v.to <= f->at || v.from >= end)
-                        continue;
-                uint32_t from = (v.from > f->at ? v.from : f->at) - f->at, to = (v.to < end ? v.to : end) - f->at;
-                if (kw_narrow_add(&w->spans, f->inner ? f->from + from : f->to - to,
-                                  f->inner ? f->from + to : f->to - from) < 0)
+/* What of the output comes from the feed, in its lot's coordinate, added to the spans of hits. */
+static inline int to_feed(struct kw_walk *w, const struct feed_rec *f, uint32_t ppm, const struct narrows *s, int which)
+{
+        uint32_t first = w->spans.n;
+
+        if (s->n == 1)
+                return one_to_feed(w, f, ppm, s->at[0], which);
+        for (uint32_t i = 0; i < s->n && s->at[i].from < f->s1; i++)
+                if (one_to_feed(w, f, ppm, s->at[i], which) < 0)
                         return -ENOMEM;
-        }
-        kw_narrow_unite(&w->spans, first);
+        if (w->spans.n - first > 1)
+                kw_narrow_unite(&w->spans, first);
         return 0;
 }
 
+/* Whether the run is affected from end to end where the feed came out of it: then all of the feed is. */
+static bool covers(const struct narrows *s, const struct feed_rec *f)
+{
+        return s->n == 1 && s->at[0].from <= f->s0 && s->at[0].to >= f->s1 && !f->open;
+}
+
+static int to_lot(struct kw_walk *w, const struct run_rec *run, const struct feed_rec *f)
+{
+        uint32_t possible = w->spans.n, certain, before = w->n_hits;
+        const struct pack_rec *pack;
+        uint32_t depth;
+        int rc = f->far ? -EOVERFLOW : 0;
+
+        if (rc == 0)
+                rc = covers(&w->possible, f) ? kw_narrow_add(&w->spans, f->from, f->to)
+                                             : to_feed(w, f, run->ppm, &w->possible, PIECES_POSSIBLE);
+        certain = w->spans.n;
+        if (rc || certain == possible)
+                return rc;
+        rc = covers(&w->certain, f) ? kw_narrow_add(&w->spans, f->from, f->to)
+                                    : to_feed(w, f, run->ppm, &w->certain, PIECES_CERTAIN);
+        pack = kw_lot_pack(w->x, f->lot);
+        depth = pack ? kw_pack_depth(w->x, pack) : 0;
+        if (rc == 0)
+                rc = kw_hit_keep(w, f->lot, depth, possible, certain);
+        return rc == 0 && w->n_hits > before ? enter(w, before, pack, depth) : rc;
+}
+
+#define AHEAD 8 /* feeds of one run lie apart: those that come next are fetched meanwhile */
+
 static int to_lots(struct kw_walk *w, const struct run_view *run)
 {
-        for (uint32_t i = 0; i < run->rec->feeds; i++) {
-                const struct feed_rec *f = kw_run_feed(w->x, run, i);
-                uint32_t possible = w->spans.n, before = w->n_hits;
-                int rc = f->far ? -EOVERFLOW : to_feed(w, f, run->rec->ppm, &w->possible, PIECES_POSSIBLE);
+        uint32_t from = w->possible.at[0].from, to = w->possible.at[w->possible.n - 1].to, n = run->rec->feeds;
+        int rc = 0;
 
-                if (rc == 0 && w->spans.n == possible)
-                        continue;
-                uint32_t certain = w->spans.n;
-                if (rc == 0)
-                        rc = to_feed(w, f, run->rec->ppm, &w->certain, PIECES_CERTAIN);
-                const struct pack_rec *pack = kw_lot_pack(w->x, f->lot);
-                if (rc == 0)
-                        rc = kw_hit_keep(w, f->lot, pack ? kw_run_of(w->x, pack->run).rec->depth : 0, possible,
-                                         certain);
-                if (rc == 0 && w->n_hits > before)
-                        rc = enter(w, before);
-                if (rc)
-                        return rc;
+        for (uint32_t i = 0; rc == 0 && i < n; i++) {
+                const struct feed_rec *f = kw_run_feed(w->x, run, i);
+
+                if (i + AHEAD < n)
+                        __builtin_prefetch(kw_run_feed(w->x, run, i + AHEAD));
+                if (f->far || (f->s0 < to && f->s1 > from))
+                        rc = to_lot(w, run->rec, f);
         }
-        return 0;
+        return rc;
 }
 
 static int take(struct kw_walk *w, uint32_t run)
 {
         struct run_view view = kw_run_of(w->x, run);
-        int rc = to_output(w, run);
+        int rc = view.rec->far ? -EOVERFLOW : to_output(w, run);
 
         w->turns[run].first = 0;
         return rc || !w->possible.n ? rc : to_lots(w, &view);
@@ -133,8 +175,11 @@ int kw_walk_back(struct kw_walk *w)
         int rc = 0;
 
         w->n_seeds = w->n_hits;
-        for (uint32_t i = 0; rc == 0 && i < w->n_seeds; i++)
-                rc = enter(w, i);
+        for (uint32_t i = 0; rc == 0 && i < w->n_seeds; i++) {
+                const struct pack_rec *pack = kw_lot_pack(w->x, w->hits[i].lot);
+
+                rc = enter(w, i, pack, pack ? kw_pack_depth(w->x, pack) : 0);
+        }
         w->started = true;
         for (w->level = w->n_levels; rc == 0 && w->level-- > 0;) {
                 while (rc == 0 && w->levels[w->level]) {

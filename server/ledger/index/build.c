@@ -141,7 +141,8 @@ static int read_packs(struct building *x)
                         rc = rc ? rc : -EIO;
                         break;
                 }
-                *pack = (struct pack_rec){lot, (uint32_t)kw_int(&q, 2), (uint32_t)kw_int(&q, 3), (uint32_t)r};
+                *pack = (struct pack_rec){lot, (uint32_t)kw_int(&q, 2), (uint32_t)kw_int(&q, 3), (uint32_t)r & 0xffffff,
+                                          kw_depth_in_pack(runs[r].depth)};
                 if (!runs[r].packs++)
                         runs[r].pack = (uint32_t)n;
                 if (lot != NO_LOT) {

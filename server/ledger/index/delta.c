@@ -99,11 +99,6 @@ static struct lot_more *find(const struct delta *d, uint32_t number)
         return lot;
 }
 
-static bool touched(const struct body *x, uint32_t lot)
-{
-        return lot >= x->base.n_lots || (x->base.first[lot] & TOUCHED);
-}
-
 struct feeds_view kw_delta_feeds(const struct body *x, uint32_t lot)
 {
         const struct lot_more *more = find(x->delta, lot);
@@ -111,14 +106,11 @@ struct feeds_view kw_delta_feeds(const struct body *x, uint32_t lot)
         return more ? (struct feeds_view){more->feeds, more->n} : (struct feeds_view){NULL, 0};
 }
 
-const struct pack_rec *kw_lot_pack(const struct body *x, uint32_t lot)
+const struct pack_rec *kw_delta_pack(const struct body *x, uint32_t lot)
 {
-        if (touched(x, lot)) {
-                const struct lot_more *more = find(x->delta, lot);
+        const struct lot_more *more = find(x->delta, lot);
 
-                return more && more->made ? &more->place : NULL;
-        }
-        return x->base.pack_of[lot] == NONE ? NULL : &x->base.packs[x->base.pack_of[lot]];
+        return more && more->made ? &more->place : NULL;
 }
 
 int64_t kw_lot_id(const struct body *x, uint32_t lot)
@@ -195,6 +187,7 @@ static int touch(struct body *x, uint32_t number, struct lot_more **out)
         if (place)
                 (*out)->place = *place;
         x->base.first[number] |= TOUCHED;
+        x->base.touched = true;
         return 0;
 }
 
@@ -368,7 +361,8 @@ static int read_packs(struct body *x, struct kw_ledger *l, struct run_more *run,
                         (int64_t)run->rec.seq * IDS);
 
         while (rc == 0 && (rc = kw_next(l, &q)) == 1) {
-                struct pack_rec pack = {NO_LOT, (uint32_t)kw_int(&q, 1), (uint32_t)kw_int(&q, 2), number};
+                struct pack_rec pack = {NO_LOT, (uint32_t)kw_int(&q, 1), (uint32_t)kw_int(&q, 2), number & 0xffffff,
+                                        kw_depth_in_pack(run->rec.depth)};
                 struct lot_more *lot = NULL;
 
                 rc = kw_int(&q, 0) ? lot_of(x, kw_int(&q, 0), &lot) : 0;

@@ -348,7 +348,7 @@ static int seed(void *ctx, struct kw_hit *hit)
                 rc = narrow(w, &hit->reach.certain);
         pack = kw_lot_pack(w->x, lot);
         if (rc == 0)
-                rc = kw_hit_keep(w, lot, pack ? kw_run_of(w->x, pack->run).rec->depth : 0, possible, certain);
+                rc = kw_hit_keep(w, lot, pack ? kw_pack_depth(w->x, pack) : 0, possible, certain);
         return rc;
 }
 

@@ -42,8 +42,11 @@ struct feed_rec {
         uint32_t at, length;
 };
 
+#define DEEP 255 /* the depth is that of the run's own record */
+
 struct pack_rec {
-        uint32_t lot, s0, s1, run;
+        uint32_t lot, s0, s1;
+        uint32_t run : 24, depth : 8; /* depth: of the run, so that it need not be looked at for it */
 };
 
 /*
@@ -99,6 +102,11 @@ enum lot_flags {
         FACT_HELD = 64       /* as well */
 };
 
+static inline uint8_t kw_depth_in_pack(uint32_t depth)
+{
+        return depth < DEEP ? (uint8_t)depth : DEEP;
+}
+
 enum section {
         SEC_RUNS,
         SEC_PACKS,
@@ -149,6 +157,7 @@ struct base {
         const struct received_rec *received;
         uint8_t *flags; /* of lots; what is not right any more is cleared */
         uint32_t n_runs, n_lots, n_received;
+        bool touched; /* some of its lots are */
 };
 
 struct delta;
@@ -301,8 +310,7 @@ struct run_view {
 
 struct feeds_view kw_delta_feeds(const struct body *x, uint32_t lot);
 struct run_view kw_delta_run(const struct body *x, uint32_t run);
-/** kw_lot_pack - its place in the run that made it; NULL: received. */
-const struct pack_rec *kw_lot_pack(const struct body *x, uint32_t lot);
+const struct pack_rec *kw_delta_pack(const struct body *x, uint32_t lot);
 int64_t kw_lot_id(const struct body *x, uint32_t lot);
 /** kw_lot_number - NONE when there is none. */
 uint32_t kw_lot_number(const struct body *x, int64_t id);
@@ -320,12 +328,27 @@ static inline struct feeds_view kw_feeds_of(const struct body *x, uint32_t lot)
         return kw_delta_feeds(x, lot);
 }
 
+/** kw_lot_pack - its place in the run that made it; NULL: received. */
+static inline const struct pack_rec *kw_lot_pack(const struct body *x, uint32_t lot)
+{
+        const struct base *b = &x->base;
+
+        if (lot >= b->n_lots || (b->touched && (b->first[lot] & TOUCHED)))
+                return kw_delta_pack(x, lot);
+        return b->pack_of[lot] == NONE ? NULL : &b->packs[b->pack_of[lot]];
+}
+
 static inline struct run_view kw_run_of(const struct body *x, uint32_t run)
 {
         if (run >= x->base.n_runs)
                 return kw_delta_run(x, run);
         const struct run_rec *rec = &x->base.runs[run];
         return (struct run_view){rec, &x->base.packs[rec->pack], NULL, &x->base.by_run[rec->feed]};
+}
+
+static inline uint32_t kw_pack_depth(const struct body *x, const struct pack_rec *pack)
+{
+        return pack->depth < DEEP ? pack->depth : kw_run_of(x, pack->run).rec->depth;
 }
 
 static inline const struct feed_rec *kw_run_feed(const struct body *x, const struct run_view *run, uint32_t i)

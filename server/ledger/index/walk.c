@@ -8,7 +8,7 @@
 
 #include <string.h>
 
-#define SLOTS 256
+#define SLOTS 2048
 
 int kw_more(void *array, uint32_t n, uint32_t *cap, size_t size)
 {
@@ -32,7 +32,9 @@ static int by_from(const void *a, const void *b)
         return (x->from > y->from) - (x->from < y->from);
 }
 
-/* What was gathered backwards is turned round; few are sorted by insertion. */
+#define INSERT_MOST 128 /* sorted by insertion: what comes is mostly in order, and a call a comparison costs more */
+
+/* What was gathered backwards is turned round. */
 static void sort(struct kw_narrow *at, uint32_t n)
 {
         if (at[0].from > at[n - 1].from)
@@ -42,7 +44,7 @@ static void sort(struct kw_narrow *at, uint32_t n)
                         at[i] = at[k];
                         at[k] = one;
                 }
-        if (n > 32) {
+        if (n > INSERT_MOST) {
                 qsort(at, n, sizeof(*at), by_from);
                 return;
         }
@@ -235,7 +237,7 @@ int kw_walk_seed(struct kw_walk *w, uint32_t lot, struct kw_narrow span)
 
         if (kw_narrow_add(&w->spans, span.from, span.to) < 0 || kw_narrow_add(&w->spans, span.from, span.to) < 0)
                 return -ENOMEM;
-        return kw_hit_keep(w, lot, pack ? kw_run_of(w->x, pack->run).rec->depth : 0, possible, certain);
+        return kw_hit_keep(w, lot, pack ? kw_pack_depth(w->x, pack) : 0, possible, certain);
 }
 
 const struct kw_walk_hit *kw_walk_hits(const struct kw_walk *w, size_t *n)
