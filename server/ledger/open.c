@@ -18,7 +18,7 @@
 #include <sys/stat.h>
 
 #define BUSY_MS         5000
-#define SAVEPOINT_BYTES (8 << 20)
+#define SAVEPOINT_BYTES (124 << 10)
 static const char take_back[] = "ROLLBACK", take_back_to_mark[] = "ROLLBACK TO mark", release_mark[] = "RELEASE mark";
 
 #define QUICK_CHECK_BYTES (INT64_C(256) << 20) /* up to here the whole file is looked through at every start */
@@ -59,7 +59,7 @@ static int settings(struct kw_ledger *l, struct kw_error *err)
         rc = kw_run_script(l,
                            "PRAGMA synchronous=FULL; PRAGMA recursive_triggers=ON; PRAGMA trusted_schema=OFF;"
                            "PRAGMA cell_size_check=ON; PRAGMA journal_size_limit=67108864; PRAGMA temp_store=FILE;"
-                           "PRAGMA cache_size=-65536",
+                           "PRAGMA cache_size=-65536; PRAGMA wal_autocheckpoint=4000",
                            err);
         for (size_t i = 0; rc == 0 && i < sizeof(must) / sizeof(must[0]); i++) {
                 rc = pragma(l, must[i].read, &value, err);
@@ -209,8 +209,9 @@ static int ready_to_undo(struct kw_ledger *l, struct kw_error *err)
 }
 
 /*
- * What a savepoint may have to take back is kept in memory as far as an entry fills it, not in a file; and SQLite keeps
- * no count of its memory, for which all connections would wait for one another. Too late it has no effect.
+ * What a savepoint may have to take back is kept in memory as far as most entries fill it, not in a file (SQLite writes
+ * it to the file in one piece, and pieces of 128 KiB and more not at all); and SQLite keeps no count of its memory, for
+ * which all connections would wait for one another. Too late it has no effect.
  */
 static void configure(void)
 {

@@ -5,6 +5,7 @@
  * again are right again; rows that are kept are as they were touched.
  */
 #include "migrate.h"
+#include "scratch.h"
 #include "small_mill.h"
 #include "suite.h"
 
@@ -77,8 +78,37 @@ START_TEST(derived_rows_are_kept_or_made_again)
 }
 END_TEST
 
+/* What a mark may have to take back is larger than what is kept of it in memory. */
+START_TEST(a_mark_holds_much)
+{
+        struct kw_error err = {0};
+        struct kw_ledger *l;
+        int64_t n;
+
+        ck_assert_int_eq(kw_scratch_open(&l, &err), 0);
+        sqlite3_set_authorizer(l->db, NULL, NULL);
+        ck_assert_int_eq(kw_ledger_begin(l, &err), 0);
+        ck_assert_int_eq(kw_do(l, "CREATE TABLE much (id INTEGER PRIMARY KEY, what BLOB)", ""), 0);
+        ck_assert_int_eq(kw_do(l,
+                               "WITH RECURSIVE n (i) AS (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 4000)"
+                               " INSERT INTO much SELECT i, zeroblob(4000) FROM n",
+                               ""),
+                         0);
+        ck_assert_int_eq(kw_ledger_commit(l, &err), 0);
+        ck_assert_int_eq(kw_ledger_begin(l, &err), 0);
+        ck_assert_int_eq(kw_ledger_mark(l, &err), 0);
+        ck_assert_int_eq(kw_do(l, "UPDATE much SET what = randomblob(4000)", ""), 0);
+        kw_ledger_undo(l);
+        ck_assert_int_eq(kw_ledger_commit(l, &err), 0);
+        ck_assert_int_eq(kw_one(l, &n, -1, "SELECT count(*) FROM much WHERE what <> zeroblob(4000)", ""), 0);
+        ck_assert_int_eq(n, 0);
+        kw_ledger_close(l);
+}
+END_TEST
+
 static void add(TCase *tests)
 {
+        tcase_add_test(tests, a_mark_holds_much);
         tcase_add_loop_test(tests, derived_rows_are_kept_or_made_again, 0, (int)(sizeof(cases) / sizeof(cases[0])));
 }
 

@@ -26,6 +26,7 @@ static const struct older {
         {"level-8.kw", 6, "34e7766db8ee0ef3704c00e737cda82cca7dc4c2e32ba1030f30e06c50a786a8"},
         /* with a certificate that has no document yet */
         {"level-9.kw", 7, "5878a4168ea4e8013fa34461a9aa29e1a65ec979ef0ebcdad8f63a32033b05ea"},
+        {"level-10.kw", 6, "5a333cb60c9d4a845d1bf7fb0b3ec7d7b27bbf006b6bd1e5db82edc7f6e1c6da"},
 };
 
 /* The file is copied: opening brings it up. */

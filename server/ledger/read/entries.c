@@ -233,29 +233,31 @@ int kw_entry_about(struct kw_reader *r, const struct kw_entry_row *entry, const 
 
 /* Every entry that has to do with a code: what made it, what used it, tested, barred, moved or sent it, and what
  * corrected any of these. */
-#define OF_CODE                                                                                                    \
-        "WITH it (type, id, seq) AS MATERIALIZED (SELECT type, id, seq FROM thing WHERE code = ?5),"               \
-        " about (seq) AS (SELECT seq FROM it"                                                                      \
-        "  UNION SELECT x.seq FROM it JOIN feed x ON x.lot = it.id WHERE it.type = 'lot'"                          \
-        "  UNION SELECT x.seq FROM it JOIN taken x ON x.lot = it.id WHERE it.type = 'lot'"                         \
-        "  UNION SELECT x.seq FROM it JOIN test x ON x.lot = it.id WHERE it.type = 'lot'"                          \
-        "  UNION SELECT x.seq FROM it JOIN batch_lot x ON x.lot = it.id WHERE it.type = 'lot'"                     \
-        "  UNION SELECT x.seq FROM it JOIN hold_span x ON x.lot = it.id WHERE it.type = 'lot'"                     \
-        "  UNION SELECT x.seq FROM it JOIN release_span x ON x.lot = it.id WHERE it.type = 'lot'"                  \
-        "  UNION SELECT x.seq FROM it JOIN certificate_reel x ON x.lot = it.id WHERE it.type = 'lot'"              \
-        "  UNION SELECT x.seq FROM it JOIN consignment_lot x ON x.lot = it.id WHERE it.type = 'lot'"               \
-        "  UNION SELECT x.seq FROM it JOIN place x ON x.lot = it.id WHERE it.type = 'lot'"                         \
-        "  UNION SELECT x.seq FROM it JOIN lot x ON x.heat = it.id WHERE it.type = 'heat'"                         \
-        "  UNION SELECT x.seq FROM it JOIN lot x ON x.supply = it.id WHERE it.type = 'supply'"                     \
-        "  UNION SELECT x.seq FROM it JOIN run_supply x ON x.supply = it.id WHERE it.type = 'supply'"              \
-        "  UNION SELECT x.seq FROM it JOIN step x ON x.run_seq = it.seq WHERE it.type = 'run'"                     \
-        "  UNION SELECT x.seq FROM it JOIN run x ON x.batch = it.id WHERE it.type = 'batch'"                       \
-        "  UNION SELECT x.seq FROM it JOIN release x ON x.hold = it.id WHERE it.type = 'hold'"                     \
-        "  UNION SELECT x.seq FROM it JOIN withdrawal x ON x.certificate = it.id WHERE it.type = 'certificate'"    \
-        "  UNION SELECT x.seq FROM it JOIN clearing x ON x.certificate = it.id WHERE it.type = 'certificate'"      \
-        "  UNION SELECT x.seq FROM it JOIN certificate x ON x.replaces = it.id WHERE it.type = 'certificate'"      \
-        "  UNION SELECT x.seq FROM it JOIN note x ON x.type = it.type AND x.code = ?5),"                           \
-        " wanted (seq) AS (SELECT seq FROM about UNION SELECT c.seq FROM about a JOIN correction c ON c.target = " \
+#define OF_CODE                                                                                                      \
+        "WITH RECURSIVE " KW_TYPES ","                                                                               \
+        " it (type, id, seq) AS MATERIALIZED (SELECT t.type, t.id, t.seq FROM types CROSS JOIN thing t ON t.type = " \
+        "types.type AND t.code = ?5),"                                                                               \
+        " about (seq) AS (SELECT seq FROM it"                                                                        \
+        "  UNION SELECT x.seq FROM it JOIN feed x ON x.lot = it.id WHERE it.type = 'lot'"                            \
+        "  UNION SELECT x.seq FROM it JOIN taken x ON x.lot = it.id WHERE it.type = 'lot'"                           \
+        "  UNION SELECT x.seq FROM it JOIN test x ON x.lot = it.id WHERE it.type = 'lot'"                            \
+        "  UNION SELECT x.seq FROM it JOIN batch_lot x ON x.lot = it.id WHERE it.type = 'lot'"                       \
+        "  UNION SELECT x.seq FROM it JOIN hold_span x ON x.lot = it.id WHERE it.type = 'lot'"                       \
+        "  UNION SELECT x.seq FROM it JOIN release_span x ON x.lot = it.id WHERE it.type = 'lot'"                    \
+        "  UNION SELECT x.seq FROM it JOIN certificate_reel x ON x.lot = it.id WHERE it.type = 'lot'"                \
+        "  UNION SELECT x.seq FROM it JOIN consignment_lot x ON x.lot = it.id WHERE it.type = 'lot'"                 \
+        "  UNION SELECT x.seq FROM it JOIN place x ON x.lot = it.id WHERE it.type = 'lot'"                           \
+        "  UNION SELECT x.seq FROM it JOIN lot x ON x.heat = it.id WHERE it.type = 'heat'"                           \
+        "  UNION SELECT x.seq FROM it JOIN lot x ON x.supply = it.id WHERE it.type = 'supply'"                       \
+        "  UNION SELECT x.seq FROM it JOIN run_supply x ON x.supply = it.id WHERE it.type = 'supply'"                \
+        "  UNION SELECT x.seq FROM it JOIN step x ON x.run_seq = it.seq WHERE it.type = 'run'"                       \
+        "  UNION SELECT x.seq FROM it JOIN run x ON x.batch = it.id WHERE it.type = 'batch'"                         \
+        "  UNION SELECT x.seq FROM it JOIN release x ON x.hold = it.id WHERE it.type = 'hold'"                       \
+        "  UNION SELECT x.seq FROM it JOIN withdrawal x ON x.certificate = it.id WHERE it.type = 'certificate'"      \
+        "  UNION SELECT x.seq FROM it JOIN clearing x ON x.certificate = it.id WHERE it.type = 'certificate'"        \
+        "  UNION SELECT x.seq FROM it JOIN certificate x ON x.replaces = it.id WHERE it.type = 'certificate'"        \
+        "  UNION SELECT x.seq FROM it JOIN note x ON x.type = it.type AND x.code = ?5),"                             \
+        " wanted (seq) AS (SELECT seq FROM about UNION SELECT c.seq FROM about a JOIN correction c ON c.target = "   \
         "a.seq)"
 
 #define FILTER                                                                      \

@@ -48,6 +48,11 @@ struct kw_reader {
         struct kw_genealogy genealogy;
 };
 
+/* types (type): each type of code in use, found by stepping from one to the next. After WITH RECURSIVE. */
+#define KW_TYPES                                                              \
+        "types (type) AS MATERIALIZED (SELECT min(type) FROM thing UNION ALL" \
+        " SELECT (SELECT min(type) FROM thing WHERE thing.type > types.type) FROM types WHERE types.type IS NOT NULL)"
+
 /** kw_keep_text - a column as text kept in the arena; a failed allocation is told by @failed. */
 static inline const char *kw_keep_text(struct kw_reader *r, struct kw_query *q, int column, bool *failed)
 {

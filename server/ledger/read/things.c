@@ -318,6 +318,11 @@ static int add_found(struct found *found, const char *type, const char *code, in
         return failed ? -ENOMEM : describe(found->r, def, row);
 }
 
+/* The least code of any type behind @code that begins as ?1 does: one look under each type. */
+#define CODE_AFTER(code)                                                                                \
+        "(SELECT min((SELECT min(code) FROM thing WHERE thing.type = types.type AND thing.code > " code \
+        " AND thing.code < ?1 || char(127))) FROM types)"
+
 static int find_things(struct found *found, const char *sql)
 {
         struct kw_ledger *l = found->r->ledger;
@@ -355,17 +360,22 @@ int kw_read_find(struct kw_reader *r, const char *text, size_t most, const struc
         int rc = 0;
 
         if (*text) {
-                rc = find_things(&found,
-                                 "SELECT type, code, id, seq FROM thing WHERE code = ?1 ORDER BY type LIMIT ?2");
+                rc = find_things(&found, "WITH RECURSIVE " KW_TYPES
+                                         " SELECT t.type, t.code, t.id, t.seq FROM types CROSS JOIN thing t"
+                                         " ON t.type = types.type AND t.code = ?1 ORDER BY t.type LIMIT ?2");
                 if (rc == 0)
                         rc = find_named(&found, true);
                 if (rc == 0)
                         rc = find_named(&found, false);
                 if (rc == 0)
-                        rc = find_things(
-                                &found,
-                                "SELECT type, code, id, seq FROM thing WHERE code > ?1 AND code < ?1 || char(127)"
-                                " ORDER BY code, type LIMIT ?2");
+                        rc = find_things(&found,
+                                         "WITH RECURSIVE " KW_TYPES
+                                         ", next (code) AS (SELECT " CODE_AFTER("?1") " UNION ALL SELECT " CODE_AFTER(
+                                                 "next.code") " FROM next WHERE next.code IS NOT NULL LIMIT ?2)"
+                                                              " SELECT t.type, t.code, t.id, t.seq FROM next CROSS "
+                                                              "JOIN types CROSS JOIN thing t"
+                                                              " ON t.type = types.type AND t.code = next.code ORDER BY "
+                                                              "t.code, t.type LIMIT ?2");
         }
         *out = found.list.at;
         *n = found.list.n;
