@@ -34,8 +34,28 @@ function proposedCode(origin) {
   return `HO-${today}-${origin.code}`.slice(0, 35).concat('-', tail);
 }
 
-/** Open the dialog for an answer's rows; `held(receipt)` is called once it is recorded. */
-export function holdDialog(origin, sentence, rows, held) {
+/** The question of an answer and the head at which it was answered, as a hold keeps them. */
+export function asked(question, ledger) {
+  const whole = (name) => (question[name] ? { [name]: Number(question[name]) } : {});
+  const time = (name) =>
+    question[name] ? { [name]: new Date(question[name]).toISOString().replace(/\.\d+Z$/, 'Z') } : {};
+  const { from_mm: from, to_mm: to } = { ...whole('from_mm'), ...whole('to_mm') };
+  return {
+    origin: question.origin,
+    direction: question.direction || 'forward',
+    ...(to === undefined ? {} : { from_mm: from || 0, to_mm: to }),
+    ...time('since'),
+    ...time('until'),
+    size: ledger.size,
+    root: ledger.root,
+  };
+}
+
+/**
+ * Open the dialog for an answer's rows; `held(receipt)` is called once it is recorded. `trace`: the question and its
+ * head, kept with the hold; nothing where there is none to keep.
+ */
+export function holdDialog(origin, sentence, rows, trace, held) {
   const lots = toHold(rows);
   const affected = new Set(lots.map((l) => l.lot)).size;
   const total = rows.reduce((sum, row) => sum + fmt.spansLength(meet(row.possible, row.left || [])), 0);
@@ -43,6 +63,7 @@ export function holdDialog(origin, sentence, rows, held) {
   const code = el('input', { id: 'hold-code', class: 'code-in', value: proposedCode(origin), maxlength: 40 });
   const reason = el('textarea', { id: 'hold-reason', maxlength: 2000 });
   reason.value = t('hold.reason.proposed', { question: sentence });
+  const decides = el('input', { id: 'hold-decides', maxlength: 200 });
   const said = el('div', { id: 'hold-said', role: 'alert' });
   const send = el('button', { class: 'stop', type: 'submit' }, t('hold.go', { n: affected }));
   const close = el('button', { type: 'button', click: () => dialog.close() }, t('cancel'));
@@ -56,7 +77,13 @@ export function holdDialog(origin, sentence, rows, held) {
       const receipt = await api.append({
         key,
         kind: 'hold',
-        body: { hold: code.value.trim().toUpperCase(), reason: reason.value.trim(), lots },
+        body: {
+          hold: code.value.trim().toUpperCase(),
+          reason: reason.value.trim(),
+          lots,
+          ...(trace ? { question: sentence.slice(0, 2000), trace } : {}),
+          ...(decides.value.trim() ? { decides: decides.value.trim() } : {}),
+        },
       });
       put(
         said,
@@ -65,7 +92,7 @@ export function holdDialog(origin, sentence, rows, held) {
           { class: 'done' },
           el('strong', null, t('hold.done', { n: affected, hold: receipt.body.hold })),
           ' ',
-          el('a', { href: api.pageOf('hold', receipt.body.hold) }, t('hold.see')),
+          el('a', { href: api.url('board.html', { hold: receipt.body.hold }) }, t('hold.see')),
           el('p', { class: 'hash' }, t('receipt.head', { seq: receipt.seq, head: receipt.head })),
           (receipt.findings || []).map((f) => el('p', null, findingText(f))),
         ),
@@ -108,6 +135,7 @@ export function holdDialog(origin, sentence, rows, held) {
       el('p', { class: 'caution' }, t('caution.hold')),
       el('div', { class: 'field' }, el('label', { for: 'hold-code' }, t('field.hold')), code),
       el('div', { class: 'field' }, el('label', { for: 'hold-reason' }, t('field.reason')), reason),
+      el('div', { class: 'field' }, el('label', { for: 'hold-decides' }, t('hold.decides')), decides),
       said,
       el('div', { class: 'actions' }, send, close),
     ),

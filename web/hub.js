@@ -35,8 +35,8 @@ export function hub(place, tiles) {
 
 async function say(place, name, count) {
   try {
-    const { n, urgent } = await count();
-    put(place, el('b', { class: urgent ? 'urgent' : null }, fmt.count(n)), ' ', t(`tile.${name}.count`, { n }));
+    const { n, more, urgent } = await count();
+    put(place, el('b', { class: urgent ? 'urgent' : null }, `${fmt.count(n)}${more ? '+' : ''}`), ' ', t(`tile.${name}.count`, { n }));
   } catch {
     // A tile whose count can't be had leads to its page all the same, which says why.
   }

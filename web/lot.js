@@ -4,10 +4,11 @@ import { took, ribbonSheet } from './along.js';
 import { byId, el, facts, put, table } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
+import { meet } from './hold.js';
 import { frame, trouble } from './frame.js';
-import { link, notes, sheet } from './parts.js';
+import { decided, link, notes, sheet } from './parts.js';
 import { patterns } from './ribbon.js';
-import { t, term } from './words.js';
+import { learnArea, t, term } from './words.js';
 
 /** What a test measured, each figure in the unit its name ends in. */
 const results = (list) =>
@@ -145,6 +146,12 @@ function tests(lot) {
   );
 }
 
+/** Releases by which something that is left may only be worked again. */
+const reworked = (lot) =>
+  lot.holds.flatMap((h) =>
+    h.released.filter((r) => r.disposition === 'rework' && meet(r.spans, lot.left).length > 0),
+  );
+
 function holds(lot) {
   if (lot.holds.length === 0) return null;
   return sheet(
@@ -168,13 +175,15 @@ function holds(lot) {
               'div',
               { class: 'soft' },
               t('hold.released-as', {
-                disposition: term('disposition', r.disposition),
+                disposition: decided(r),
                 reason: r.reason,
                 at: fmt.stamp(r.at),
               }),
+              ' ',
+              fmt.spans(r.spans),
             ),
           ),
-          h.open ? el('a', { href: api.url('log.html', { kind: 'release', hold: h.hold }) }, t('hold.release')) : null,
+          h.open ? el('a', { href: api.url('board.html', { hold: h.hold }) }, t('hold.release')) : null,
         ),
       ),
     ),
@@ -269,6 +278,7 @@ function title(lot) {
         )
       : null,
     lot.holds.some((h) => h.open) ? el('p', { class: 'caution' }, t('caution.lot-held')) : null,
+    reworked(lot).length > 0 ? el('p', { class: 'caution' }, t('lot.to-rework')) : null,
     el(
       'section',
       { class: 'sheet', 'aria-label': t('lot.facts') },
@@ -343,4 +353,5 @@ async function main() {
   }
 }
 
+await learnArea('quality');
 main();

@@ -12,8 +12,8 @@ const TILES = [
     name: 'board',
     href: 'board.html',
     count: async () => {
-      const n = (await api.attention()).holds.length;
-      return { n, urgent: n > 0 };
+      const { holds, next } = await api.holds({ state: 'open', limit: 200 });
+      return { n: holds.length, more: next !== null, urgent: holds.length > 0 };
     },
   },
 ];

@@ -125,7 +125,7 @@ export function questionForm(form, question, asked) {
       'fieldset',
       null,
       el('legend', null, t('question.type')),
-      radios('type', TYPES, origin.type, (v) => el('span', null, t(`type.${v}`)), 'choices'),
+      radios('type', origin.type === 'hold' ? [...TYPES, 'hold'] : TYPES, origin.type, (v) => el('span', null, t(`type.${v}`)), 'choices'),
     ),
     el(
       'fieldset',

@@ -7,11 +7,12 @@ import { lotTable } from './affected.js';
 import { goneOut, stillHere } from './contain.js';
 import { flow, inOrder } from './flow.js';
 import { frame, trouble } from './frame.js';
-import { holdDialog } from './hold.js';
+import { asked, holdDialog } from './hold.js';
+import { letters } from './letters.js';
 import { link } from './parts.js';
 import { fromAddress, inWords, originOf, questionForm } from './question.js';
 import { patterns } from './ribbon.js';
-import { t } from './words.js';
+import { learnArea, t } from './words.js';
 
 /** Lots of the first page of an answer: enough to draw the screen at once; the others follow behind it. */
 const FIRST = 150;
@@ -112,14 +113,16 @@ function draw(question, answer) {
   const out = el('section', { class: 'sheet', 'aria-labelledby': 'out-title' });
   const said = el('div', { 'aria-live': 'polite' });
   const lots = lotTable(answer);
+  /* a hold that is the origin itself is no question of its own */
+  const keep = originOf(question).type === 'hold' ? null : asked(question, answer.ledger);
   const hold = () =>
-    holdDialog(originOf(question), inWords(question), rows, () => {
+    holdDialog(originOf(question), inWords(question), rows, keep, () => {
       // What is on hold now is the server's to say; the answer is asked for again once the dialog is gone.
       document.querySelector('dialog').addEventListener('close', () => ask(question));
     });
   const contain = () => {
     put(here, stillHere(answer, rows, complete, hold));
-    put(out, goneOut(answer, rows));
+    put(out, goneOut(answer, rows), letters(inWords(question), answer, rows, complete));
   };
   contain();
   put(
@@ -191,9 +194,9 @@ function main() {
   patterns();
   const question = fromAddress();
   put(byId('question-title'), t('question.title'));
-  questionForm(byId('ask'), question, (asked) => {
-    history.pushState(null, '', api.url('recall.html', asked));
-    ask(asked);
+  questionForm(byId('ask'), question, (next) => {
+    history.pushState(null, '', api.url('recall.html', next));
+    ask(next);
   });
   addEventListener('popstate', () => location.reload());
   addEventListener('beforeprint', () => {
@@ -202,4 +205,5 @@ function main() {
   if (question) ask(question);
 }
 
+await learnArea('quality');
 main();

@@ -33,6 +33,8 @@ function claims(text) {
 function shown(name, value, values) {
   if (name === 'by') return claims(value);
   if (name === 'said') return term('verdict', value);
+  if (name === 'process') return term('process', value);
+  if (name === 'into') return value ? value.split(',').map((p) => term('process', p)).join(', ') : t('said.any-but-cut');
   if (name === 'property') return term('field', value);
   if ((name === 'value' || name === 'beyond') && values.property) return fmt.figure(values.property, value);
   if (name.endsWith('_at')) return fmt.stamp(value);

@@ -81,7 +81,8 @@ function actions(type, code) {
   }
   if (type === 'hold')
     next.push(
-      el('a', { class: 'button', href: api.url('log.html', { kind: 'release', hold: code }) }, t('hold.release')),
+      el('a', { class: 'button', href: api.url('board.html', { hold: code }) }, t('hold.release')),
+      el('a', { class: 'button', href: api.recallOf(type, code) }, t('thing.ask.forward')),
     );
   if (type === 'certificate')
     next.push(

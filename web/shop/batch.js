@@ -23,7 +23,7 @@ export async function scanned(code) {
   const { lot, unknown } = await lots.look(code);
   if (!lot && !unknown) return shop.say(t('unknown', { code }), 'warn');
   if (lot) {
-    const bar = lots.bar(lot, t);
+    const bar = lots.bar(lot, t, shop.station.processes);
     if (bar) return shop.stop({ code, ...bar });
     if (!shop.station.takes.includes(lot.kind))
       return shop.stop({

@@ -170,7 +170,7 @@ export async function scanned(code) {
     }
     return shop.say(t(unknown ? 'cut.unknown-offline' : 'unknown', { code }), 'warn');
   }
-  const bar = lots.bar(lot, t);
+  const bar = lots.bar(lot, t, ['cut']);
   if (bar) return shop.stop({ code, ...bar });
   if (!shop.station.takes.includes(lot.kind))
     return shop.stop({

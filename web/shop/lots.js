@@ -56,8 +56,22 @@ export async function heat(code) {
   }
 }
 
-/** Why a lot must not be used: { why: key of the words, values, detail } or null. */
-export function bar(lot, t, show) {
+/* What of a lot was released to be worked again, and may not go into any of these processes. */
+function toRework(lot, processes) {
+  const overlaps = ([a, b]) => (lot.left || []).some(([from, to]) => from < b && a < to);
+  return (lot.holds || []).flatMap((h) =>
+    (h.released || [])
+      .filter((r) => r.disposition === 'rework' && (r.spans || []).some(overlaps))
+      .filter((r) => !processes.some((p) => (r.into ? r.into.includes(p) : p !== 'cut')))
+      .map((r) => ({ hold: h.hold, ...r })),
+  );
+}
+
+/**
+ * Why a lot must not be used: { why: key of the words, values, detail } or null. `processes`: what is done where it was
+ * scanned; none where it would be sent; left out where it doesn't matter.
+ */
+export function bar(lot, t, processes = null) {
   const open = (lot.holds || []).filter(
     (h) => h.open !== false && (h.open_spans === undefined || h.open_spans.length > 0),
   );
@@ -65,6 +79,20 @@ export function bar(lot, t, show) {
     return {
       why: t('bar.on-hold'),
       detail: open.map((h) => t('bar.hold-reason', { hold: h.hold || h, reason: h.reason || '' })),
+      held: true,
+    };
+  }
+  const again = processes ? toRework(lot, processes) : [];
+  if (again.length > 0) {
+    return {
+      why: t('bar.to-rework'),
+      detail: again.map((r) =>
+        t('bar.rework-into', {
+          into: r.into ? r.into.map((p) => t(`process.${p}`)).join(', ') : t('said.any-but-cut'),
+          hold: r.hold,
+          reason: r.reason,
+        }),
+      ),
       held: true,
     };
   }

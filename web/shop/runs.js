@@ -282,7 +282,7 @@ export async function scanned(code) {
   }
   const { lot, unknown } = await lots.look(code);
   if (lot) {
-    const bar = lots.bar(lot, t);
+    const bar = lots.bar(lot, t, shop.station.processes);
     return bar ? shop.stop({ code, ...bar, why: bar.why }) : onLot(lot);
   }
   if (!unknown) {

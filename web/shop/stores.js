@@ -15,7 +15,7 @@ export async function scanned(code) {
   if (list().some((l) => l.lot === code)) return shop.say(t('list.twice', { lot: code }), 'warn');
   const { lot, unknown } = await lots.look(code);
   if (!lot && !unknown) return shop.say(t('unknown', { code }), 'warn');
-  const bar = lot ? lots.bar(lot, t) : null;
+  const bar = lot ? lots.bar(lot, t, []) : null;
   if (bar) await shop.stop({ code, ...bar });
   if (bar && !bar.held) return undefined;
   keep([...list(), lot ? { ...lots.summary(lot), location: lot.location || null, held: Boolean(bar) } : { lot: code }]);

@@ -27,6 +27,9 @@ export default {
   'finding.heats-mixed.says': '{heats} heats are in it; order {order} allows one.',
   'finding.wrong-machine': 'Meant for another machine',
   'finding.wrong-machine.says': 'It is on {machine}; order {order} is for {asked}.',
+  'finding.one-person': 'Released by one person alone',
+  'finding.one-person.failed': 'It failed test {test}, and one person released it alone.',
+  'finding.one-person.recalled': 'It was recalled, and one person released it alone.',
   'finding.on-hold': 'Recorded on metal on hold',
   'finding.on-hold.says': 'Recorded on metal on hold; what it made is on the same hold: {reason}',
   'finding.length-mass': 'Length and mass do not fit together',
@@ -51,6 +54,18 @@ export default {
   'bar.other': 'The ledger does not take this.',
   'bar.unfit': 'Entry {seq} would no longer fit: {text}',
   'bar.in-english': '{words} ({text})',
+  'bar.to-rework': 'To be worked again first. Do not use it here.',
+  'bar.to-rework.fed':
+    '{lot} is to be worked again from {from_mm} to {to_mm} (hold {hold}: {into}) and can’t be fed into {process}: {reason}',
+  'bar.to-rework.sent': '{lot} is to be worked again from {from_mm} to {to_mm} (hold {hold}: {into}) and can’t be sent: {reason}',
+  'bar.to-rework.certified':
+    '{lot} is to be worked again from {from_mm} to {to_mm} (hold {hold}: {into}) and can’t be certified: {reason}',
+  'said.any-but-cut': 'any process but cutting',
+  'bar.not-agreed': 'A second person has to agree first.',
+  'bar.not-agreed.failed':
+    'It failed test {test}, so that somebody else has to agree before hold {hold} is released. They find it on the hold board.',
+  'bar.not-agreed.recalled':
+    'It was recalled, so that somebody else has to agree before hold {hold} is released. They find it on the hold board.',
   'bar.on-hold': 'On hold. Do not use it.',
   'bar.on-hold.fed': '{lot} is on hold {hold} from {from_mm} to {to_mm} and can’t be fed: {reason}',
   'bar.on-hold.sent': '{lot} is on hold {hold} from {from_mm} to {to_mm} and can’t be sent: {reason}',

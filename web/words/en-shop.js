@@ -43,6 +43,7 @@ export default {
   /* --- stop, guard rails --- */
   'stop.word': 'STOP', 'stop.seen': 'Seen, go back',
   'bar.hold-reason': '{hold}: {reason}', 'bar.used-by': 'Run {run}, {machine}, line {line}',
+  'bar.rework-into': 'Only into {into} ({hold}): {reason}',
   'bar.dispatched': 'Sent out already.', 'bar.sent': 'To {consignee}', 'bar.scrapped': 'Scrapped.',
   'bar.loaded': 'It is on a machine.', 'bar.loaded-at': '{machine}, run {run}, line {line}',
   'bar.wrong-kind': 'This is a {kind}. It is not used at this station ({station}).',

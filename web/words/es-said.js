@@ -25,6 +25,9 @@ export default {
   'finding.heats-mixed.says': 'Contiene {heats} coladas; el pedido {order} admite una.',
   'finding.wrong-machine': 'Es para otra máquina',
   'finding.wrong-machine.says': 'Está en {machine}; el pedido {order} es para {asked}.',
+  'finding.one-person': 'Liberado por una sola persona',
+  'finding.one-person.failed': 'No superó el ensayo {test} y lo liberó una sola persona.',
+  'finding.one-person.recalled': 'Venía de una retirada y lo liberó una sola persona.',
   'finding.on-hold': 'Registrada sobre metal retenido',
   'finding.on-hold.says': 'Registrada sobre metal retenido; lo que produjo queda en la misma retención: {reason}',
   'finding.length-mass': 'La longitud y la masa no cuadran',
@@ -49,6 +52,18 @@ export default {
   'bar.other': 'El libro no admite esto.',
   'bar.unfit': 'El asiento {seq} ya no encajaría: {text}',
   'bar.in-english': '{words} (En inglés: {text})',
+  'bar.to-rework': 'Hay que reprocesarla antes. No la use aquí.',
+  'bar.to-rework.fed':
+    '{lot} debe reprocesarse de {from_mm} a {to_mm} (retención {hold}: {into}) y no puede entrar en {process}: {reason}',
+  'bar.to-rework.sent': '{lot} debe reprocesarse de {from_mm} a {to_mm} (retención {hold}: {into}) y no puede enviarse: {reason}',
+  'bar.to-rework.certified':
+    '{lot} debe reprocesarse de {from_mm} a {to_mm} (retención {hold}: {into}) y no puede certificarse: {reason}',
+  'said.any-but-cut': 'cualquier proceso menos el corte',
+  'bar.not-agreed': 'Antes debe dar su conformidad una segunda persona.',
+  'bar.not-agreed.failed':
+    'No superó el ensayo {test}: otra persona debe dar su conformidad antes de liberar {hold}. La encuentra en el tablero de retenciones.',
+  'bar.not-agreed.recalled':
+    'Viene de una retirada: otra persona debe dar su conformidad antes de liberar {hold}. La encuentra en el tablero de retenciones.',
   'bar.on-hold': 'Retenida. No la use.',
   'bar.on-hold.fed':
     '{lot} está retenida por {hold} de {from_mm} a {to_mm} y no puede alimentarse: {reason}',

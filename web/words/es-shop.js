@@ -42,6 +42,7 @@ export default {
   /* --- stop, guard rails --- */
   'stop.word': 'ALTO', 'stop.seen': 'Visto, volver',
   'bar.hold-reason': '{hold}: {reason}', 'bar.used-by': 'Pasada {run}, {machine}, línea {line}',
+  'bar.rework-into': 'Solo a {into} ({hold}): {reason}',
   'bar.dispatched': 'Ya se ha enviado.', 'bar.sent': 'A {consignee}', 'bar.scrapped': 'Es chatarra.',
   'bar.loaded': 'Está en una máquina.', 'bar.loaded-at': '{machine}, pasada {run}, línea {line}',
   'bar.wrong-kind': 'Esto es: {kind}. No se usa en este puesto ({station}).',
