@@ -99,6 +99,7 @@ export const head = () => get('/api/ledger/head');
 export const leaves = (after, limit) => getText('/api/ledger/entries', { after, limit }, 'application/x-ndjson');
 export const inclusion = (seq, size) => get('/api/ledger/proof', { seq, size });
 export const consistency = (from, size) => get('/api/ledger/proof', { from, size });
+export const balanceOf = (query) => get('/api/balance', query);
 export const gaps = (query) => get('/api/gaps', query);
 export const verify = () => get('/api/ledger/verify');
 

@@ -17,6 +17,7 @@ const TILES = [
       return { n, urgent: n > 0 };
     },
   },
+  { name: 'balance', href: 'balance.html' },
   { name: 'entries', href: 'ledger.html' },
 ];
 

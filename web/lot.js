@@ -255,6 +255,7 @@ function balance(sum) {
             ],
             { caption: t('balance.run'), numbers: [2, 3] },
           ),
+          el('p', null, el('a', { href: api.url('balance.html', { origin: `run:${made.run}` }) }, t('balance.see'))),
         )
       : null,
   );

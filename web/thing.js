@@ -84,6 +84,8 @@ function actions(type, code) {
       el('a', { class: 'button', href: api.url('board.html', { hold: code }) }, t('hold.release')),
       el('a', { class: 'button', href: api.recallOf(type, code) }, t('thing.ask.forward')),
     );
+  if (['heat', 'run', 'machine'].includes(type))
+    next.push(el('a', { class: 'button', href: api.url('balance.html', { origin: `${type}:${code}` }) }, t('balance.see')));
   if (type === 'certificate')
     next.push(
       el(

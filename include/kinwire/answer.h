@@ -103,6 +103,17 @@ int kw_answer_certificate(struct kw_ledger *ledger, const char *code, struct kw_
  */
 int kw_answer_certificates(struct kw_ledger *ledger, int64_t before, int64_t limit, bool marked, struct kw_buf *out,
                            struct kw_error *err);
+/** What a balance of mass is of. */
+struct kw_balance_question {
+        char type[16];              /* run, lot, heat, machine; "": the whole mill */
+        char code[KW_CODE_MAX + 1]; /* upper case */
+        int64_t since, until;       /* of a machine or the mill: since <= t < until; INT64_MIN and INT64_MAX: not bounded */
+        bool csv;
+};
+/** What came in against what went where, in whole grams: in = out + unaccounted. */
+int kw_answer_masses(struct kw_ledger *ledger, const struct kw_balance_question *q, struct kw_buf *out,
+                     struct kw_error *err);
+
 /** Labels of things, for printing. */
 struct kw_label_question {
         const char *lots, *welds, *batches; /* codes with commas between them; NULL: none */

@@ -373,6 +373,8 @@ enum MHD_Result kw_answer_certificate_of(struct kw_request *r);
 enum MHD_Result kw_answer_chart_page(struct kw_request *r);
 enum MHD_Result kw_answer_trace(struct kw_request *r);
 enum MHD_Result kw_answer_stored(struct kw_request *r);
+/* answers_audit.c */
+enum MHD_Result kw_answer_balance_of(struct kw_request *r);
 /* gaps.c */
 int kw_gap_desk_new(const char *path, struct kw_gap_desk **out);
 /** kw_gap_desk_stop - end the thread; whoever waits is told so. */

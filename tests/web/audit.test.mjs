@@ -120,3 +120,39 @@ test('gaps as a table for a spreadsheet, and by other measures', async () => {
   assert.deepEqual(await complaints(page), []);
   await page.context().close();
 });
+
+test('balance: of a heat, a run, a machine in a month and the mill, both sizes', async () => {
+  const asked = ['origin=heat:48504', 'origin=run:D-0053', 'origin=machine:F-2&month=2026-09', 'of=mill'];
+  for (const size of Object.keys(SIZES)) {
+    for (const query of asked) {
+      const page = await open(browser, size, `${mill.url}/balance.html?${query}`);
+      await page.waitForSelector('.mass-flow');
+      await fits(page, size);
+      const answer = await mill.get(`/api/balance?${query === 'of=mill' ? '' : query}`);
+      const rows = await page.locator('.mass-table tbody tr').count();
+      assert.equal(rows, answer.rows.length + 3);
+      const drawn = await page.locator('.mass-end').count();
+      assert.ok(drawn >= 2 && drawn <= 20, `${drawn} bars`);
+      await page.context().close();
+    }
+  }
+});
+
+test('balance: asked by the form, saved as a table', async () => {
+  const page = await open(browser, 'desk', `${mill.url}/balance.html`);
+  page.refusals.push(404);
+  await page.check('input[name="of"][value="lot"]');
+  assert.ok(await page.isHidden('#month'));
+  await page.click('#ask button[type="submit"]');
+  assert.ok((await page.textContent('#code-wrong')).length > 0);
+  await page.fill('#code', 'rc-0081');
+  await page.keyboard.press('Escape');
+  await page.click('#ask button[type="submit"]');
+  await page.waitForSelector('.mass-flow');
+  assert.ok(page.url().includes('origin=lot%3ARC-0081'));
+  const saved = page.waitForEvent('download');
+  await page.click('#csv');
+  assert.equal((await saved).suggestedFilename(), 'balance-lot-RC-0081.csv');
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});

@@ -442,6 +442,7 @@ export default {
   'column.terminal': 'Terminal',
   'column.key': 'Key',
   'column.number': 'No.',
+  'balance.see': 'Mass balance',
   'balance.own': 'Of {length}, {mass}',
   'balance.left': 'left',
   'balance.unaccounted': 'not accounted for',

@@ -1,0 +1,93 @@
+/*
+ * What an auditor asks: balances of mass.
+ */
+#include "server.h"
+
+#include "kinwire/export.h"
+
+#include <stdio.h>
+#include <string.h>
+
+static int read_month(const char *month, struct kw_balance_question *q, struct kw_error *err)
+{
+        struct kw_scope scope;
+        char text[64];
+        int rc;
+
+        snprintf(text, sizeof text, "month:%.40s", month);
+        rc = kw_scope_read(text, NULL, &scope, err);
+        if (rc)
+                return rc;
+        if (kw_stamp_read(scope.since, &q->since))
+                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"%.40s\" is not a month", month);
+        if (kw_stamp_read(scope.until, &q->until))
+                q->until = INT64_MAX; /* the last month that has a stamp */
+        return 0;
+}
+
+static int read_time(const struct kw_request *r, struct kw_balance_question *q, struct kw_error *err)
+{
+        const char *month = kw_request_query(r, "month");
+        const bool bounded = kw_request_query(r, "since") || kw_request_query(r, "until");
+        int rc;
+
+        if (month && bounded)
+                return kw_refuse(err, KW_BAD_REQUEST, NULL, "give a month, or \"since\" and \"until\", not both");
+        if ((month || bounded) && q->type[0] && strcmp(q->type, "machine") != 0)
+                return kw_refuse(err, KW_BAD_REQUEST, NULL,
+                                 "a time is said of a machine or of the whole mill, not of a %s", q->type);
+        if (month)
+                return read_month(month, q, err);
+        rc = kw_request_time(r, "since", INT64_MIN, &q->since, err);
+        return rc ? rc : kw_request_time(r, "until", INT64_MAX, &q->until, err);
+}
+
+static int read_balance(const struct kw_request *r, struct kw_balance_question *q, struct kw_error *err)
+{
+        const char *origin = kw_request_query(r, "origin");
+        struct kw_question of = {0};
+        int rc = origin ? kw_question_read(origin, NULL, &of, err) : 0;
+
+        if (rc)
+                return rc;
+        memcpy(q->type, of.type, sizeof q->type);
+        memcpy(q->code, of.code, sizeof q->code);
+        q->csv = kw_request_wants_csv(r);
+        return read_time(r, q, err);
+}
+
+/* A name for a file out of what was asked: a code's "/" can't be in one. */
+static void name_file(struct kw_request *r, const struct kw_balance_question *q)
+{
+        char code[KW_CODE_MAX + 1];
+
+        memcpy(code, q->code, sizeof code);
+        for (char *slash; (slash = strchr(code, '/'));)
+                *slash = '-';
+        kw_reply_header(r, MHD_HTTP_HEADER_CONTENT_DISPOSITION, "attachment; filename=\"balance-%s%s%s.csv\"",
+                        q->type[0] ? q->type : "mill", code[0] ? "-" : "", code);
+}
+
+enum MHD_Result kw_answer_balance_of(struct kw_request *r)
+{
+        struct kw_balance_question q = {0};
+        struct kw_buf out = {0};
+        struct kw_error err = {0};
+        struct kw_ledger *ledger;
+        int rc = read_balance(r, &q, &err);
+
+        if (!rc)
+                rc = kw_reader_take(r->http, &ledger, &err);
+        if (!rc) {
+                rc = kw_answer_masses(ledger, &q, &out, &err);
+                kw_reader_give(r->http, ledger);
+        }
+        kw_reply_header(r, MHD_HTTP_HEADER_VARY, MHD_HTTP_HEADER_ACCEPT);
+        if (rc) {
+                kw_buf_free(&out);
+                return kw_reply_problem(r, rc, &err);
+        }
+        if (q.csv)
+                name_file(r, &q);
+        return kw_reply(r, MHD_HTTP_OK, q.csv ? "text/csv; charset=utf-8; header=present" : "application/json", &out);
+}

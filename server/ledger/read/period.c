@@ -1,0 +1,86 @@
+/*
+ * What happened in a time, for balances over a month or a shift.
+ */
+#include "period.h"
+
+#include "reader.h"
+
+#include <errno.h>
+#include <string.h>
+
+static int take_ids(struct kw_reader *r, struct kw_query *q, int rc, const int64_t **out, size_t *n)
+{
+        struct kw_list list = {0};
+
+        while (rc == 0 && (rc = kw_next(r->ledger, q)) == 1) {
+                int64_t *id = kw_list_more(&r->arena, &list, sizeof(*id));
+
+                rc = id ? 0 : -ENOMEM;
+                if (id)
+                        *id = kw_int(q, 0);
+        }
+        kw_end(q);
+        *out = list.at;
+        *n = list.n;
+        return rc;
+}
+
+int kw_read_runs_in(struct kw_reader *r, const char *machine, const struct kw_period *in, const int64_t **out,
+                    size_t *n)
+{
+        struct kw_query q;
+        int rc;
+
+        if (machine)
+                rc = kw_ask(r->ledger, &q,
+                            "SELECT id FROM run WHERE machine = ?3 AND coalesce(ended, at) >= ?1"
+                            " AND coalesce(ended, at) < ?2 ORDER BY id",
+                            "iit", in->since, in->until, machine);
+        else
+                rc = kw_ask(r->ledger, &q,
+                            "SELECT id FROM run WHERE coalesce(ended, at) >= ?1 AND coalesce(ended, at) < ?2"
+                            " ORDER BY id",
+                            "ii", in->since, in->until);
+        return take_ids(r, &q, rc, out, n);
+}
+
+int kw_read_received_in(struct kw_reader *r, const struct kw_period *in, const int64_t **out, size_t *n)
+{
+        struct kw_query q;
+        int rc = kw_ask(r->ledger, &q,
+                        "SELECT l.id FROM entry e JOIN lot l ON l.id BETWEEN e.seq * 4096 AND e.seq * 4096 + 4095"
+                        " WHERE e.kind = 'receive' AND l.at >= ?1 AND l.at < ?2 ORDER BY l.id",
+                        "ii", in->since, in->until);
+
+        return take_ids(r, &q, rc, out, n);
+}
+
+int kw_read_taken_in(struct kw_reader *r, const struct kw_period *in, const struct kw_taken_row **out, size_t *n)
+{
+        struct kw_list list = {0};
+        bool failed = false;
+        struct kw_query q;
+        int rc = kw_ask(r->ledger, &q,
+                        "SELECT lot, from_mm, to_mm, what, code FROM taken WHERE at >= ?1 AND at < ?2"
+                        " ORDER BY seq, lot, from_mm",
+                        "ii", in->since, in->until);
+
+        while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
+                struct kw_taken_row *row = kw_list_more(&r->arena, &list, sizeof(*row));
+                const char *what = kw_text(&q, 3);
+
+                rc = row ? 0 : -ENOMEM;
+                if (row)
+                        *row = (struct kw_taken_row){.lot = kw_int(&q, 0),
+                                                     .from = kw_int(&q, 1),
+                                                     .to = kw_int(&q, 2),
+                                                     .what = strcmp(what, "sample") == 0  ? KW_CLAIM_SAMPLE
+                                                             : strcmp(what, "scrap") == 0 ? KW_CLAIM_SCRAP
+                                                                                          : KW_CLAIM_DISPATCH,
+                                                     .code = kw_keep_text(r, &q, 4, &failed)};
+        }
+        kw_end(&q);
+        *out = list.at;
+        *n = list.n;
+        return failed ? -ENOMEM : rc;
+}
