@@ -36,7 +36,7 @@ struct setting {
         const char *given, *old, *code, *text; /* as sent */
         char person[KW_CODE_MAX + 1];
         struct kw_person known; /* code "": nobody */
-        char door[128];
+        char door[128], account[128];
 };
 
 /* By a code it is anyone who says a person's code; else it is whoever is signed in. */
@@ -58,7 +58,12 @@ static int find_whose(struct kw_request *r, struct setting *s, struct kw_error *
         if (kw_request_code(s->code ? s->given : r->identity.by, "person", s->person, NULL))
                 strcpy(s->person, "?");
         rc = kw_known_person(r, s->person, &s->known, &only, err);
-        kw_account_door(r, s->person, only, s->door);
+        kw_account_door(r, s->person, only, s->account);
+        /* a code has a door of its own, so that it lets in whoever is locked out */
+        if (s->code)
+                snprintf(s->door, sizeof s->door, "code:%s", s->person);
+        else
+                strcpy(s->door, s->account);
         return rc ? rc : kw_try_door(r, s->door, err);
 }
 
@@ -111,7 +116,7 @@ static int set(struct kw_request *r, struct setting *s, struct kw_buf *out, stru
         if (rc)
                 return rc;
         if (s->code && s->what == KW_PASSWORD)
-                kw_door_forget(r->http->doors, s->door); /* an administrator vouched */
+                kw_door_forget(r->http->doors, s->account); /* an administrator vouched */
         if (s->what == KW_PASSWORD)
                 kw_session_end_of(r->http->sessions, s->person, s->code ? NULL : r->identity.secret);
         put_set(out);

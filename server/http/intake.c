@@ -197,6 +197,16 @@ enum MHD_Result kw_intake_take(struct kw_request *r, const char *bytes, size_t n
 
 /* --- the answer ------------------------------------------------------------------------------- */
 
+/* Of the entry that was refused, which for several is the one on the line that the refusal names. */
+static const char *refused_kind(const struct kw_intake *in)
+{
+        for (size_t i = 0; i < in->n; i++) {
+                if (!in->ndjson || in->lines[i] == in->job.err.line)
+                        return in->drafts[i].kind;
+        }
+        return NULL;
+}
+
 static enum MHD_Result reply_refused(struct kw_request *r)
 {
         const struct kw_intake *in = r->intake;
@@ -204,6 +214,8 @@ static enum MHD_Result reply_refused(struct kw_request *r)
 
         if (certify && (in->job.rc == KW_NOT_COMPLETE || in->job.rc == KW_ON_HOLD || in->job.rc == KW_TO_REWORK))
                 return kw_reply_not_certified(r, in->drafts[0].body, in->job.rc, &in->job.err);
+        if (in->job.rc == KW_NOT_ALLOWED)
+                kw_note_denied(r, refused_kind(in));
         return kw_reply_problem(r, in->job.rc, &in->job.err);
 }
 

@@ -40,6 +40,8 @@ struct kw_identity {
 int kw_identify(struct kw_request *r, struct kw_error *err);
 /** kw_admit - whether who asks, once identified, may have what the route is for. Return: 0; a refusal. */
 int kw_admit(struct kw_request *r, const char *method, struct kw_error *err);
+/** kw_note_denied - who asks is known and may not: what was asked for, of a @kind of entry or NULL, is recorded. */
+void kw_note_denied(struct kw_request *r, const char *kind);
 /** kw_check_csrf - that a page of this server's sent it, where a session alone would do. Return: 0; KW_NOT_ALLOWED. */
 int kw_check_csrf(struct kw_request *r, struct kw_error *err);
 

@@ -69,8 +69,18 @@ const struct kw_route kw_routes[] = {
         {GET, "/api/tests/*/judged", READS, {"spec", "version"}, .ask = kw_ask_judged},
         {GET, "/api/chart", READS, CHART, .answer = kw_answer_chart_page},
 
-        {GET, "/api/balance", READS, {"origin", "month", "since", "until"}, .load = KW_HEAVY, .answer = kw_answer_balance_of},
-        {GET, "/api/gaps", READS, {"kind", "after", "limit", "long_m", "late_h"}, .load = KW_HEAVY, .answer = kw_answer_gaps},
+        {GET,
+         "/api/balance",
+         READS,
+         {"origin", "month", "since", "until"},
+         .load = KW_HEAVY,
+         .answer = kw_answer_balance_of},
+        {GET,
+         "/api/gaps",
+         READS,
+         {"kind", "after", "limit", "long_m", "late_h"},
+         .load = KW_HEAVY,
+         .answer = kw_answer_gaps},
 
         {GET, "/api/export", READS, {"origin", "direction", "as"}, .load = KW_HEAVY, .answer = kw_answer_export},
 

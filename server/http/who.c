@@ -239,13 +239,13 @@ int kw_check_csrf(struct kw_request *r, struct kw_error *err)
 }
 
 /* Told apart for the ledger, which an auditor reads: what was asked for, and by whom. */
-static void note_denied(struct kw_request *r, const char *method)
+void kw_note_denied(struct kw_request *r, const char *kind)
 {
         char why[96];
 
         if (r->http->open)
                 return;
-        snprintf(why, sizeof why, "%s %s", method, r->route->path);
+        snprintf(why, sizeof why, "%s %s%s%s", r->route->method, r->route->path, kind ? ": " : "", kind ? kind : "");
         kw_refusal_note(r->http, &(struct kw_said_access){
                                          .what = "denied",
                                          .person = r->identity.how == KW_BY_TOKEN ? NULL : r->identity.by,
@@ -273,6 +273,6 @@ int kw_admit(struct kw_request *r, const char *method, struct kw_error *err)
         }
         rc = kw_may(&r->identity.who, r->route->right, err);
         if (rc == KW_NOT_ALLOWED)
-                note_denied(r, method);
+                kw_note_denied(r, NULL);
         return rc;
 }
