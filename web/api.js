@@ -93,6 +93,9 @@ export const makeup = (code, query) => get(`/api/lots/${segment(code)}/makeup`, 
 export const joints = (code) => get(`/api/lots/${segment(code)}/joints`);
 export const balance = (code) => get(`/api/lots/${segment(code)}/balance`);
 export const thing = (type, code) => get(`/api/things/${segment(type)}/${segment(code)}`);
+export const certifiable = (query) => get('/api/certifiable', query);
+export const certificates = (query) => get('/api/certificates', query);
+export const certificate = (code) => get(`/api/certificates/${segment(code)}`);
 export const entries = (query) => get('/api/entries', query);
 export const entry = (seq) => get(`/api/entries/${segment(seq)}`);
 export const head = () => get('/api/ledger/head');
@@ -107,6 +110,7 @@ export const verify = () => get('/api/ledger/verify');
 export function pageOf(type, code) {
   if (type === 'lot') return url('lot.html', { lot: code });
   if (type === 'entry') return url('ledger.html', { seq: code });
+  if (type === 'certificate') return url('certificate.html', { c: code });
   return url('thing.html', { type, code });
 }
 

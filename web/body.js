@@ -24,6 +24,8 @@ const NAMES = {
   lots: 'lot',
   tests: 'test',
   supplies: 'supply',
+  replaces: 'certificate',
+  holds: 'hold',
 };
 
 const plain = (it) => it === null || typeof it !== 'object';
@@ -66,6 +68,8 @@ function rows(name, list) {
 
 function value(name, it) {
   if (plain(it)) return scalar(name, it);
+  // A certificate's document has a page of its own, which draws it as it is printed.
+  if (name === 'document' && it.certificate) return link('certificate', it.certificate, t('document.see'));
   if (!Array.isArray(it)) {
     return el(
       'dl',

@@ -1,10 +1,14 @@
 // Containment: what has to be contained of an answer, where it is and who has it.
 
-import { el } from './dom.js';
+import { openMarks, standing } from './certified.js';
+import { el, put } from './dom.js';
 import * as fmt from './format.js';
+import * as api from './api.js';
 import { toHold } from './hold.js';
 import { link } from './parts.js';
 import { t } from './words.js';
+
+const MOST_PAPERS = 200;
 
 function places(rows) {
   const by = new Map();
@@ -112,16 +116,32 @@ export function goneOut(answer, rows) {
   ];
 }
 
+/** Beside a certificate, how it stands: what is recalled is marked until it is withdrawn or cleared. */
+async function say(codes, items) {
+  try {
+    const { certificates } = await api.certificates({ codes: codes.join(',') });
+    certificates.forEach((c, i) =>
+      put(
+        items[i],
+        link('certificate', c.certificate),
+        ' ',
+        standing(c.state),
+        c.state === 'marked' ? [' ', openMarks(c).map((m) => [link(m.about.type, m.about.code), ' '])] : null,
+      ),
+    );
+  } catch {
+    // The certificates are listed all the same; each has a page that says how it stands.
+  }
+}
+
 /** The certificates in force that speak of affected lots. */
 function papers(rows) {
   const named = [...new Set(rows.flatMap((row) => row.certificates || []))].sort();
   if (named.length === 0) return null;
+  const items = named.map((code) => el('li', null, link('certificate', code)));
+  say(named.slice(0, MOST_PAPERS), items);
   return [
     el('h3', null, t('contain.certificates', { n: named.length })),
-    el(
-      'div',
-      { class: 'codes' },
-      named.map((code) => link('certificate', code)),
-    ),
+    el('ul', { class: 'links', id: 'papers' }, items),
   ];
 }

@@ -1,5 +1,6 @@
 // Find: one box that takes anything typed or scanned and goes to its page; beside it what needs attention now.
 
+import { standing } from './certified.js';
 import { byId, el, put } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
@@ -30,6 +31,7 @@ function showFound(answer) {
           el('span', { class: 'tag' }, term('type', f.type)),
           ' ',
           el('span', { class: 'soft' }, f.text),
+          f.state && f.state !== 'stands' ? [' ', standing(f.state)] : null,
         ),
       ),
     ),

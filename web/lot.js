@@ -1,6 +1,7 @@
 // Lot: everything on one lot, with its ribbon; where it came from and where it went.
 
 import { took, ribbonSheet } from './along.js';
+import { mark, openMarks, warning } from './certified.js';
 import { byId, el, facts, put, table } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
@@ -205,7 +206,8 @@ function papers(lot) {
             { class: 'verdict fail' },
             t('certificate.withdrawn', { reason: c.withdrawn.reason, at: fmt.stamp(c.withdrawn.at) }),
           )
-        : null,
+        : warning(c),
+      c.state === 'marked' ? el('ul', { class: 'links' }, openMarks(c).map(mark)) : null,
     ),
   );
   return sheet(

@@ -16,6 +16,15 @@ const TILES = [
       return { n: holds.length, more: next !== null, urgent: holds.length > 0 };
     },
   },
+  {
+    name: 'certificates',
+    href: 'certificates.html',
+    count: async () => {
+      const n = (await api.certificates({ state: 'marked', limit: 200 })).certificates.length;
+      return { n, urgent: n > 0 };
+    },
+  },
+  { name: 'issue', href: 'issue.html' },
 ];
 
 await learnArea('quality');

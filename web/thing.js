@@ -88,6 +88,7 @@ function actions(type, code) {
     next.push(el('a', { class: 'button', href: api.url('balance.html', { origin: `${type}:${code}` }) }, t('balance.see')));
   if (type === 'certificate')
     next.push(
+      el('a', { class: 'button', href: api.pageOf('certificate', code) }, t('document.see')),
       el(
         'a',
         { class: 'button', href: api.url('log.html', { kind: 'withdraw', certificate: code }) },

@@ -103,6 +103,9 @@ int kw_answer_certificate(struct kw_ledger *ledger, const char *code, struct kw_
  */
 int kw_answer_certificates(struct kw_ledger *ledger, int64_t before, int64_t limit, bool marked, struct kw_buf *out,
                            struct kw_error *err);
+/** The same of @codes with commas between them, at most @most, in their order. */
+int kw_answer_certificates_named(struct kw_ledger *ledger, const char *codes, size_t most, struct kw_buf *out,
+                                 struct kw_error *err);
 /** What a balance of mass is of. */
 struct kw_balance_question {
         char type[16];              /* run, lot, heat, machine; "": the whole mill */

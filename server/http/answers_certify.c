@@ -27,7 +27,7 @@ int kw_ask_certifiable(struct kw_ledger *ledger, struct kw_request *r, struct kw
 
 int kw_ask_certificates(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
 {
-        const char *state = kw_request_query(r, "state");
+        const char *state = kw_request_query(r, "state"), *codes = kw_request_query(r, "codes");
         int64_t before, limit;
         int rc = kw_request_int(r, "before", 0, INT64_MAX, 0, &before, err);
 
@@ -35,6 +35,8 @@ int kw_ask_certificates(struct kw_ledger *ledger, struct kw_request *r, struct k
                 rc = kw_request_int(r, "limit", 1, CERTIFICATES_MOST, 50, &limit, err);
         if (!rc && state && strcmp(state, "marked") != 0)
                 rc = kw_refuse(err, KW_BAD_REQUEST, NULL, "\"state\" is \"marked\", or is left out");
+        if (!rc && codes)
+                return kw_answer_certificates_named(ledger, codes, CERTIFICATES_MOST, out, err);
         return rc ? rc : kw_answer_certificates(ledger, before, limit, state != NULL, out, err);
 }
 

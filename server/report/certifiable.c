@@ -60,30 +60,19 @@ static int put_reel(struct kw_reader *r, const char *code, const struct kw_certi
         return 0;
 }
 
-/* Codes with commas between them; each is let through once. */
-static int put_reels(struct kw_reader *r, const char *codes, const struct kw_certify_wanted *wanted, bool *complete,
-                     struct kw_buf *out, struct kw_error *err)
+struct putting {
+        struct kw_reader *r;
+        const struct kw_certify_wanted *wanted;
+        bool complete;
+        struct kw_buf *out;
+        struct kw_error *err;
+};
+
+static int put_one(void *ctx, const char *code)
 {
-        size_t n = 0;
-        int rc = 0;
+        struct putting *p = ctx;
 
-        kw_put_array(out, "reels");
-        for (const char *at = codes; rc == 0 && *at;) {
-                size_t len = strcspn(at, ",");
-                char given[KW_CODE_MAX + 2], code[KW_CODE_MAX + 1];
-
-                if (len > KW_CODE_MAX || ++n > REELS_MOST)
-                        return kw_refuse(err, KW_BAD_REQUEST, "",
-                                         "\"reels\" are at most %d codes with commas between them", REELS_MOST);
-                memcpy(given, at, len);
-                given[len] = '\0';
-                kw_as_code(given, code, sizeof(code));
-                if (*code)
-                        rc = put_reel(r, code, wanted, complete, out, err);
-                at += len + (at[len] == ',');
-        }
-        kw_put_array_end(out);
-        return rc;
+        return put_reel(p->r, code, p->wanted, &p->complete, p->out, p->err);
 }
 
 static int answer(struct kw_ledger *ledger, struct kw_reader *r, const struct kw_certify_question *q,
@@ -91,7 +80,7 @@ static int answer(struct kw_ledger *ledger, struct kw_reader *r, const struct kw
 {
         const struct kw_document_row *document = wanted->document;
         struct kw_head head;
-        bool complete = true;
+        struct putting p = {r, wanted, true, out, err};
         int rc;
 
         kw_put_object(out, NULL);
@@ -99,12 +88,14 @@ static int answer(struct kw_ledger *ledger, struct kw_reader *r, const struct kw
         kw_put_string(out, "title", document->title);
         kw_put_string(out, "declares", document->declares);
         kw_put_bool(out, "countersigned", document->countersigned);
-        rc = put_reels(r, q->reels, wanted, &complete, out, err);
+        kw_put_array(out, "reels");
+        rc = kw_each_code(q->reels, REELS_MOST, put_one, &p, err);
+        kw_put_array_end(out);
         if (rc == 0)
                 rc = kw_ledger_head(ledger, &head, err);
         if (rc)
                 return rc;
-        kw_put_bool(out, "complete", complete);
+        kw_put_bool(out, "complete", p.complete);
         kw_put_head(out, "ledger", &head);
         kw_put_object_end(out);
         return 0;

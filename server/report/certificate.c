@@ -154,3 +154,41 @@ int kw_answer_certificates(struct kw_ledger *ledger, int64_t before, int64_t lim
         kw_reader_free(r);
         return rc;
 }
+
+struct naming {
+        struct kw_reader *r;
+        struct kw_buf *out;
+        struct kw_error *err;
+};
+
+static int put_named(void *ctx, const char *code)
+{
+        struct naming *n = ctx;
+        const struct kw_certificate_whole_row *c;
+        int rc = kw_read_certificate(n->r, code, &c, n->err);
+
+        if (rc)
+                return rc;
+        kw_put_object(n->out, NULL);
+        put_row(c, n->out);
+        kw_put_object_end(n->out);
+        return 0;
+}
+
+int kw_answer_certificates_named(struct kw_ledger *ledger, const char *codes, size_t most, struct kw_buf *out,
+                                 struct kw_error *err)
+{
+        struct naming n = {.out = out, .err = err};
+        int rc = kw_reader_new(ledger, &n.r);
+
+        kw_put_object(out, NULL);
+        kw_put_array(out, "certificates");
+        if (rc == 0)
+                rc = kw_each_code(codes, most, put_named, &n, err);
+        kw_put_array_end(out);
+        kw_put_null(out, "next");
+        kw_put_object_end(out);
+        rc = n.r ? kw_finish(n.r, out, rc, err) : rc;
+        kw_reader_free(n.r);
+        return rc;
+}

@@ -9,6 +9,7 @@
 
 #include <ctype.h>
 #include <errno.h>
+#include <string.h>
 
 void kw_put_number(struct kw_buf *b, const char *name, int64_t value)
 {
@@ -131,6 +132,28 @@ void kw_as_code(const char *text, char *code, size_t size)
         while (n && isspace((unsigned char)code[n - 1]))
                 n--;
         code[n] = '\0';
+}
+
+int kw_each_code(const char *codes, size_t most, int (*fn)(void *ctx, const char *code), void *ctx,
+                 struct kw_error *err)
+{
+        size_t n = 0;
+        int rc = 0;
+
+        for (const char *at = codes; rc == 0 && *at;) {
+                size_t len = strcspn(at, ",");
+                char given[KW_CODE_MAX + 2], code[KW_CODE_MAX + 1];
+
+                if (len > KW_CODE_MAX || ++n > most)
+                        return kw_refuse(err, KW_BAD_REQUEST, "", "at most %zu codes with commas between them", most);
+                memcpy(given, at, len);
+                given[len] = '\0';
+                kw_as_code(given, code, sizeof(code));
+                if (*code)
+                        rc = fn(ctx, code);
+                at += len + (at[len] == ',');
+        }
+        return rc;
 }
 
 int kw_finish(struct kw_reader *r, struct kw_buf *out, int rc, struct kw_error *err)

@@ -38,6 +38,12 @@ void kw_put_marks(struct kw_buf *b, const struct kw_certificate_whole_row *certi
 
 /** What was typed or scanned, as a code: without the blanks around it, in upper case, cut to fit. */
 void kw_as_code(const char *text, char *code, size_t size);
+/**
+ * kw_each_code - @fn for each of @codes, which have commas between them, as kw_as_code() makes it
+ * Return: 0; KW_BAD_REQUEST when one is too long or there are more than @most; what @fn returned.
+ */
+int kw_each_code(const char *codes, size_t most, int (*fn)(void *ctx, const char *code), void *ctx,
+                 struct kw_error *err);
 
 /** kw_finish - what an answer returns: @rc, a negative errno told as a refusal, or -ENOMEM when @out ran out of memory.
  */

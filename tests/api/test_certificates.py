@@ -527,6 +527,9 @@ def test_certificates_in_pages(works):
         got += [c["certificate"] for c in page["certificates"]]
         before = page["next"]
     assert got == codes[::-1]
+    named = works.api.get("/api/certificates", codes="%s,%s" % (codes[2].lower(), codes[0]))["certificates"]
+    assert [c["certificate"] for c in named] == [codes[2], codes[0]]
+    works.api.get("/api/certificates", codes="NONE", status=404)
 
 
 def test_a_certificate_recorded_without_a_document_has_no_paper(server_on, tmp_path):
