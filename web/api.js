@@ -1,8 +1,12 @@
 // Talking to the server: every request of the pages goes through here.
+//
+// A request that needs somebody signed in, or the password again, is sent once more when that is done (web/door.js); what
+// was typed stays where it is, and an entry keeps its key. Whatever a session sends carries the word that the server has
+// given it (Kinwire-Csrf), so that no page goes on under another's name when someone else has signed in beside it.
 
 /** A refusal: the server's problem+json, or no answer at all (status 0). */
 export class Problem extends Error {
-  constructor(status, body) {
+  constructor(status, body, headers = null) {
     super(body.detail || body.title || `HTTP ${status}`);
     this.status = status;
     this.slug = String(body.type || '')
@@ -11,6 +15,7 @@ export class Problem extends Error {
     this.title = body.title || '';
     this.pointer = body.pointer ?? null;
     this.values = body.values || null;
+    this.after = Number(headers?.get('Retry-After')) || null; /* s until it is worth trying again */
   }
 }
 
@@ -22,6 +27,99 @@ export function url(path, query = {}) {
   }
   const text = asked.toString();
   return text ? `${path}?${text}` : path;
+}
+
+/* --- who asks ------------------------------------------------------------------------------------ */
+
+let known = null; /* a promise of who one is, asked for once */
+let was = null; /* who it was last, in this page */
+
+function keep(who) {
+  if (who.by) was = who;
+  known = Promise.resolve(who);
+  return who;
+}
+
+/** Who one is: the answer of /api/me; the same for the whole page unless `anew`. */
+export function me({ anew = false } = {}) {
+  if (anew || !known) {
+    known = get('/api/me').then(keep);
+    known.catch(() => {
+      known = null;
+    });
+  }
+  return known;
+}
+
+/** Who was signed in last in this page, as far as it knows; null: nobody yet. */
+export const last = () => was;
+
+async function csrf() {
+  try {
+    return (await me()).csrf;
+  } catch (problem) {
+    if (problem.status === 401) return null; /* the request itself is told so */
+    throw problem;
+  }
+}
+
+async function post(path, body, headers = {}) {
+  const word = await csrf();
+  return send(path, {
+    method: 'POST',
+    headers: {
+      'Content-Type': 'application/json',
+      Accept: 'application/json',
+      'Kinwire-Terminal': terminal(),
+      ...(word ? { 'Kinwire-Csrf': word } : {}),
+      ...headers,
+    },
+    body: JSON.stringify(body),
+  });
+}
+
+/* Whether somebody else has signed in beside this page, and goes on with what it was about to send. */
+async function someoneElse() {
+  const [before, now] = [was, await me({ anew: true })];
+  if (!before || before.csrf === now.csrf) return false;
+  if (before.by !== now.by) await (await import('./door.js')).goOnAs(now);
+  return true;
+}
+
+/* What a request may wait for: its problem, and what to do about it. */
+async function mended(problem) {
+  if (problem.slug === 'no-session') {
+    known = null;
+    await (await import('./door.js')).signInAgain(was);
+    return true;
+  }
+  if (problem.slug === 'password-again') {
+    await (await import('./door.js')).passwordAgain();
+    return true;
+  }
+  if (problem.status === 403) return someoneElse();
+  return false;
+}
+
+/** Do `work`, and do it again once whatever it waits for is done. */
+async function patiently(work) {
+  for (let tries = 0; ; tries += 1) {
+    try {
+      return await work();
+    } catch (problem) {
+      if (!(problem instanceof Problem) || tries > 3 || !(await mended(problem))) throw problem;
+    }
+  }
+}
+
+/** POST what is no entry; answers the JSON. */
+export const order = (path, body = {}) => patiently(async () => (await post(path, body)).json());
+
+/** The same by whom nobody knows yet: signing in, a password by code. What it answers of who one is now counts. */
+export async function enter(path, body = {}) {
+  const answer = await (await post(path, body)).json();
+  known = null;
+  return answer.by ? keep(answer) : answer;
 }
 
 async function send(path, options) {
@@ -39,18 +137,19 @@ async function send(path, options) {
   } catch {
     body = { title: answer.statusText };
   }
-  throw new Problem(answer.status, body);
+  throw new Problem(answer.status, body, answer.headers);
 }
 
 /** GET, as parsed JSON. */
 export async function get(path, query, signal) {
-  const answer = await send(url(path, query), { headers: { Accept: 'application/json' }, signal });
+  const ask = () => send(url(path, query), { headers: { Accept: 'application/json' }, signal });
+  const answer = await (path === '/api/me' || path === '/api/session' ? ask() : patiently(ask));
   return answer.json();
 }
 
 /** GET, as text of a media type. */
 export async function getText(path, query, type) {
-  const answer = await send(url(path, query), { headers: { Accept: type } });
+  const answer = await patiently(() => send(url(path, query), { headers: { Accept: type } }));
   return answer.text();
 }
 
@@ -59,11 +158,7 @@ export const terminal = () => localStorage.getItem('kinwire.terminal') || 'WEB';
 
 /** Append an entry; answers its receipt. The same entry sent again, key and all, is recorded once. */
 export async function append(entry) {
-  const answer = await send('/api/entries', {
-    method: 'POST',
-    headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': terminal() },
-    body: JSON.stringify(entry),
-  });
+  const answer = await patiently(() => post('/api/entries', entry));
   const receipt = await answer.json();
   receipt.again = answer.status === 200;
   return receipt;
@@ -81,7 +176,7 @@ export function newKey() {
 
 const segment = encodeURIComponent;
 
-export const me = () => get('/api/me');
+export const session = () => get('/api/session');
 export const find = (q, signal) => get('/api/find', { q }, signal);
 export const attention = () => get('/api/attention');
 export const holds = (query) => get('/api/holds', query);

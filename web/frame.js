@@ -16,6 +16,7 @@ const PAGES = [
   ['log', 'log.html'],
   ['ledger', 'ledger.html'],
   ['audit', 'audit.html'],
+  ['people', 'people.html'],
 ];
 
 function unitSwitch() {
@@ -36,8 +37,43 @@ function unitSwitch() {
   return el('div', { class: 'segment', role: 'group', 'aria-label': t('units') }, choice('si'), choice('us'));
 }
 
-/** Draw the frame; `page` is the name of the page one is on. */
-export async function frame(page) {
+/** Who is signed in, with the way to their own page and the way out. Nobody is in open mode. */
+function whoIsHere(who) {
+  const place = byId('who');
+  if (!place || who.open || !who.by) return;
+  put(
+    place,
+    el(
+      'a',
+      { href: 'me.html', title: t('who.me') },
+      el('span', { class: 'visually-hidden' }, `${t('who.signed-in')} `),
+      el('strong', null, who.name),
+      who.name === who.by ? null : ` (${who.by})`,
+    ),
+    el('button', { type: 'button', id: 'sign-out', click: () => signOut() }, t('who.sign-out')),
+  );
+}
+
+export async function signOut() {
+  await api.order('/api/session/end');
+  location.assign('signin.html');
+}
+
+document.addEventListener('kinwire-who', (event) => whoIsHere(event.detail));
+
+async function learnWho() {
+  try {
+    const who = await api.me();
+    banner(who);
+    whoIsHere(who);
+  } catch (problem) {
+    // Whoever can't be asked who they are is told by the page's own request; who is nobody goes to the door.
+    if (problem.slug === 'no-session') location.assign((await import('./door.js')).signInPage());
+  }
+}
+
+/** Draw the frame; `page` is the name of the page one is on. `door`: the page for whoever isn't signed in. */
+export async function frame(page, { door = false } = {}) {
   document.documentElement.lang = language;
   document.title = t('title', { page: t(`page.${page}`) });
   translate(document);
@@ -61,16 +97,13 @@ export async function frame(page) {
       el('img', { src: 'mark.svg', alt: '', width: 32, height: 32 }),
       'kinwire',
     ),
-    nav,
+    door ? el('span', { class: 'grow' }) : nav,
+    el('div', { id: 'who' }),
     unitSwitch(),
   );
   document.body.append(el('footer', null, t('footer')));
-  try {
-    byId('banner').setAttribute('aria-label', t('open-mode.label'));
-    banner(await api.me());
-  } catch {
-    // Whoever can't be asked who they are is told by the page's own request.
-  }
+  byId('banner').setAttribute('aria-label', t('open-mode.label'));
+  if (!door) await learnWho();
 }
 
 /** Say in the page that something could not be had, and why. */

@@ -16,10 +16,21 @@ let opened = null;
 const listeners = new Set();
 const channel = 'BroadcastChannel' in window ? new BroadcastChannel('kinwire-queue') : null;
 
+/** Away: the server did not answer the last time. */
+export const link = { away: !navigator.onLine };
+
 /**
- * Away: the server did not answer the last time. `stopped`: it answered, but won't take entries from whoever is here.
+ * Whose entries are made here now (`by`, a person's code; `claimed`: the name they gave while the server could not be
+ * asked), and whose session the server has with this page (`sends`), with the word that it wants with each (`csrf`). In
+ * open mode nobody has a name and everything goes. Nothing goes before this is known.
  */
-export const link = { away: !navigator.onLine, stopped: null };
+export const who = { known: false, open: false, by: null, name: null, claimed: null, sends: null, csrf: null, how: null };
+
+export function setWho(next) {
+  Object.assign(who, next);
+  tell({ who: true });
+  wake();
+}
 
 function database() {
   opened ||= new Promise((resolve, reject) => {
@@ -109,6 +120,8 @@ export async function add(...entries) {
       thread: e.thread || null,
       say: e.say || null,
       terminal: terminal(),
+      by: who.open ? null : who.by,
+      claimed: who.open ? null : who.claimed,
       tries: 0,
       problem: null,
     };
@@ -160,7 +173,68 @@ export async function drop(n, reason) {
   wake();
 }
 
+/* --- whose it is ------------------------------------------------------------------------------------ */
+
+/* What one person made never goes as another's: it waits for that person's session. */
+const isMine = (row) => who.open || (row.by !== null && row.by !== undefined && row.by === who.sends);
+
+/** What waits here under one of these names, or under none, and has not been said to be anybody's yet. */
+export const unclaimed = async (names) =>
+  (await waiting()).filter((r) => !r.problem && !r.by && (!r.claimed || names.includes(r.claimed)));
+
+async function settleOwner(ns, change) {
+  await within(['waiting'], 'readwrite', (s) => {
+    for (const n of ns) {
+      const ask = s.waiting.get(n);
+      ask.onsuccess = () => {
+        if (ask.result && !ask.result.by) s.waiting.put({ ...ask.result, ...change });
+      };
+    }
+  });
+  changed({ added: [] });
+  wake();
+}
+
+/** They are those of whoever is signed in: so they say. */
+export const claim = (ns) => settleOwner(ns, { by: who.sends });
+
+/** They are not: they come back, to be put right under the right name or dropped. */
+export const disown = (ns, text) => settleOwner(ns, { by: who.sends, problem: { slug: 'not-mine', text, values: {} } });
+
+/** Whether anything waits that this session can send. */
+export const mayGo = async () => next(await waiting()) !== null;
+
+/** How many entries wait for somebody else to sign in, by name. */
+export async function waitForOthers() {
+  const held = new Map();
+  for (const row of await waiting()) {
+    if (row.problem || isMine(row)) continue;
+    const name = row.by || row.claimed || '';
+    held.set(name, (held.get(name) || 0) + 1);
+  }
+  return held;
+}
+
 /* --- sending ------------------------------------------------------------------------------------ */
+
+/* Whether the session is another one than this page knew of: then it is asked anew whose entries may go. */
+async function someoneElse() {
+  if (who.open) return false;
+  try {
+    const answer = await fetch('/api/me', { headers: { Accept: 'application/json' }, signal: AbortSignal.timeout(6000) });
+    if (answer.status === 401) {
+      setWho({ sends: null, csrf: null });
+      tell({ ended: true });
+      return true;
+    }
+    const me = await answer.json();
+    if (!answer.ok || me.csrf === who.csrf) return false;
+    setWho({ sends: me.by, csrf: me.csrf });
+    return true;
+  } catch {
+    return false;
+  }
+}
 
 async function post(row) {
   const entry = { key: row.key, kind: row.kind, body: row.body };
@@ -173,6 +247,7 @@ async function post(row) {
         'Content-Type': 'application/json',
         Accept: 'application/json',
         'Kinwire-Terminal': row.terminal || terminal(),
+        ...(who.csrf ? { 'Kinwire-Csrf': who.csrf } : {}),
       },
       body: JSON.stringify(entry),
       signal: AbortSignal.timeout(20000),
@@ -188,17 +263,19 @@ async function post(row) {
     return { away: true };
   }
   if (answer.ok) return { receipt: said, again: answer.status === 200 };
-  if (answer.status === 401 || answer.status === 403) return { away: true, stopped: new Problem(answer.status, said) };
+  if (answer.status === 401) return { ended: true };
+  if (answer.status === 403 && (await someoneElse())) return { again: true };
   if (answer.status >= 500 || answer.status === 408 || answer.status === 429) return { away: true };
   const problem = new Problem(answer.status, said);
   return { problem: { status: answer.status, slug: problem.slug, text: problem.message, pointer: problem.pointer, values: problem.values } };
 }
 
-/** The oldest entry that may go: none that came back, and none behind one that did in its thread. */
+/** The oldest entry that may go: none that came back or is another's, and none behind such a one in its thread. */
 function next(rows) {
   const barred = new Set();
+  if (!who.known) return null;
   for (const row of rows) {
-    if (row.problem) {
+    if (row.problem || !isMine(row)) {
       if (row.thread) barred.add(row.thread);
     } else if (!row.thread || !barred.has(row.thread)) return row;
   }
@@ -249,16 +326,15 @@ const sleep = (ms) =>
     };
   });
 
-function setLink(away, stopped = null) {
-  if (link.away === away && link.stopped?.status === stopped?.status) return;
+function setLink(away) {
+  if (link.away === away) return;
   link.away = away;
-  link.stopped = stopped;
   tell({ link: true });
 }
 
 /** Say what a request of another part of the page has found: whether the server answers. */
 export function heard(answers) {
-  if (answers && link.away && !link.stopped) {
+  if (answers && link.away) {
     setLink(false);
     wake();
   } else if (!answers) setLink(true);
@@ -269,8 +345,13 @@ async function drain() {
     const row = next(await waiting());
     if (!row) break;
     const answer = await post(row);
-    if (answer.away) {
-      setLink(true, answer.stopped || null);
+    if (answer.ended) {
+      setLink(false);
+      setWho({ sends: null, csrf: null });
+      tell({ ended: true });
+    } else if (answer.again && !answer.receipt) fails = 0;
+    else if (answer.away) {
+      setLink(true);
       await sleep(WAITS[Math.min(fails, WAITS.length - 1)]);
       fails += 1;
     } else {

@@ -37,7 +37,7 @@ for (const [english, other] of PAIRS) {
 }
 
 test('every key that the terminal asks for by name is there', async () => {
-  const words = { ...(await load('en.js')), ...(await load('en-shop.js')), ...(await load('en-said.js')) };
+  const words = { ...(await load('en.js')), ...(await load('en-shop.js')), ...(await load('en-said.js')), ...(await load('en-people.js')) };
   const has = (key) => key in words || `${key}.other` in words;
   const shop = new URL('../../web/shop/', import.meta.url);
   for (const name of fs.readdirSync(shop)) {

@@ -11,6 +11,7 @@ import * as ask from './ask.js';
 import * as back from './back.js';
 import * as batch from './batch.js';
 import * as cut from './cut.js';
+import * as door from './door.js';
 import * as floor from './floor.js';
 import * as goods from './goods.js';
 import * as runs from './runs.js';
@@ -120,14 +121,18 @@ async function drawQueue() {
     back1 > 0 ? t('queue.back', { n: back1 }) : t('queue.waiting', { n: wait }),
   );
   const state = byId('link');
-  const refused = queue.link.stopped;
+  const refused = queue.who.known && !queue.who.open && !queue.who.sends && !queue.link.away;
   state.className = `chip ${queue.link.away ? 'away' : 'here'}`;
   put(
     state,
     el('span', { 'aria-hidden': 'true' }, queue.link.away ? '\u25b2 ' : '\u25cf '),
     t(refused ? 'link.stopped' : queue.link.away ? 'link.away' : 'link.here'),
   );
-  byId('queue-title').textContent = t('queue.title', { n: wait, back: back1 });
+  const held = await queue.waitForOthers();
+  byId('queue-title').textContent = [
+    t('queue.title', { n: wait, back: back1 }),
+    ...[...held].map(([name, n]) => (name ? t('queue.for', { n, name }) : t('queue.for-nobody', { n }))),
+  ].join(' ');
   if (back1 > 0 && !byId('queue').dataset.seen) {
     byId('queue').open = true;
     byId('queue').dataset.seen = 'yes';
@@ -161,6 +166,7 @@ function bar() {
         },
       }),
     ),
+    el('button', { type: 'button', id: 'who-now', hidden: true }),
     page
       ? el(
           'button',
@@ -276,7 +282,7 @@ function choosing(again = false) {
 
 /** Keys that go to the box wherever the focus is; Escape leaves a question. */
 function keys(event) {
-  if (document.body.classList.contains('stopped')) return;
+  if (document.body.classList.contains('stopped') || document.body.classList.contains('at-the-door')) return;
   if (event.key === 'Escape' && ask.asking()) {
     event.preventDefault();
     ask.cancel();
@@ -295,6 +301,7 @@ async function begin() {
   if (navigator.serviceWorker) navigator.serviceWorker.register('sw.js').catch(() => {});
   queue.onChange(drawQueue);
   await drawQueue();
+  await door.know();
   if (!page) {
     choosing();
     queue.begin();
@@ -317,6 +324,7 @@ async function begin() {
     field.blur();
     field.focus();
   });
+  await door.begin();
   page.begin(shop);
   ask.idleText(() => t(station.scan));
   queue.onChange(undo.draw);
@@ -329,8 +337,7 @@ async function begin() {
   floor.begin();
   queue.begin();
   try {
-    const { body } = await askServer('/api/me');
-    banner(body);
+    banner((await askServer('/api/me')).body);
   } catch {
     /* Without the server there is nobody to ask; the page goes on. */
   }

@@ -2,10 +2,47 @@
 // not), in little time.
 
 import { Problem, terminal, url } from '../api.js';
-import { heard, link } from '../queue.js';
+import { heard, link, who } from '../queue.js';
 
 const PATIENCE = 6000; /* ms; the worker gives what it has kept after 4000 */
 const AWAY = 2000; /* while the server is known not to answer; the worker's is 800 */
+
+let seen = 0; /* when somebody last did something here */
+const BACKGROUND = 15000; /* ms after which what is asked is nobody's doing, and keeps no session alive */
+
+export const alive = (at) => {
+  seen = at;
+};
+
+const signs = () => (Date.now() - seen > BACKGROUND ? { 'Kinwire-Background': '1' } : {});
+
+function ended(answer) {
+  if (answer.status === 401) document.dispatchEvent(new CustomEvent('kinwire-no-session'));
+}
+
+/** POST what is no entry, by whoever is at the door. */
+export async function post(path, body) {
+  let answer;
+  try {
+    answer = await fetch(path, {
+      method: 'POST',
+      headers: {
+        'Content-Type': 'application/json',
+        Accept: 'application/json',
+        ...(who.csrf ? { 'Kinwire-Csrf': who.csrf } : {}),
+      },
+      body: JSON.stringify(body),
+      signal: AbortSignal.timeout(15000),
+    });
+  } catch {
+    heard(false);
+    throw new Problem(0, { type: 'no-answer', detail: '' });
+  }
+  heard(true);
+  const said = await read(answer);
+  if (!answer.ok) throw new Problem(answer.status, said, answer.headers);
+  return said;
+}
 
 async function read(answer) {
   try {
@@ -26,6 +63,7 @@ export async function ask(path, query) {
       Accept: 'application/json',
       'Kinwire-Terminal': terminal(),
       ...(link.away ? { 'Kinwire-Away': 'yes' } : {}),
+      ...signs(),
     };
     answer = await fetch(url(path, query), { headers, signal: AbortSignal.timeout(link.away ? AWAY : PATIENCE) });
   } catch {
@@ -35,6 +73,7 @@ export async function ask(path, query) {
   const kept = answer.headers.get('Kinwire-Kept');
   heard(!kept);
   const body = await read(answer);
+  ended(answer);
   if (!answer.ok) throw new Problem(answer.status, body);
   return { body, kept };
 }
@@ -45,7 +84,7 @@ export async function check(entry) {
   try {
     answer = await fetch('/api/check', {
       method: 'POST',
-      headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': terminal() },
+      headers: { 'Content-Type': 'application/json', Accept: 'application/json', 'Kinwire-Terminal': terminal(), ...(who.csrf ? { 'Kinwire-Csrf': who.csrf } : {}) },
       body: JSON.stringify(entry),
       signal: AbortSignal.timeout(2500),
     });
@@ -54,6 +93,7 @@ export async function check(entry) {
     return null;
   }
   const body = await read(answer);
+  ended(answer);
   if (answer.ok) return { findings: body.findings || [] };
   if (answer.status === 404 && !body.type) return null;
   if (answer.status >= 500 || answer.status === 401 || answer.status === 403 || /\/not-found$/.test(body.type || ''))

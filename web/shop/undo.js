@@ -9,11 +9,15 @@ const WINDOW = 600000; /* ms */
 
 const what = (row) => row.say?.text || t('did.other', { kind: term('entry', row.kind) });
 
-/** The last step that can be undone: what was made here within ten minutes and stands. */
+/** The last step that can be undone: what was made here within ten minutes, by whoever works here now, and stands. */
 async function last() {
   const since = Date.now() - WINDOW;
   const { waiting, done } = await queue.both(since);
-  const rows = standing([...done.filter((r) => !r.dropped), ...waiting.filter((r) => !r.problem && r.made >= since)]);
+  const mine = (r) => queue.who.open || (r.by || null) === queue.who.by;
+  const rows = standing([
+    ...done.filter((r) => !r.dropped && mine(r)),
+    ...waiting.filter((r) => !r.problem && r.made >= since && mine(r)),
+  ]);
   return rows.sort((a, b) => a.made - b.made).at(-1) || null;
 }
 

@@ -125,4 +125,10 @@ export default {
   'bar.bad-code': 'This can’t be a code.', 'bar.bad-time': 'This can’t be a time.',
   'bar.too-many': 'Too many at once. Wait a moment.', 'bar.internal': 'Something went wrong at the server.',
   'bar.busy': 'The server is busy. Try again in a moment.', 'bar.disk-full': 'There is no room left on the server’s disk.',
+  'bar.password-again': 'Give your password once more.',
+  'bar.locked': 'Locked after too many wrong tries. Wait a while.',
+  'bar.not-known': 'That is not right: look at the name and at what goes with it.',
+  'bar.last-administrator': 'Somebody has to be administrator: this is the last one.',
+  'bar.not-mine': 'Not made by whoever signed in.',
+  'bar.not-mine.says': 'It was made while nobody could be checked, and whoever signed in then says that it is not theirs.',
 };

@@ -175,4 +175,8 @@ export default {
   'entry.order': 'Order', 'entry.open': 'Run begun', 'entry.load': 'Load', 'entry.doff': 'Package',
   'entry.close': 'Run closed',
   'field.reduction_ppm': 'Reduction of area (ppm)',
+  'queue.for.one': '{n} waits for {name} to sign in here.',
+  'queue.for.other': '{n} wait for {name} to sign in here.',
+  'queue.for-nobody.one': '{n} was made under no name.',
+  'queue.for-nobody.other': '{n} were made under no name.',
 };

@@ -9,6 +9,7 @@ export default {
   'nav.shop': 'Shop floor',
   'nav.quality': 'Quality',
   'nav.log': 'Log',
+  'nav.people': 'People', 'who.signed-in': 'Signed in:', 'who.sign-out': 'Sign out', 'who.me': 'Your own sign-in',
   'nav.ledger': 'Ledger',
   'nav.audit': 'Audit',
   'page.find': 'Find',

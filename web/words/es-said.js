@@ -130,4 +130,10 @@ export default {
   'bar.too-many': 'Demasiadas a la vez. Espere un momento.', 'bar.internal': 'Algo falló en el servidor.',
   'bar.busy': 'El servidor está ocupado. Pruebe otra vez en un momento.',
   'bar.disk-full': 'No queda sitio en el disco del servidor.',
+  'bar.password-again': 'Dé su contraseña otra vez.',
+  'bar.locked': 'Bloqueado tras demasiados intentos fallidos. Espere un rato.',
+  'bar.not-known': 'No es correcto: revise el nombre y lo que va con él.',
+  'bar.last-administrator': 'Alguien tiene que ser administrador: este es el último.',
+  'bar.not-mine': 'No la hizo quien entró.',
+  'bar.not-mine.says': 'Se hizo cuando no se podía comprobar a nadie, y quien entró después dice que no es suya.',
 };

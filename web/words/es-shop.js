@@ -181,4 +181,8 @@ export default {
   'entry.order': 'Pedido', 'entry.open': 'Pasada empezada', 'entry.load': 'Carga', 'entry.doff': 'Retirada',
   'entry.close': 'Pasada cerrada',
   'field.reduction_ppm': 'Estricción (ppm)',
+  'queue.for.one': '{n} espera a que {name} entre aquí.',
+  'queue.for.other': '{n} esperan a que {name} entre aquí.',
+  'queue.for-nobody.one': '{n} se hizo sin nombre.',
+  'queue.for-nobody.other': '{n} se hicieron sin nombre.',
 };

@@ -10,6 +10,7 @@ export default {
   'nav.shop': 'Taller',
   'nav.quality': 'Calidad',
   'nav.log': 'Anotar',
+  'nav.people': 'Personas', 'who.signed-in': 'Identificado:', 'who.sign-out': 'Salir', 'who.me': 'Su propio acceso',
   'nav.ledger': 'Libro',
   'nav.audit': 'Auditoría',
   'page.find': 'Buscar',

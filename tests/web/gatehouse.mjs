@@ -1,0 +1,135 @@
+// A mill where one signs in: a server without --open that can be stopped and started again on the same ledger and port,
+// its administrator, and people with passwords, badges and PINs.
+
+import { spawn, spawnSync } from 'node:child_process';
+import { randomUUID } from 'node:crypto';
+import fs from 'node:fs';
+import os from 'node:os';
+import path from 'node:path';
+
+const WORDS = 'walrus ladder opal kettle bison quince meadow tulip gravel lantern pickle harbour'.split(' ');
+let made = 0;
+
+/** A password that nobody has had. */
+export function password() {
+  made += 1;
+  return `${WORDS[made % 12]} ${WORDS[(made * 5 + 3) % 12]} ${WORDS[(made * 7 + 1) % 12]} ${7000 + made}`;
+}
+
+/** Whoever asks without a browser: a session with its cookies. */
+class Caller {
+  constructor(house) {
+    this.house = house;
+    this.cookies = new Map();
+    this.csrf = null;
+  }
+
+  async request(method, where, body, headers = {}) {
+    const { url } = this.house;
+    const answer = await fetch(url + where, {
+      method,
+      headers: {
+        Origin: url,
+        Cookie: [...this.cookies].map(([k, v]) => `${k}=${v}`).join('; '),
+        ...(body === undefined ? {} : { 'Content-Type': 'application/json' }),
+        ...(this.csrf ? { 'Kinwire-Csrf': this.csrf } : {}),
+        ...headers,
+      },
+      body: body === undefined ? undefined : JSON.stringify(body),
+    });
+    for (const set of answer.headers.getSetCookie()) {
+      const [name, value] = set.split(';')[0].split('=');
+      this.cookies.set(name, value);
+    }
+    const said = await answer.json();
+    if (answer.status === 429 && answer.headers.get('Retry-After') < 30) {
+      await new Promise((done) => setTimeout(done, 1000 * answer.headers.get('Retry-After')));
+      return this.request(method, where, body, headers);
+    }
+    if (!answer.ok) throw new Error(`${method} ${where}: ${answer.status} ${JSON.stringify(said)}`);
+    if (said.csrf) this.csrf = said.csrf;
+    return said;
+  }
+
+  get = (where) => this.request('GET', where);
+  post = (where, body = {}) => this.request('POST', where, body);
+  say = (kind, body) => this.post('/api/entries', { key: randomUUID(), kind, body });
+}
+
+export async function gatehouse() {
+  const program = process.env.KINWIRE;
+  if (!program) throw new Error('KINWIRE names the program');
+  const folder = fs.mkdtempSync(path.join(os.tmpdir(), 'kinwire-gate-'));
+  const ledger = path.join(folder, 'mill.kw');
+  const init = spawnSync(program, ['admin-init', '--ledger', ledger, '--person', 'AD-1', '--name', 'Ada Minkels'], {
+    encoding: 'utf8',
+  });
+  if (init.status !== 0) throw new Error(init.stderr);
+  const house = { url: null, code: init.stdout.trim(), passwords: {}, admin: null };
+  const pages = process.env.KINWIRE_WEB ? ['--web', process.env.KINWIRE_WEB] : [];
+  let child = null;
+  let port = 0;
+
+  house.start = async () => {
+    child = spawn(program, ['serve', '--ledger', ledger, '--listen', `127.0.0.1:${port}`, ...pages], {
+      stdio: ['ignore', 'pipe', 'pipe'],
+    });
+    port = await new Promise((resolve, reject) => {
+      let said = '';
+      const hear = (data) => {
+        said += data;
+        const found = /http:\/\/[0-9.]+:(\d+)/.exec(said);
+        if (found) resolve(Number(found[1]));
+      };
+      child.stdout.on('data', hear);
+      child.stderr.on('data', hear);
+      child.once('exit', (status) => reject(new Error(`serve ended with ${status}: ${said}`)));
+    });
+    house.url = `http://127.0.0.1:${port}`;
+  };
+  house.stop = async () => {
+    const gone = new Promise((done) => child.once('exit', done));
+    child.kill('SIGTERM');
+    await gone;
+  };
+  house.away = async () => {
+    await house.stop();
+    fs.rmSync(folder, { recursive: true, force: true });
+  };
+  /* Sign-ins have a rate: whoever has one keeps it. */
+  house.caller = async (person) => {
+    const c = new Caller(house);
+    await c.post('/api/session', { person, password: house.passwords[person] });
+    return c;
+  };
+  /** The first administrator sets a password and is signed in, away from any browser. */
+  house.settle = async () => {
+    house.passwords['AD-1'] = password();
+    await new Caller(house).post('/api/password', { person: 'AD-1', code: house.code, new: house.passwords['AD-1'] });
+    house.admin = await house.caller('AD-1');
+  };
+  /** A person; with `pin`, one who works at terminals. */
+  house.person = async (person, name, roles, { badge, pin } = {}) => {
+    const again = () => house.admin.post('/api/session/again', { password: house.passwords['AD-1'] });
+    await again();
+    await house.admin.say('person', { person, name, roles, ...(badge ? { badge } : {}) });
+    const { code } = await house.admin.post(`/api/people/${person}/code`);
+    house.passwords[person] = password();
+    await new Caller(house).post('/api/password', { person, code, new: house.passwords[person] });
+    if (!pin) return;
+    const given = await house.admin.post(`/api/people/${person}/pin`);
+    await new Caller(house).post('/api/pin', { person, code: given.code, pin });
+  };
+  /** A terminal's one-time code. */
+  house.terminal = async (terminal, place) => {
+    await house.admin.post('/api/session/again', { password: house.passwords['AD-1'] });
+    await house.admin.say('terminal', { terminal, where: place });
+    return (await house.admin.post(`/api/terminals/${terminal}/code`)).code;
+  };
+  house.entries = async () => {
+    const got = await house.admin.get('/api/entries?limit=500');
+    return got.entries.reverse();
+  };
+  await house.start();
+  return house;
+}
