@@ -276,7 +276,8 @@ function next(rows) {
   if (!who.known) return null;
   for (const row of rows) {
     if (row.problem || !isMine(row)) {
-      if (row.thread) barred.add(row.thread);
+      /* the coils of a heat don't build on each other: one person's go though another's wait */
+      if (row.thread && (row.problem || row.kind !== 'receive')) barred.add(row.thread);
     } else if (!row.thread || !barred.has(row.thread)) return row;
   }
   return null;

@@ -116,8 +116,6 @@ static int check_signer(struct kw_work *w)
 {
         const char *signer = kw_json_text(kw_json_get(w->body, "signed"), "name");
         struct kw_query q;
-        char text[600];
-        bool found = false;
         int rc;
 
         if (!signer)
@@ -128,15 +126,15 @@ static int check_signer(struct kw_work *w)
                 " WHERE c.certificate = ?1 AND e.by = ?2 ORDER BY l.code LIMIT 1",
                 "it", w->seq * KW_IDS, signer);
         if (rc == 0 && (rc = kw_next(w->l, &q)) == 1) {
-                snprintf(text, sizeof(text),
-                         "%s signs and recorded what made %s (entry %" PRId64
-                         "); who validates is independent of manufacturing",
-                         signer, kw_text(&q, 0), kw_int(&q, 1));
-                found = true;
-                rc = 0;
+                rc = kw_finding_with(w, "signer-made-it", NULL,
+                                     KW_VALUES(KW_WORD("signer", signer), KW_WORD("lot", kw_text(&q, 0)),
+                                               KW_FIGURE("seq", kw_int(&q, 1))),
+                                     "%s signs and recorded what made %s (entry %" PRId64
+                                     "); who validates is independent of manufacturing",
+                                     signer, kw_text(&q, 0), kw_int(&q, 1));
         }
         kw_end(&q);
-        return rc || !found ? rc : kw_finding(w, "signer-made-it", text);
+        return rc;
 }
 
 static int check_signatures(struct kw_work *w)

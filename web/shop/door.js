@@ -401,6 +401,9 @@ export async function know() {
   }
 }
 
+/** Whether this is a device of which nobody has said what it is, where one has to sign in. */
+export const isDevice = () => !here().open && !here().by && !here().claimed && !where.name();
+
 /** Begin: resolves once somebody is in, at once in open mode. */
 export async function begin() {
   watch();

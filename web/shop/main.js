@@ -303,6 +303,12 @@ async function begin() {
   await drawQueue();
   await door.know();
   if (!page) {
+    if (door.isDevice()) {
+      /* its name is the terminal's */
+      await door.begin();
+      location.reload();
+      return;
+    }
     choosing();
     queue.begin();
     return;
