@@ -193,7 +193,7 @@ class RandomMill:
             for lot in lots:
                 self.of_kind["coil"].remove(lot)
             if not lots:
-                return
+                break
             batch = self.code("PB")
             treated = [{"lot": lots[0]}] if self.rng.random() < 0.5 else \
                 [{"lot": lots[0], "from_mm": 100, "to_mm": self.length[lots[0]] // 2}]

@@ -59,11 +59,11 @@ class Day:
         for t in self.threads:
             t.start()
 
-    def answered(self, what, status, allowed=(200, 201)):
+    def answered(self, what, status, said):
         with self.lock:
             self.counts[what, status] += 1
-        if status not in allowed:
-            self.errors.append("%s was answered %d" % (what, status))
+        if status not in (200, 201):
+            self.errors.append("%s was answered %d: %s" % (what, status, said))
 
     def writer(self):
         connection = Connection(self.server.url)
@@ -72,7 +72,7 @@ class Day:
                 if self.stopping.is_set():
                     break
                 status, body = connection.ask("POST", "/api/entries", json.dumps(e))
-                self.answered("entry", status)
+                self.answered("entry", status, body)
                 if status == 201:
                     with self.lock:
                         self.acknowledged[e["key"]] = body["seq"]
@@ -100,8 +100,8 @@ class Day:
             for path in dice.sample(asked, 6):
                 connection.request("GET", path)
                 answer = connection.getresponse()
-                answer.read()
-                self.answered("question", answer.status)
+                said = answer.read()
+                self.answered("question", answer.status, path if answer.status == 200 else said)
                 time.sleep(PAUSE)
             connection.close()
 
