@@ -150,6 +150,31 @@ int kw_ledger_as_was(struct kw_ledger *ledger, int64_t size, kw_progress progres
  */
 int kw_ledger_verify(struct kw_ledger *ledger, kw_progress progress, void *ctx, int64_t *wrong, struct kw_error *err);
 
+#define KW_REPLAY_SUFFIX ".replay"
+
+/** How to verify. */
+struct kw_verifying {
+        kw_progress progress; /* may be NULL */
+        void *ctx;
+        /*
+         * NULL, or a file in which the replayed ledger is kept: interrupted, verifying goes on from there, and another
+         * time only what came since is replayed. Of what was replayed before, each entry is hashed and parsed again and
+         * must be the one that was replayed; that its rows were derived rightly is then what the file says. So it
+         * belongs where only those who verify can write. It grows as large as the ledger. Its name ends in
+         * KW_REPLAY_SUFFIX; what has that name and does not fit is removed.
+         */
+        const char *keep;
+        bool from_start; /* replay everything, whatever was kept */
+        int64_t before;  /* receives how many entries were taken from what was kept */
+};
+
+/**
+ * kw_ledger_verify_so - the same, on all processors: entries are hashed and parsed beside their replay, and the file is
+ * looked through meanwhile
+ * Return: as kw_ledger_verify(); KW_BAD_REQUEST, the name of @keep.
+ */
+int kw_ledger_verify_so(struct kw_ledger *ledger, struct kw_verifying *how, int64_t *wrong, struct kw_error *err);
+
 /**
  * kw_ledger_backup - a consistent copy in file @to (which must not exist), while others write
  * The copy is synced to disk and checked before it takes its name. Beside it stands its manifest, TO.manifest.json:

@@ -68,7 +68,7 @@ static int hold_against(const struct kw_command *self, const char *name, struct 
 }
 
 static int verify(const struct kw_command *self, const char *name, struct kw_ledger *ledger,
-                  const struct outside *outside)
+                  const struct outside *outside, struct kw_verifying *how)
 {
         struct kw_error err = {0};
         struct kw_meter meter;
@@ -78,7 +78,9 @@ static int verify(const struct kw_command *self, const char *name, struct kw_led
         int rc;
 
         kw_meter_start(&meter, self);
-        rc = kw_ledger_verify(ledger, kw_meter_show, &meter, &wrong, &err);
+        how->progress = kw_meter_show;
+        how->ctx = &meter;
+        rc = kw_ledger_verify_so(ledger, how, &wrong, &err);
         kw_meter_end(&meter);
         if (!rc)
                 rc = kw_ledger_head(ledger, &head, &err);
@@ -91,10 +93,15 @@ static int verify(const struct kw_command *self, const char *name, struct kw_led
                 return rc;
         kw_hash_hex(&head.root, root);
         printf("%s: all as it should be; head %" PRId64 " %s\n", name, head.size, root);
+        if (how->before)
+                printf("%s: what entries 1 to %" PRId64 " make of the tables was taken from %s; --from-start derives it "
+                       "again\n",
+                       name, how->before, how->keep);
         return kw_flush(self);
 }
 
-static int open_and_verify(const struct kw_command *self, const char *name, const struct outside *outside)
+static int open_and_verify(const struct kw_command *self, const char *name, const struct outside *outside,
+                           struct kw_verifying *how)
 {
         struct kw_error err = {0};
         struct kw_ledger *ledger;
@@ -106,7 +113,7 @@ static int open_and_verify(const struct kw_command *self, const char *name, cons
         if (rc) {
                 rc = kw_failed(self, name, rc, &err);
         } else {
-                rc = verify(self, name, ledger, outside);
+                rc = verify(self, name, ledger, outside, how);
                 kw_ledger_done(ledger);
         }
         kw_ledger_close(ledger);
@@ -117,7 +124,12 @@ static int run(const struct kw_command *self, int argc, char **argv)
 {
         const char *ledger = NULL;
         struct outside outside = {0};
-        const struct kw_option options[] = {{"ledger", &ledger, NULL}, {"head", &outside.given, NULL}, {0}};
+        struct kw_verifying how = {0};
+        const struct kw_option options[] = {{"ledger", &ledger, NULL},
+                                            {"head", &outside.given, NULL},
+                                            {"keep", &how.keep, NULL},
+                                            {"from-start", NULL, &how.from_start},
+                                            {0}};
         int rc;
 
         if (argc == 2 && argv[1][0] != '-')
@@ -125,19 +137,26 @@ static int run(const struct kw_command *self, int argc, char **argv)
         rc = kw_options(self, argc, argv, options, NULL, NULL);
         if (rc != KW_GO_ON)
                 return rc;
+        if (how.from_start && !how.keep)
+                return kw_misused(self, "--from-start goes with --keep: without it everything is replayed");
         if (!read_outside(&outside))
                 return kw_misused(self, "--head is a size, a colon and 64 hex digits, as in 412:5fdd...");
-        return open_and_verify(self, ledger, &outside);
+        return open_and_verify(self, ledger, &outside, &how);
 }
 
 const struct kw_command kw_verify = {
         .name = "verify",
         .does = "recompute every hash and every derived table of a ledger, or check an evidence pack",
-        .usage = "(--ledger FILE [--head SIZE:ROOT]|PACK)",
+        .usage = "(--ledger FILE [--head SIZE:ROOT] [--keep FILE.replay [--from-start]]|PACK)",
         .help = "  --ledger FILE     the ledger; a daemon may be running on it\n"
                 "  --head SIZE:ROOT  a head that was kept outside, as it stands on reports and in the manifest of a\n"
                 "                    backup: the ledger must still have that root at that size. Without one, a\n"
                 "                    ledger that was cut short or written anew can't be told from a whole one\n"
+                "  --keep FILE.replay  keep in FILE.replay how far the entries were replayed: interrupted, the next\n"
+                "                    run goes on from there, and later runs replay what is new. Every entry is hashed\n"
+                "                    again and every table compared each time; that the rows of old entries were\n"
+                "                    derived rightly is what FILE.replay says, so keep it where only you can write\n"
+                "  --from-start      replay everything, whatever was kept\n"
                 "  PACK              a zip from kinwire export --as pack: its sums, its entries' proofs, the zip\n"
                 "                    itself\n"
                 "\n"

@@ -85,24 +85,42 @@ static int derive(struct kw_ledger *l, const struct kw_stored *e, const cJSON *l
         return rc > 0 ? wrong(err, e->seq, why.text) : rc;
 }
 
+int kw_replay_check(const struct kw_stored *e, cJSON **leaf, struct kw_error *err)
+{
+        int rc = check_hash(e, err);
+
+        return rc ? rc : check_leaf(e, leaf, err);
+}
+
+int kw_replay_checked(struct kw_ledger *scratch, const struct kw_stored *e, const cJSON *leaf, struct kw_error *err)
+{
+        int rc = derive(scratch, e, leaf, err);
+
+        if (rc == 0)
+                rc = kw_tree_add(scratch, e);
+        return rc < 0 ? kw_store_failed(scratch, rc, err) : rc;
+}
+
+int kw_replay_in_turn(const struct kw_stored *e, int64_t size, struct kw_error *err)
+{
+        return e->seq == size + 1 ? 0 : wrong(err, size + 1, "it is not there");
+}
+
 int kw_replay(struct kw_ledger *scratch, const struct kw_stored *e, struct kw_error *err)
 {
         cJSON *leaf = NULL;
         int64_t size;
         int rc = kw_ledger_size(scratch, &size);
 
-        if (rc == 0 && e->seq != size + 1)
-                rc = wrong(err, size + 1, "it is not there");
+        if (rc)
+                return kw_store_failed(scratch, rc, err);
+        rc = kw_replay_in_turn(e, size, err);
         if (rc == 0)
-                rc = check_hash(e, err);
+                rc = kw_replay_check(e, &leaf, err);
         if (rc == 0)
-                rc = check_leaf(e, &leaf, err);
-        if (rc == 0)
-                rc = derive(scratch, e, leaf, err);
-        if (rc == 0)
-                rc = kw_tree_add(scratch, e);
+                rc = kw_replay_checked(scratch, e, leaf, err);
         cJSON_Delete(leaf);
-        return rc < 0 ? kw_store_failed(scratch, rc, err) : rc;
+        return rc;
 }
 
 /* --- the derived tables of a ledger that is brought up ------------------------------------------- */

@@ -94,8 +94,11 @@ static void against(const char *whom, const struct took *mine, const struct took
         }
         for (int q = 0; q < QUESTIONS; q++) {
                 snprintf(name, sizeof(name), "%s, times faster than %s", question_names[q], whom);
-                bench_row(name, "ms", mine->warm[q], peer->warm[q], peer->warm[q] / mine->warm[q],
-                          q == ASK_HEAT && least > 0 ? AT_LEAST : NO_TARGET, least);
+                if (peer->lots[q] <= 0)
+                        bench_not_run(name, "it is not a question that it answers in one");
+                else
+                        bench_row(name, "ms", mine->warm[q], peer->warm[q], peer->warm[q] / mine->warm[q],
+                                  q == ASK_HEAT && least > 0 ? AT_LEAST : NO_TARGET, least);
         }
 }
 
@@ -159,6 +162,42 @@ static void make_history(double years, const char *ledger)
         history_free(&h);
 }
 
+static void open_index(struct kw_index **ix, const char *ledger)
+{
+        if (kw_index_new(ledger, ix) || (kw_index_open(*ix) && kw_index_build(*ix)))
+                bench_fail(ledger, "the index can't be had");
+}
+
+/* What one lot of the answer costs beside a history of one year: an answer costs by what is in it, not by the years. */
+static void year_rows(double years, const char *dir, const struct took *mine)
+{
+        struct took young = {0};
+        char ledger[512], name[128];
+        struct kw_index *ix;
+        struct graph g;
+
+        snprintf(name, sizeof(name), "a lot of a heat's recall, %g years against one", years);
+        if (years <= 1) {
+                bench_not_run(name, "it takes --years of more than one");
+                return;
+        }
+        snprintf(ledger, sizeof(ledger), "%s/history-1.kw", dir);
+        make_history(1, ledger);
+        open_index(&ix, ledger);
+        graph_load(&g, ledger);
+        mine_time(ix, &g, &young);
+        kw_index_free(ix);
+        graph_free(&g);
+        for (int cold = 0; cold < 2; cold++) {
+                double old_us = (cold ? mine->cold : mine->warm)[ASK_HEAT] / mine->lots[ASK_HEAT] * 1e3;
+                double young_us = (cold ? young.cold : young.warm)[ASK_HEAT] / young.lots[ASK_HEAT] * 1e3;
+
+                snprintf(name, sizeof(name), "a lot of a heat's recall, %g years against one, %s", years,
+                         cold ? "cold" : "warm");
+                bench_row(name, "us", old_us, young_us, old_us / young_us, AT_MOST, 1.5);
+        }
+}
+
 static void all_rows(double years, const char *dir)
 {
         struct took mine = {0}, bare = {0}, sqlite[PEERS] = {0}, postgres[PEERS] = {0}, igraph = {0};
@@ -185,7 +224,9 @@ static void all_rows(double years, const char *dir)
         against("igraph by membership", &mine, &igraph, 8);
         kw_index_free(ix);
         answer_rows(ledger, &g);
+        bench_not_run("the same recall drawn in the browser", "tests/web/many.test.mjs measures it in Chromium");
         graph_free(&g);
+        year_rows(years, dir, &mine);
         ingest_rows(dir);
         memory_row();
 }

@@ -211,6 +211,75 @@ def test_the_first_wrong_entry_is_named(meddler, change):
     expect_wrong(meddler.done(), *numbers)
 
 
+# --- gone on with from where it was kept ---------------------------------------------------------------------------
+
+@pytest.fixture(scope="module")
+def kept(mill, tmp_path_factory):
+    """The replay of the whole ledger, as verify keeps it."""
+    file = tmp_path_factory.mktemp("kept") / "mill.replay"
+    done = run_cli("verify", "--ledger", mill[0], "--keep", file)
+    assert done.returncode == 0 and "taken from" not in done.stdout, done.stdout + done.stderr
+    return file
+
+
+def keeping(path, kept, tmp_path, *more):
+    file = tmp_path / "copy.replay"
+    shutil.copy(kept, file)
+    return run_cli("verify", "--ledger", path, "--keep", file, *more)
+
+
+@pytest.mark.parametrize("change", CHANGES, ids=lambda c: c.__name__)
+def test_what_was_verified_before_is_not_believed_of_the_ledger(meddler, kept, tmp_path, change):
+    numbers = change(meddler)
+    done = keeping(meddler.done(), kept, tmp_path)
+    assert done.returncode == 1, done.stdout + done.stderr
+    assert re.search(r"entry (%s)\b" % "|".join(map(str, numbers)), done.stderr), (numbers, done.stderr)
+
+
+def test_only_what_is_new_is_replayed(mill, kept, tmp_path):
+    ledger = tmp_path / "longer.kw"
+    shutil.copy(mill[0], ledger)
+    more = run_cli("load", "--ledger", ledger, "-", stdin=json.dumps(
+        {"key": "00000000-0000-4000-8000-00000000abcd", "kind": "heat", "body": {"heat": "H-NEW", "supplier": "S", "grade": "C82D"}}) + "\n")
+    assert more.returncode == 0, more.stderr
+    done = keeping(ledger, kept, tmp_path)
+    assert done.returncode == 0 and "entries 1 to %d" % len(ENTRIES) in done.stdout, done.stdout + done.stderr
+    again = run_cli("verify", "--ledger", ledger, "--keep", tmp_path / "copy.replay")
+    assert again.returncode == 0 and "entries 1 to %d" % (len(ENTRIES) + 1) in again.stdout, again.stdout + again.stderr
+    whole = keeping(ledger, kept, tmp_path, "--from-start")
+    assert whole.returncode == 0 and "taken from" not in whole.stdout, whole.stdout + whole.stderr
+
+
+def test_rows_of_what_was_kept_that_were_changed_show(mill, kept, tmp_path):
+    file = tmp_path / "changed.replay"
+    shutil.copy(kept, file)
+    with sqlite3.connect(file) as db:
+        db.execute("UPDATE lot SET length_mm = length_mm + 1 WHERE id = (SELECT min(id) FROM lot)")
+    db.close()
+    done = run_cli("verify", "--ledger", mill[0], "--keep", file)
+    assert done.returncode == 1 and "table lot" in done.stderr, done.stderr
+    assert run_cli("verify", "--ledger", mill[0], "--keep", file, "--from-start").returncode == 0
+
+
+def test_the_replay_of_another_ledger_is_begun_anew(kept, tmp_path):
+    other = tmp_path / "other.kw"
+    done = run_cli("load", "--ledger", other, "-", stdin="\n".join(ENTRIES[:5]) + "\n")
+    assert done.returncode == 0, done.stderr
+    done = keeping(other, kept, tmp_path)
+    assert done.returncode == 0 and "taken from" not in done.stdout, done.stdout + done.stderr
+
+
+def test_a_replay_is_kept_under_no_other_name(mill, tmp_path):
+    precious = tmp_path / "precious.kw"
+    shutil.copy(mill[0], precious)
+    before = precious.read_bytes()
+    for name in (precious, tmp_path / ".replay.kw"):
+        done = run_cli("verify", "--ledger", mill[0], "--keep", name)
+        assert done.returncode in (2, 4) and ".replay" in done.stderr, done.stderr
+    assert precious.read_bytes() == before
+    assert run_cli("verify", "--ledger", mill[0], "--from-start").returncode == 2
+
+
 def test_guards_that_were_left_off(meddler):
     done = verify(meddler.done(triggers=False))
     assert done.returncode == 1 and "triggers" in done.stderr, done.stderr
