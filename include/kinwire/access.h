@@ -25,6 +25,13 @@ struct kw_access;
 int kw_access_open(const char *ledger, struct kw_access **out, struct kw_error *err);
 void kw_access_close(struct kw_access *a);
 
+/**
+ * kw_access_copy - the secrets beside the ledger @from (or beside a copy of one), whole, beside @to; the pepper stays
+ * @copied: receives whether there were any
+ * Return: 0; KW_CODE_TAKEN, there are some beside @to; another refusal.
+ */
+int kw_access_copy(const char *from, const char *to, bool *copied, struct kw_error *err);
+
 /* --- passwords and PINs: these take a tenth of a second and 64 MiB each ---------------------------- */
 
 enum kw_secret { KW_PASSWORD, KW_PIN };

@@ -3,6 +3,7 @@
  */
 #include "cli.h"
 
+#include "kinwire/access.h"
 #include "kinwire/ledger.h"
 
 #include <unistd.h>
@@ -12,6 +13,7 @@ static int backup(const struct kw_command *self, const char *name, const char *t
         struct kw_error err = {0};
         struct kw_ledger *ledger;
         struct kw_meter meter;
+        bool secrets = false;
         int rc = kw_ledger_open(name, KW_OPEN_READ, &ledger, &err);
 
         if (rc)
@@ -20,9 +22,16 @@ static int backup(const struct kw_command *self, const char *name, const char *t
         rc = kw_ledger_backup(ledger, to, kw_meter_show, &meter, &err);
         kw_meter_end(&meter);
         kw_ledger_close(ledger);
+        if (!rc)
+                rc = kw_access_copy(name, to, &secrets, &err);
         if (rc)
                 return kw_failed(self, name, rc, &err);
         printf("%s is a copy of %s\n", to, name);
+        if (secrets)
+                fprintf(stderr,
+                        "kinwire backup: %s.access has the hashes of passwords; %s.pepper is not copied: keep it "
+                        "elsewhere, apart from the backups\n",
+                        to, name);
         return kw_flush(self);
 }
 
@@ -46,7 +55,9 @@ const struct kw_command kw_backup = {
         .help = "  --ledger FILE  the ledger\n"
                 "  TO             the copy, which must not be there yet; it takes its name once it is whole\n"
                 "                 and checked. TO.manifest.json beside it says which head it has, and the SHA-256\n"
-                "                 of the file; keep the two together. kinwire restore makes a ledger of them\n"
+                "                 of the file; keep the two together. kinwire restore makes a ledger of them.\n"
+                "                 TO.access, where FILE.access is, lets people in with the passwords they have.\n"
+                "                 FILE.pepper is not copied: keep it by hand, apart from the backups\n"
                 "\n"
                 "Exit status: 0 done, 2 wrong usage, 4 the ledger can't be used or the copy can't be written.\n",
         .run = run,

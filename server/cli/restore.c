@@ -3,6 +3,7 @@
  */
 #include "cli.h"
 
+#include "kinwire/access.h"
 #include "kinwire/ledger.h"
 
 #include <inttypes.h>
@@ -39,6 +40,7 @@ static int restore(const struct kw_command *self, const char *from, const char *
 {
         struct kw_error err = {0};
         struct kw_meter meter;
+        bool secrets = false;
         int rc;
 
         kw_meter_start(&meter, self);
@@ -46,6 +48,10 @@ static int restore(const struct kw_command *self, const char *from, const char *
         kw_meter_end(&meter);
         if (rc == KW_CODE_TAKEN)
                 return kw_misused(self, "%s", err.text);
+        if (!rc)
+                rc = kw_access_copy(from, to, &secrets, &err);
+        if (secrets)
+                fprintf(stderr, "kinwire restore: %s.access is there too; put %s.pepper back by hand\n", to, to);
         return rc ? not_restored(self, from, to, rc, &err) : say_head(self, from, to);
 }
 
@@ -78,6 +84,9 @@ const struct kw_command kw_restore = {
                 "                      copy was held against its manifest and verified throughout\n"
                 "  --without-manifest  the copy has none: it is verified, but nothing says that it is all there\n"
                 "                      was\n"
+                "\n"
+                "BACKUP.access is taken back too where there is one; FILE.pepper comes back by hand. Passwords\n"
+                "and tokens are then those of the time of the backup.\n"
                 "\n"
                 "Entries recorded after the backup are not in it: senders that were answered later than the\n"
                 "manifest says send theirs again, with the same keys.\n"

@@ -19,6 +19,7 @@ int kw_try_door(struct kw_request *r, const char *at, struct kw_error *err)
         if (!left)
                 return 0;
         r->retry_after = left;
+        kw_count_sign_in(r->http, KW_SIGN_IN_LOCKED);
         return kw_refuse(err, KW_LOCKED, NULL, "too many wrong tries: nothing is tried for another %lld min",
                          (long long)(left + 59) / 60);
 }
@@ -28,6 +29,7 @@ int kw_was_wrong(struct kw_request *r, const char *at, const struct kw_try_rule 
 {
         struct kw_said_access said = {.what = "refused", .person = person, .terminal = terminal, .why = why};
 
+        kw_count_sign_in(r->http, KW_SIGN_IN_REFUSED);
         kw_refusal_note(r->http, &said);
         if (kw_door_wrong(r->http->doors, at, rule)) {
                 said.what = "locked";
@@ -207,6 +209,7 @@ static int begin(struct kw_request *r, const struct kw_person *person, const cha
         strcpy(i->by, person->code);
         i->who.roles = by_pin ? KW_OPERATOR : person->roles;
         kw_cookie_set(r, KW_SESSION_COOKIE, i->secret);
+        kw_count_sign_in(r->http, KW_SIGNED_IN);
         put_me(r, person->name, out);
         return 0;
 }

@@ -104,7 +104,7 @@ int kw_ledger_backup(struct kw_ledger *ledger, const char *to, kw_progress progr
 /* A log that lies there would be taken for the restored ledger's own. */
 static int name_is_free(const char *to, struct kw_error *err)
 {
-        static const char *const ends[] = {"", "-wal", "-journal"};
+        static const char *const ends[] = {"", "-wal", "-journal", ".access"};
         char path[PATH_MAX + 16];
 
         for (size_t i = 0; i < sizeof(ends) / sizeof(ends[0]); i++) {

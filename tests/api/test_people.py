@@ -1,14 +1,12 @@
 """Who may come in: people, passwords, codes, sessions, terminals, PINs and tokens, over HTTP."""
 import re
 import sqlite3
-import subprocess
 import time
-import uuid
 
 import pytest
 
-from people import gatehouse_in, password
-from support import KINWIRE, ROOT, entry, run_cli
+from people import Caller, gatehouse_in, password
+from support import Server, entry, run_cli
 
 
 @pytest.fixture(scope="module")
@@ -441,3 +439,40 @@ def test_the_table_of_rights_is_served_as_it_is(gate):
     kinds = {k["kind"]: k for k in table["kinds"]}
     assert set(kinds) == set(gate.admin.contract.openapi["components"]["schemas"]["EntryKind"]["enum"])
     assert kinds["release"] == {"kind": "release", "roles": ["quality"], "fresh": True} and kinds["access"]["roles"] == []
+
+
+def test_a_backup_has_the_hashes_and_not_the_pepper(own, tmp_path):
+    own.person("BA-1", "operator", badge="B-BA")
+    own.pin("BA-1", "907215")
+    token = own.token("BA-K", "auditor")
+    copy, back = tmp_path / "copy" / "b.kw", tmp_path / "back" / "mill.kw"
+    copy.parent.mkdir()
+    back.parent.mkdir()
+    done = run_cli("backup", "--ledger", own.ledger, copy)
+    assert done.returncode == 0 and "pepper" in done.stderr, done.stderr
+    assert sorted(p.name for p in copy.parent.iterdir()) == ["b.kw", "b.kw.access", "b.kw.manifest.json"]
+    assert (copy.parent / "b.kw.access").stat().st_mode & 0o777 == 0o600
+    (back.parent / "mill.kw.access").write_bytes(b"an old one")
+    assert run_cli("restore", "--from", copy, "--ledger", back).returncode == 2
+    (back.parent / "mill.kw.access").unlink()
+    assert run_cli("restore", "--from", copy, "--ledger", back).returncode == 0
+    serve = ["serve", "--ledger", back, "--listen", "127.0.0.1:0", "--as-root"]
+    refused = run_cli(*serve, timeout=30)
+    assert refused.returncode == 4 and "pepper is missing" in refused.stderr
+    (back.parent / "mill.kw.pepper").write_text("0" * 64)
+    refused = run_cli(*serve, timeout=30)
+    assert refused.returncode == 4 and "not the one that belongs" in refused.stderr
+    (back.parent / "mill.kw.pepper").write_text((own.ledger.parent / "mill.kw.pepper").read_text())
+    restored = Server(back, "--rate", "0", open=False)
+    try:
+        c = Caller(restored.url)
+        c.sign_in("BA-1", own.passwords["BA-1"])
+        assert Caller(restored.url, token=token).get("/api/me")["by"] == "BA-K"
+    finally:
+        restored.stop()
+
+
+def test_sign_ins_are_counted(own):
+    own.nobody().sign_in("AD-1", "wrong", 401)
+    text = own.admin.request("GET", "/metrics").text
+    assert 'kinwire_sign_ins_total{outcome="signed-in"} 1' in text and 'kinwire_sign_ins_total{outcome="refused"} 1' in text
