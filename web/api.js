@@ -199,6 +199,12 @@ export const inclusion = (seq, size) => get('/api/ledger/proof', { seq, size });
 export const consistency = (from, size) => get('/api/ledger/proof', { from, size });
 export const balanceOf = (query) => get('/api/balance', query);
 export const gaps = (query) => get('/api/gaps', query);
+export const chart = (query) => get('/api/chart', query);
+export const specs = () => get('/api/specs');
+export const instruments = () => get('/api/instruments');
+export const instrument = (code) => get(`/api/instruments/${segment(code)}`);
+export const judged = (test, query) => get(`/api/tests/${segment(test)}/judged`, query);
+export const strength = (code) => get(`/api/lots/${segment(code)}/strength`);
 export const verify = () => get('/api/ledger/verify');
 
 /** The page of a thing. */

@@ -31,6 +31,12 @@ function write(value, least, most) {
   return writers.get(key).format(value);
 }
 
+/** A share in ppm as per cent. */
+export const percent = (ppm) => `${write(ppm / 10000, 0, 4)}\u00a0%`;
+
+/** A bare figure in a shown unit, for ticks. */
+export const plainFigure = (value) => write(value || 0, 0, 4);
+
 export const count = (n) => write(n, 0, 0);
 
 /** As many decimals as matter at a glance. */
@@ -55,10 +61,27 @@ export const mass = (g) => shown(g, 'mass', false);
 export const diameter = (um) => shown(um, 'diameter', true);
 export const short = (mm) => shown(mm, 'short', true);
 
+/** What unit a property's name ends in, and the size of the shown one in it: [unit, size]. */
+export function scaleOf(name) {
+  const quantity = { _um: 'diameter', _kpa: 'stress', _n: 'force', _mm: 'length', _g: 'mass' }[/_(um|kpa|n|mm|g)$/.exec(name)?.[0]];
+  if (name.endsWith('_mg_m2')) return ['g/m\u00b2', 1000];
+  if (name.endsWith('_ppm')) return ['%', 10000];
+  return quantity ? [SHOWN[quantity][units()].unit, SHOWN[quantity][units()].size] : ['', 1];
+}
+
+/** A figure that was computed, such as a mean, in thousandths of a property's stored unit: as many digits as matter. */
+export function computed(name, milli) {
+  if (milli === null || milli === undefined) return t('not-known');
+  const [unit, size] = scaleOf(name);
+  const value = milli / 1000 / size;
+  const digits = Math.min(Math.max(3 - Math.floor(Math.log10(Math.abs(value) || 1)), 0), 4);
+  return `${write(value, 0, digits)}${unit && '\u00a0'}${unit}`;
+}
+
 /** Any stored figure by the unit its name ends in. */
 export function figure(name, value) {
   if (typeof value !== 'number') return String(value);
-  if (name === 'sample_mm' || name === 'affected_mm') return short(value);
+  if (['sample_mm', 'affected_mm', 'joint_distance_mm', 'gap_mm'].includes(name)) return short(value);
   if (name.endsWith('_mm')) return lengthExact(value);
   if (name.endsWith('_um')) return diameter(value);
   if (name.endsWith('_mg_m2')) return `${write(value / 1000, 0, 3)}\u00a0g/m\u00b2`;

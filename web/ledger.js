@@ -9,7 +9,7 @@ import { KINDS } from './forms.js';
 import { frame, trouble } from './frame.js';
 import * as merkle from './merkle.js';
 import { findingText } from './said.js';
-import { t, term } from './words.js';
+import { learnArea, t, term } from './words.js';
 
 const PAGE = 50;
 const filter = Object.fromEntries(
@@ -278,7 +278,8 @@ async function verify() {
   }
 }
 
-function main() {
+async function main() {
+  await learnArea('measured');
   frame('ledger');
   filters();
   showHead();

@@ -7,8 +7,11 @@ import * as fmt from './format.js';
 import * as api from './api.js';
 import { meet } from './hold.js';
 import { frame, trouble } from './frame.js';
+import { jointSheet } from './jointmap.js';
+import { limit, property, specLink, tensileGrade } from './measured.js';
 import { decided, link, notes, sheet } from './parts.js';
 import { patterns } from './ribbon.js';
+import { strengthSheet } from './strength.js';
 import { learnArea, t, term } from './words.js';
 
 /** What a test measured, each figure in the unit its name ends in. */
@@ -119,6 +122,19 @@ function wentTo(lot) {
   );
 }
 
+/** By what a test was judged, and the limit that it came nearest to or passed. */
+function judgedBy(x) {
+  if (!x.judged) return null;
+  const worst = [...x.judged.margins].sort((a, b) => Math.sign(a.margin) - Math.sign(b.margin))[0];
+  return el(
+    'div',
+    { class: 'quiet' },
+    specLink(x.judged.spec),
+    ` ${t('measured.version', { n: x.judged.version })}`,
+    worst ? `: ${property(worst.property)} ${limit(worst.property, worst)}` : null,
+  );
+}
+
 function tests(lot) {
   return sheet(
     'tests-title',
@@ -136,7 +152,11 @@ function tests(lot) {
           ],
           lot.tests.map((x) => [
             link('test', x.test),
-            x.verdict ? el('span', { class: `verdict ${x.verdict}` }, t(`verdict.${x.verdict}`)) : t('verdict.open'),
+[
+              x.verdict ? el('span', { class: `verdict ${x.verdict}` }, t(`verdict.${x.verdict}`)) : t('verdict.open'),
+              x.retest_of ? el('div', { class: 'quiet' }, t('field.retest_of'), ' ', link('test', x.retest_of)) : null,
+              judgedBy(x),
+            ],
             x.at_mm === null || x.at_mm === undefined ? t('not-known') : fmt.lengthExact(x.at_mm),
             results(x.results),
             x.instrument ? link('instrument', x.instrument) : '',
@@ -301,6 +321,7 @@ function title(lot) {
         [t('lot.measured'), (lot.measured_um || []).map((um) => fmt.diameter(um)).join(', ')],
         [t('lot.construction'), lot.construction],
         [t('lot.grade'), lot.grade],
+        [t('field.tensile_grade_kpa'), tensileGrade(lot.tensile_grade_kpa)],
         [t('type.heat'), link('heat', lot.heat)],
         [t('lot.location'), lot.location],
         [t('lot.order'), lot.order],
@@ -318,6 +339,7 @@ function title(lot) {
 }
 
 async function main() {
+  await learnArea('measured');
   frame('lot');
   patterns();
   const code = new URLSearchParams(location.search).get('lot') || '';
@@ -336,6 +358,7 @@ async function main() {
       place,
       title(lot),
       ribbon.node,
+      el('div', { class: 'spaced' }, jointSheet(lot, joints), strengthSheet(lot)),
       el('div', { class: 'two' }, cameFrom(lot), wentTo(lot)),
       el('div', { class: 'spaced' }, tests(lot), holds(lot)),
       el('div', { class: 'two' }, papers(lot), notes(lot, `lot:${lot.lot}`)),

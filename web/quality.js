@@ -25,6 +25,22 @@ const TILES = [
     },
   },
   { name: 'issue', href: 'issue.html' },
+  { name: 'chart', href: 'chart.html' },
+  {
+    name: 'specs',
+    href: 'specs.html',
+    count: async () => ({ n: new Set((await api.specs()).specs.map((s) => s.spec)).size }),
+  },
+  {
+    name: 'instruments',
+    href: 'instruments.html',
+    count: async () => {
+      const lapsed = (await api.instruments()).instruments.filter(
+        (i) => i.found === 'bad' || (i.valid_until && Date.parse(i.valid_until) < Date.now()),
+      );
+      return { n: lapsed.length, urgent: lapsed.length > 0 };
+    },
+  },
 ];
 
 await learnArea('quality');

@@ -6,8 +6,9 @@ import * as fmt from './format.js';
 import * as api from './api.js';
 import { bodyOf } from './body.js';
 import { frame, trouble } from './frame.js';
+import { judgedSheet } from './judged.js';
 import { link, notes, sheet } from './parts.js';
-import { t, term } from './words.js';
+import { learnArea, t, term } from './words.js';
 
 const MOST = 40;
 
@@ -95,12 +96,15 @@ function actions(type, code) {
         t('certificate.withdraw'),
       ),
     );
+  if (type === 'instrument')
+    next.push(el('a', { class: 'button', href: api.url('instruments.html', { instrument: code }) }, t('instruments.calibrations')));
   return el('div', { class: 'actions' }, next, el('button', { type: 'button', click: () => print() }, t('print')));
 }
 
 const CAUTIONS = { hold: 'caution.release', certificate: 'caution.certify', consignment: 'caution.dispatch' };
 
 async function main() {
+  await learnArea('measured');
   frame('thing');
   const asked = new URLSearchParams(location.search);
   const type = asked.get('type') || '';
@@ -122,7 +126,13 @@ async function main() {
         'div',
         { class: 'two wide-left' },
         entrySheet(thing.entry),
-        el('div', null, linked(thing.links), notes(thing, `${thing.type}:${thing.code}`)),
+        el(
+          'div',
+          null,
+          thing.type === 'test' ? judgedSheet(thing.code) : null,
+          linked(thing.links),
+          notes(thing, `${thing.type}:${thing.code}`),
+        ),
       ),
     );
   } catch (problem) {

@@ -66,27 +66,28 @@ static void put_pair(const struct kw_near_row *near, struct kw_buf *out)
         kw_put_object_end(out);
 }
 
-/* What the lot's specification says of the distance; null where there is none, or no diameter to count in. */
+/* Null where nobody says how far joints are apart, or there is no diameter to count in. */
 static int put_distance(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_joints *joints,
                         struct kw_buf *out)
 {
-        struct kw_distance_row distance;
+        struct kw_distance_row d;
         const struct kw_near_row *near;
         size_t n;
-        int rc = kw_read_near(r, lot, joints, &distance, &near, &n);
+        int rc = kw_read_near(r, lot, joints, &d, &near, &n);
 
         if (rc)
                 return rc;
-        if (distance.spec) {
-                kw_put_object(out, "distance");
-                kw_put_string(out, "spec", distance.spec->code);
-                kw_put_int(out, "version", distance.spec->version);
-                kw_put_int(out, "multiple", distance.spec->joint_multiple);
-                kw_put_int(out, "of_um", distance.of_um);
-                kw_put_int(out, "gap_mm", distance.gap_mm);
-                kw_put_object_end(out);
-        } else {
+        if (d.gap_mm == KW_NONE) {
                 kw_put_null(out, "distance");
+        } else {
+                kw_put_object(out, "distance");
+                kw_put_string(out, "order", d.order);
+                kw_put_string(out, "spec", d.spec ? d.spec->code : NULL);
+                kw_put_number(out, "version", d.spec ? d.spec->version : KW_NONE);
+                kw_put_number(out, "multiple", d.spec ? d.spec->joint_multiple : KW_NONE);
+                kw_put_number(out, "of_um", d.of_um);
+                kw_put_int(out, "gap_mm", d.gap_mm);
+                kw_put_object_end(out);
         }
         kw_put_array(out, "near");
         for (size_t i = 0; i < n; i++)

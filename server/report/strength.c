@@ -12,6 +12,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define CUTS_MOST 8 /* a reel that was cut from a reel that was wound from a reel ... */
+
 /* Rope grades of EN 12385-4, kPa. */
 static const int64_t grades[] = {1570000, 1770000, 1960000, 2160000};
 
@@ -91,29 +93,61 @@ static void put_catalogue(const struct kw_lot_row *lot, struct kw_buf *out)
         kw_put_object_end(out);
 }
 
-/* The rope's own tests to destruction; the realisation only where every wire has a force. */
-static int put_tested(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_aggregate *a,
-                      struct kw_buf *out)
+/* What a reel was cut or wound from, where that is one lot; NULL otherwise. */
+static int cut_from(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_lot_row **out)
 {
-        bool whole = a->wires_milli > 0 && a->tested_milli == a->wires_milli;
-        const struct kw_test_row *tests;
-        size_t n;
-        int rc = kw_read_tests_of(r, lot->id, &tests, &n);
+        const struct kw_run_row *run;
+        int rc = kw_read_run(r, lot->run, &run);
 
-        kw_put_array(out, "tested");
-        for (size_t i = 0; rc == 0 && i < n; i++)
+        *out = NULL;
+        if (rc || !run || kw_process(run->process)->ratio != KW_RATIO_SAME || run->map.n_lines != 1 ||
+            run->map.lines[0].n_feeds != 1)
+                return rc;
+        return kw_read_lot(r, run->map.lines[0].feeds[0].lot, out);
+}
+
+static bool put_tests_of(const struct kw_lot_row *lot, const struct kw_test_row *tests, size_t n,
+                         const struct kw_aggregate *a, struct kw_buf *out)
+{
+        bool whole = a->wires_milli > 0 && a->tested_milli == a->wires_milli, any = false;
+
+        for (size_t i = 0; i < n; i++)
                 for (size_t k = 0; k < tests[i].n_results; k++) {
                         int64_t force = tests[i].results[k].value;
 
                         if (strcmp(tests[i].results[k].property, "breaking_n") != 0)
                                 continue;
+                        any = true;
                         kw_put_object(out, NULL);
                         kw_put_string(out, "test", tests[i].code);
+                        kw_put_string(out, "lot", lot->code);
                         kw_put_time(out, "at", tests[i].at);
                         kw_put_int(out, "breaking_n", force);
                         kw_put_number(out, "realisation_ppm", whole ? kw_realisation_ppm(force, a->force_n) : KW_NONE);
                         kw_put_object_end(out);
                 }
+        return any;
+}
+
+/*
+ * The rope's own tests to destruction, or where it has none those of the rope that it was cut from; the realisation
+ * only where every wire has a force.
+ */
+static int put_tested(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_aggregate *a,
+                      struct kw_buf *out)
+{
+        const struct kw_test_row *tests;
+        bool any = false;
+        size_t n;
+        int rc = 0;
+
+        kw_put_array(out, "tested");
+        for (int steps = 0; rc == 0 && lot && !any && steps < CUTS_MOST; steps++) {
+                rc = kw_read_tests_of(r, lot->id, &tests, &n);
+                any = rc == 0 && put_tests_of(lot, tests, n, a, out);
+                if (rc == 0)
+                        rc = cut_from(r, lot, &lot);
+        }
         kw_put_array_end(out);
         return rc;
 }

@@ -119,11 +119,17 @@ START_TEST(strength)
                      "\"class\":\"6x19\",\"core\":\"fibre\"", "\"from_memory\":false",
                      /* 0.33 x 16^2 x 1770 N; 0.384 x 16^2 mm2; 0.359 x 16^2 kg/100 m */
                      "{\"grade_kpa\":1770000,\"force_n\":150000}", "\"area_um2\":98304000,\"mass_g_km\":919000",
-                     "\"breaking_n\":4000,\"realisation_ppm\":null}"));
+                     "\"test\":\"T8\",\"lot\":\"R\",", "\"breaking_n\":4000,\"realisation_ppm\":null}"));
         test("T9", "B2", "\"breaking_n\":1300");
         /* 4260 + 0.49 x 1300 = 4897 */
         expect_of(kw_answer_strength, "R",
                   SAYS("\"tested_milli\":4000,\"aggregate_n\":4897,", "\"realisation_ppm\":816827}"));
+        /* a reel that has no test of its own has that of the rope that it was cut from */
+        record(ledger, "run", AT,
+               "{\"run\":\"X1\",\"process\":\"cut\",\"machine\":\"CUT\",\"lines\":[{\"line\":\"1\",\"feeds\":[{\"lot\":"
+               "\"R\","
+               "\"take_mm\":10000}]}],\"packages\":[{\"lot\":\"RL1\",\"kind\":\"reel\",\"length_mm\":10000}]}");
+        expect_of(kw_answer_strength, "RL1", SAYS("\"tested\":[{\"test\":\"T8\",\"lot\":\"R\","));
         /* a strand is no rope of the catalogue */
         expect_of(kw_answer_strength, "X", SAYS("\"wires_milli\":2000,", "\"catalogue\":null,\"tested\":[]"));
         kw_ledger_close(ledger);
@@ -155,7 +161,8 @@ START_TEST(joints_near)
         expect_of(kw_answer_joints, "R", SAYS("\"distance\":null,\"near\":[]"));
         record(ledger, "spec", AT, JOINTS("1", ",\"joint_multiple\":18"));
         expect_of(kw_answer_joints, "R",
-                  SAYS("\"distance\":{\"spec\":\"RP\",\"version\":1,\"multiple\":18,\"of_um\":16000,\"gap_mm\":288}",
+                  SAYS("\"distance\":{\"order\":null,\"spec\":\"RP\",\"version\":1,\"multiple\":18,\"of_um\":16000,"
+                       "\"gap_mm\":288}",
                        "\"near\":[{\"a\":\"W2\",\"b\":\"W1\",\"strand\":\"close "
                        "1\",\"gap_mm\":100,\"sure\":\"surely\"}]"));
         /* 10 x 10 mm: a gap of just 100 mm passes */
@@ -163,6 +170,34 @@ START_TEST(joints_near)
         expect_of(kw_answer_joints, "R", SAYS("\"gap_mm\":100}", "\"near\":[]"));
         record(ledger, "spec", AT, JOINTS("3", ",\"joint_multiple\":101,\"joint_of_um\":1000"));
         expect_of(kw_answer_joints, "R", SAYS("\"gap_mm\":101}", "\"sure\":\"surely\"}]"));
+        kw_ledger_close(ledger);
+}
+END_TEST
+
+/* What the order asks counts before what the specification asks. */
+START_TEST(joints_near_by_order)
+{
+        rope(0);
+        record(ledger, "spec", AT, JOINTS("1", ",\"joint_multiple\":1,\"joint_of_um\":10000"));
+        record(ledger, "order", AT, "{\"order\":\"O1\",\"joint_distance_mm\":101}");
+        record(ledger, "order", AT, "{\"order\":\"O2\"}");
+        record(ledger, "run", AT,
+               "{\"run\":\"X1\",\"process\":\"cut\",\"machine\":\"CUT\",\"tolerance_ppm\":0,\"order\":\"O1\",\"lines\":"
+               "[{"
+               "\"line\":\"1\",\"feeds\":[{\"lot\":\"R\",\"from_mm\":4000,\"to_mm\":6000}]}],\"packages\":[{\"lot\":"
+               "\"RL1\","
+               "\"kind\":\"reel\",\"length_mm\":2000,\"diameter_um\":16000}]}");
+        expect_of(kw_answer_joints, "RL1",
+                  SAYS("\"distance\":{\"order\":\"O1\",\"spec\":null,\"version\":null,\"multiple\":null,\"of_um\":null,"
+                       "\"gap_mm\":101}",
+                       "\"gap_mm\":100,\"sure\":\"surely\"}]"));
+        record(ledger, "run", AT,
+               "{\"run\":\"X2\",\"process\":\"cut\",\"machine\":\"CUT\",\"tolerance_ppm\":0,\"order\":\"O2\",\"lines\":"
+               "[{"
+               "\"line\":\"1\",\"feeds\":[{\"lot\":\"R\",\"from_mm\":0,\"to_mm\":4000}]}],\"packages\":[{\"lot\":"
+               "\"RL2\","
+               "\"kind\":\"reel\",\"length_mm\":4000,\"diameter_um\":16000}]}");
+        expect_of(kw_answer_joints, "RL2", SAYS("\"distance\":{\"order\":null,\"spec\":\"RP\""));
         kw_ledger_close(ledger);
 }
 END_TEST
@@ -234,6 +269,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, strength);
         tcase_add_test(tests, strength_by_run);
         tcase_add_test(tests, joints_near);
+        tcase_add_test(tests, joints_near_by_order);
         tcase_add_test(tests, joints_possibly_near);
         tcase_add_test(tests, judged);
         tcase_add_test(tests, lists);

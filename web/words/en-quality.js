@@ -8,6 +8,12 @@ export default {
   'tile.board': 'Hold board', 'tile.board.what': 'What is on hold, for how long, how much, and who decides',
   'tile.board.count.one': 'hold is open', 'tile.board.count.other': 'holds are open',
 
+  'tile.chart': 'Charts', 'tile.chart.what': 'Any property over time or along a run, with limits and capability',
+  'tile.specs': 'Specifications', 'tile.specs.what': 'What wire and rope have to be, version by version',
+  'tile.specs.count.one': 'specification', 'tile.specs.count.other': 'specifications',
+  'tile.instruments': 'Instruments', 'tile.instruments.what': 'Calibrations, and what a bad one puts in doubt',
+  'tile.instruments.count.one': 'is not in calibration', 'tile.instruments.count.other': 'are not in calibration',
+
   /* --- the hold board --- */
   'page.board': 'Hold board',
   'board.title': 'Hold board',

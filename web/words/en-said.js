@@ -41,6 +41,7 @@ export default {
   'finding.verdict-differs.passes':
     'Recorded as {said}; by {spec} version {version} it passes: no limit is passed.',
   'finding.out-of-calibration': 'Measured outside the calibration',
+  'finding.out-of-calibration.bad': '{instrument} was found bad when it was last calibrated (entry {seq}).',
   'finding.out-of-calibration.from':
     'The calibration of {instrument} holds from {bound_at}; the test was made at {made_at}.',
   'finding.out-of-calibration.until':

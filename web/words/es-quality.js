@@ -8,6 +8,12 @@ export default {
   'tile.board': 'Tablero de retenciones', 'tile.board.what': 'Qué está retenido, desde cuándo, cuánto y quién decide',
   'tile.board.count.one': 'retención abierta', 'tile.board.count.other': 'retenciones abiertas',
 
+  'tile.chart': 'Gráficos', 'tile.chart.what': 'Cualquier propiedad en el tiempo o a lo largo de una operación, con límites y capacidad',
+  'tile.specs': 'Especificaciones', 'tile.specs.what': 'Lo que alambre y cable han de cumplir, versión por versión',
+  'tile.specs.count.one': 'especificación', 'tile.specs.count.other': 'especificaciones',
+  'tile.instruments': 'Instrumentos', 'tile.instruments.what': 'Calibraciones, y lo que una mala pone en duda',
+  'tile.instruments.count.one': 'no está calibrado', 'tile.instruments.count.other': 'no están calibrados',
+
   /* --- the hold board --- */
   'page.board': 'Tablero de retenciones',
   'board.title': 'Tablero de retenciones',

@@ -39,6 +39,7 @@ export default {
   'finding.verdict-differs.passes':
     'Consta como {said}; según {spec} versión {version} es conforme: no pasa ningún límite.',
   'finding.out-of-calibration': 'Medido fuera de la calibración',
+  'finding.out-of-calibration.bad': '{instrument} se halló malo en su última calibración (asiento {seq}).',
   'finding.out-of-calibration.from':
     'La calibración de {instrument} vale desde {bound_at}; el ensayo se hizo el {made_at}.',
   'finding.out-of-calibration.until':

@@ -487,16 +487,19 @@ static int near_joints(struct gathering *g, const struct kw_joints *joints)
 {
         struct kw_distance_row distance;
         const struct kw_near_row *near;
+        char by[KW_CODE_MAX + 40] = "";
         size_t n;
         int rc = kw_read_near(g->r, g->lot, joints, &distance, &near, &n);
 
+        if (rc == 0 && distance.order)
+                snprintf(by, sizeof(by), "order %s", distance.order);
+        else if (rc == 0 && distance.spec)
+                snprintf(by, sizeof(by), "%s version %" PRId64, distance.spec->code, distance.spec->version);
         for (size_t i = 0; rc == 0 && i < n; i++)
                 rc = add(g, near[i].surely ? KW_LACK_JOINTS : KW_KNOW_JOINTS, "weld", near[i].a,
-                         "joints %s and %s in %s%s%s are %s nearer than %" PRId64 " mm, which %s version %" PRId64
-                         " asks for",
-                         near[i].a, near[i].b, g->lot->code, near[i].strand ? " " : "",
-                         near[i].strand ? near[i].strand : "", near[i].surely ? "surely" : "possibly", distance.gap_mm,
-                         distance.spec->code, distance.spec->version);
+                         "joints %s and %s in %s%s%s are %s nearer than %" PRId64 " mm, which %s asks for", near[i].a,
+                         near[i].b, g->lot->code, near[i].strand ? " " : "", near[i].strand ? near[i].strand : "",
+                         near[i].surely ? "surely" : "possibly", distance.gap_mm, by);
         return rc;
 }
 

@@ -499,10 +499,10 @@ static int put_joints(struct writing *w, const struct kw_lot_row *reel, const st
         if (rc == 0) {
                 kw_put_object(w->out, "joints");
                 kw_put_int(w->out, "count", (int64_t)on.n);
-                if (distance.spec) {
+                if (distance.gap_mm != KW_NONE) {
                         kw_put_int(w->out, "distance_mm", distance.gap_mm);
                         kw_put_int(w->out, "near", (int64_t)n);
-                        kw_put_int(w->out, "entry", distance.spec->seq);
+                        kw_put_int(w->out, "entry", distance.entry);
                 }
                 kw_put_object_end(w->out);
         }

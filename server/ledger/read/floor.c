@@ -106,7 +106,33 @@ static void take_order(struct kw_reader *r, struct kw_query *q, struct kw_order_
                                      .tolerance_um = kw_int_or(q, 8, KW_NONE),
                                      .one_heat = kw_int(q, 9) != 0,
                                      .tensile_kpa = kw_int_or(q, 10, KW_NONE),
-                                     .joint_mm = kw_int_or(q, 11, KW_NONE)};
+                                     .joint_mm = kw_int_or(q, 11, KW_NONE),
+                                     .seq = kw_int(q, 12)};
+}
+
+#define ORDER                                                                                                \
+        "SELECT o.code, o.customer, o.process, o.grade, o.construction, o.machine, o.pieces, o.diameter_um," \
+        " o.tolerance_um, o.one_heat, o.tensile_kpa, o.joint_mm, o.seq FROM work_order o"
+
+int kw_read_order(struct kw_reader *r, const char *code, const struct kw_order_row **out)
+{
+        struct kw_order_row *row = NULL;
+        bool failed = false;
+        struct kw_query q;
+        int rc = kw_ask(r->ledger, &q, ORDER " JOIN thing t ON t.id = o.id WHERE t.type = 'order' AND t.code = ?1", "t",
+                        code);
+
+        if (rc == 0)
+                rc = kw_next(r->ledger, &q);
+        if (rc == 1) {
+                row = kw_arena_get(&r->arena, sizeof(*row));
+                rc = row ? 0 : -ENOMEM;
+        }
+        if (row)
+                take_order(r, &q, row, &failed);
+        kw_end(&q);
+        *out = row;
+        return failed ? -ENOMEM : rc;
 }
 
 int kw_read_orders(struct kw_reader *r, size_t most, const struct kw_order_row **orders, size_t *n)
@@ -114,11 +140,7 @@ int kw_read_orders(struct kw_reader *r, size_t most, const struct kw_order_row *
         struct kw_list list = {0};
         bool failed = false;
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT code, customer, process, grade, construction, machine, pieces, diameter_um, "
-                        "tolerance_um, one_heat, tensile_kpa, joint_mm"
-                        " FROM work_order ORDER BY id DESC LIMIT ?1",
-                        "i", (int64_t)most);
+        int rc = kw_ask(r->ledger, &q, ORDER " ORDER BY o.id DESC LIMIT ?1", "i", (int64_t)most);
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
                 struct kw_order_row *row = kw_list_more(&r->arena, &list, sizeof(*row));

@@ -25,7 +25,10 @@ struct kw_order_row {
         int64_t diameter_um, tolerance_um;
         bool one_heat;
         int64_t tensile_kpa, joint_mm;
+        int64_t seq;
 };
+/** kw_read_order - by code; *@out is NULL when there is no such order. */
+int kw_read_order(struct kw_reader *r, const char *code, const struct kw_order_row **out);
 /** kw_read_orders - newest first, @most at most. */
 int kw_read_orders(struct kw_reader *r, size_t most, const struct kw_order_row **orders, size_t *n);
 

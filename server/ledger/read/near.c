@@ -1,6 +1,8 @@
 /*
- * Joints that lie nearer to each other in one strand than the lot's specification allows.
+ * Joints that lie nearer to each other in one strand than the order that a lot was made for, or its specification,
+ * allows.
  */
+#include "floor.h"
 #include "quality.h"
 
 #include "reader.h"
@@ -126,23 +128,48 @@ static int find_near(struct kw_reader *r, struct strands *s)
         return rc;
 }
 
+static int find_distance(struct kw_reader *r, const struct kw_lot_row *lot, struct kw_distance_row *d,
+                         struct strands *s)
+{
+        const struct kw_order_row *order = NULL;
+        const struct kw_run_row *run;
+        const struct kw_spec_row *spec = NULL;
+        int rc = kw_read_run(r, lot->run, &run);
+
+        *d = (struct kw_distance_row){.of_um = KW_NONE, .gap_mm = KW_NONE};
+        if (rc == 0 && run && run->order)
+                rc = kw_read_order(r, run->order, &order);
+        if (rc == 0 && order && order->joint_mm != KW_NONE) {
+                d->order = order->code;
+                d->entry = order->seq;
+                d->gap_mm = s->multiple = order->joint_mm; /* so many times 1 mm */
+                s->of_um = 1000;
+                return 0;
+        }
+        if (rc == 0)
+                rc = kw_read_spec_for(r, lot, &spec);
+        if (rc || !spec)
+                return rc;
+        s->multiple = spec->joint_multiple;
+        s->of_um = spec->joint_of_um != KW_NONE ? spec->joint_of_um : lot->diameter_um;
+        if (s->multiple != KW_NONE && s->of_um != KW_NONE)
+                *d = (struct kw_distance_row){.spec = spec,
+                                              .entry = spec->seq,
+                                              .of_um = s->of_um,
+                                              .gap_mm = kw_joint_gap_mm(s->multiple, s->of_um)};
+        return 0;
+}
+
 int kw_read_near(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_joints *joints,
                  struct kw_distance_row *distance, const struct kw_near_row **out, size_t *n)
 {
-        const struct kw_spec_row *spec;
         struct strands s = {.joints = joints->at, .n = joints->n};
-        int rc = kw_read_spec_for(r, lot, &spec);
+        int rc = find_distance(r, lot, distance, &s);
 
-        *distance = (struct kw_distance_row){0};
         *out = NULL;
         *n = 0;
-        if (rc || !spec)
+        if (rc || distance->gap_mm == KW_NONE)
                 return rc;
-        s.multiple = spec->joint_multiple;
-        s.of_um = spec->joint_of_um != KW_NONE ? spec->joint_of_um : lot->diameter_um;
-        if (s.multiple == KW_NONE || s.of_um == KW_NONE)
-                return 0;
-        *distance = (struct kw_distance_row){spec, s.of_um, kw_joint_gap_mm(s.multiple, s.of_um)};
         rc = find_near(r, &s);
         *out = s.near.at;
         *n = s.near.n;

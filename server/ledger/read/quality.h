@@ -37,11 +37,16 @@ int kw_read_test_lot(struct kw_reader *r, const char *test, const struct kw_lot_
 /** kw_read_spec_for - the specification that a test on the lot would be judged by now; NULL when none is for it. */
 int kw_read_spec_for(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_spec_row **out);
 
-/** How far joints in one strand of a lot have to be apart; @spec NULL: nothing says it, or there is no diameter to
- * count in. */
+/**
+ * How far joints in one strand of a lot have to be apart: as the order says that the run was made for which made the
+ * lot, or else as its specification says.
+ */
 struct kw_distance_row {
-        const struct kw_spec_row *spec;
-        int64_t of_um, gap_mm;
+        const char *order;              /* NULL: the specification says it */
+        const struct kw_spec_row *spec; /* NULL: the order says it, or nobody does */
+        int64_t of_um;                  /* the diameter that a specification counts in; KW_NONE: the order says it */
+        int64_t entry;                  /* that says it */
+        int64_t gap_mm;                 /* the least that passes; KW_NONE: nobody says, or there is no diameter */
 };
 /** Two joints in one strand that are nearer. */
 struct kw_near_row {
@@ -50,7 +55,7 @@ struct kw_near_row {
         int64_t gap_mm;     /* between their nominal places; KW_NONE where one has none */
         bool surely;
 };
-/** kw_read_near - of the joints on a lot (kw_joints_on()), those too near to each other by its specification. */
+/** kw_read_near - of the joints on a lot (kw_joints_on()), those too near to each other. */
 int kw_read_near(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_joints *joints,
                  struct kw_distance_row *distance, const struct kw_near_row **out, size_t *n);
 
