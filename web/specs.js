@@ -75,7 +75,7 @@ function rows(versions) {
 function compare(versions) {
   const before = (i) => versions[i + 1];
   const node = table(
-    ['', ...versions.map((s) => `${t('measured.version', { n: s.version })}${s.stands ? ` (${t('specs.stands')})` : ''}`)],
+    [t('specs.says'), ...versions.map((s) => `${t('measured.version', { n: s.version })}${s.stands ? ` (${t('specs.stands')})` : ''}`)],
     [
       ...rows(versions).map(([name, say]) => [name, ...versions.map((s) => say(s))]),
       [t('specs.recorded'), ...versions.map((s) => fmt.stamp(s.at))],

@@ -53,7 +53,7 @@ export default {
   /* --- specifications --- */
   'specs.list': 'All specifications', 'specs.none': 'No specification is recorded yet. Tests are judged by whoever makes them until there is one.',
   'specs.new': 'Make a new one', 'specs.choose': 'Choose a specification to see what it says.', 'specs.versions': 'Versions, the newest first',
-  'specs.stands': 'stands', 'specs.entry': 'Entry', 'specs.recorded': 'Recorded', 'specs.scope': 'What it is for', 'specs.tests': 'Tests needed',
+  'specs.says': 'It says', 'specs.stands': 'stands', 'specs.entry': 'Entry', 'specs.recorded': 'Recorded', 'specs.scope': 'What it is for', 'specs.tests': 'Tests needed',
   'specs.per.lot': '{property}: {n} of each lot', 'specs.per.run': '{property}: {n} of each run', 'specs.joints': 'Joints in a strand',
   'specs.joints.apart': 'at least {n} diameters apart', 'specs.joints.of': 'at least {n} diameters of {of} apart', 'specs.heats.one': 'one heat only', 'specs.heats.any': 'may be mixed',
   'specs.retests': 'After a failed test', 'specs.retests.one': '{n} retest has to pass, and none fail', 'specs.retests.other': '{n} retests have to pass, and none fail',

@@ -53,7 +53,7 @@ export default {
   /* --- especificaciones --- */
   'specs.list': 'Todas las especificaciones', 'specs.none': 'Aún no hay ninguna especificación. Hasta que la haya, juzga los ensayos quien los hace.',
   'specs.new': 'Hacer una nueva', 'specs.choose': 'Elija una especificación para ver qué dice.', 'specs.versions': 'Versiones, la más nueva primero',
-  'specs.stands': 'vigente', 'specs.entry': 'Asiento', 'specs.recorded': 'Registrada', 'specs.scope': 'Para qué es', 'specs.tests': 'Ensayos necesarios',
+  'specs.says': 'Dice', 'specs.stands': 'vigente', 'specs.entry': 'Asiento', 'specs.recorded': 'Registrada', 'specs.scope': 'Para qué es', 'specs.tests': 'Ensayos necesarios',
   'specs.per.lot': '{property}: {n} de cada lote', 'specs.per.run': '{property}: {n} de cada operación', 'specs.joints': 'Uniones en un cordón',
   'specs.joints.apart': 'separadas al menos {n} diámetros', 'specs.joints.of': 'separadas al menos {n} diámetros de {of}', 'specs.heats.one': 'una sola colada', 'specs.heats.any': 'pueden mezclarse',
   'specs.retests': 'Tras un ensayo fallido', 'specs.retests.one': 'ha de pasar {n} repetición, y ninguna fallar', 'specs.retests.other': 'han de pasar {n} repeticiones, y ninguna fallar',
