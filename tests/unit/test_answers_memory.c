@@ -78,12 +78,18 @@ static int answer(struct kw_ledger *l, int i, struct kw_buf *out)
                 return kw_answer_instruments(l, out, &err);
         case 20:
                 return kw_answer_lot(l, "P2", out, &err);
+        case 21:
+                return kw_answer_certificate(l, "K1", out, &err);
+        case 22:
+                return kw_answer_certificates(l, 0, 10, true, out, &err);
+        case 23:
+                return kw_answer_certifiable(l, &(struct kw_certify_question){"P2,P3,Z", "3.1", NULL}, out, &err);
         default:
                 return trace(l, "weld:W1", "back", KW_AS_JSON, out);
         }
 }
 
-#define ANSWERS 22
+#define ANSWERS 25
 
 static void again(struct kw_ledger *ledger, int i, struct kw_buf *good)
 {
@@ -127,6 +133,7 @@ START_TEST(every_allocation)
         record(ledger, "test", "2026-03-03T08:00:00Z",
                "{\"test\":\"J1\",\"lot\":\"P2\",\"results\":{\"bends\":8,\"breaking_n\":900}}");
         record(ledger, "note", "2026-03-03T08:00:00Z", "{\"about\":\"lot:P3\",\"text\":\"t\"}");
+        record(ledger, "hold", "2026-03-03T08:00:00Z", "{\"hold\":\"HD2\",\"reason\":\"r\",\"lots\":[\"Z\"]}");
         ck_assert_int_eq(kw_ledger_look(ledger, &err), 0);
         ck_assert_int_eq(answer(ledger, _i, &good), 0);
         again(ledger, _i, &good);

@@ -1,15 +1,11 @@
 /*
  * What a certificate needs: how many tests are lacking, and when a failure is excused.
- *
- * EN 10204:2004: a 2.2 is on non-specific inspection, a 3.1 and a 3.2 are on specific inspection; a 3.2 is validated by
- * the purchaser's side or an official inspector too.
  */
 #include "suite.h"
 
 #include "kinwire/certify.h"
 
 #include <inttypes.h>
-#include <string.h>
 
 static const struct {
         const char *name, *document;
@@ -75,27 +71,6 @@ START_TEST(failures_excused)
 }
 END_TEST
 
-START_TEST(documents)
-{
-        static const struct {
-                const char *name;
-                bool specific, countersigned;
-        } known[] = {{"2.2", false, false}, {"3.1", true, false}, {"3.2", true, true}};
-
-        for (size_t i = 0; i < 3; i++) {
-                const struct kw_document_row *row = kw_document(known[i].name);
-
-                ck_assert_ptr_eq(row, kw_document_at(i));
-                ck_assert_str_eq(row->name, known[i].name);
-                ck_assert(row->specific == known[i].specific && row->countersigned == known[i].countersigned);
-                ck_assert((strstr(row->declares, "non-specific inspection") != NULL) == !known[i].specific);
-                ck_assert((strstr(row->declares, "purchaser's") != NULL) == known[i].countersigned);
-        }
-        ck_assert_ptr_null(kw_document_at(3));
-        ck_assert_ptr_null(kw_document("3.3"));
-}
-END_TEST
-
 /* What is missing comes before what has to be known, and each has a code of its own. */
 START_TEST(codes)
 {
@@ -117,7 +92,6 @@ static void add(TCase *t)
 {
         tcase_add_loop_test(t, tests_lacking, 0, sizeof(tests) / sizeof(*tests));
         tcase_add_loop_test(t, failures_excused, 0, sizeof(failures) / sizeof(*failures));
-        tcase_add_test(t, documents);
         tcase_add_test(t, codes);
 }
 

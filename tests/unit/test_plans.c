@@ -131,6 +131,25 @@ static void ask_for_charts(struct kw_ledger *ledger)
         kw_buf_free(&out);
 }
 
+/* The newest ones, one of them, and whether another may be issued. */
+static void ask_about_certificates(struct kw_ledger *ledger)
+{
+        struct kw_error err = {0};
+        struct kw_buf out = {0};
+        char code[64], reel[64];
+
+        first_code(ledger, "certificate", code);
+        first_code(ledger, "lot", reel);
+        ck_assert_int_eq(kw_answer_certificate(ledger, code, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_certificates(ledger, 0, 50, false, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_certificates_named(ledger, code, 1, &out, &err), 0);
+        ck_assert_int_eq(
+                kw_answer_certifiable(ledger, &(struct kw_certify_question){"RL-0021", "2.2", code}, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_certifiable(ledger, &(struct kw_certify_question){reel, "3.1", NULL}, &out, &err),
+                         0);
+        kw_buf_free(&out);
+}
+
 /* Whether the statement calls @table by @alias ("FROM feed f"). */
 static bool is_alias(const char *sql, const char *table, const char *alias)
 {
@@ -186,6 +205,7 @@ START_TEST(nothing_is_read_from_end_to_end)
         ask_about_a_lot(recorded);
         ask_about_the_ledger(recorded);
         ask_for_charts(recorded);
+        ask_about_certificates(recorded);
         for (p = recorded->prepared; p; p = p->hh.next)
                 if (strncmp(p->sql, "SELECT", 6) == 0 || strncmp(p->sql, "WITH", 4) == 0) {
                         explain(recorded, p->sql);

@@ -38,21 +38,22 @@ __attribute__((format(printf, 5, 6))) static int add(struct gathering *g, enum k
         struct kw_list *list = kw_lack_row(what)->bars ? &g->bars : &g->know;
         struct kw_lacking_row *row = kw_list_more(&g->r->arena, list, sizeof(*row));
         bool failed = false;
-        char *text = NULL;
-        va_list ap;
+        va_list ap, again;
+        char *text;
+        int n;
 
-        if (!row)
-                return -ENOMEM;
         va_start(ap, fmt);
-        if (vasprintf(&text, fmt, ap) < 0)
-                text = NULL;
+        va_copy(again, ap);
+        n = vsnprintf(NULL, 0, fmt, ap);
+        text = row && n >= 0 ? kw_arena_get(&g->r->arena, (size_t)n + 1) : NULL;
+        if (text)
+                vsnprintf(text, (size_t)n + 1, fmt, again);
+        va_end(again);
         va_end(ap);
-        *row = (struct kw_lacking_row){.what = what,
-                                       .type = type,
-                                       .code = kw_arena_text(&g->r->arena, code, &failed),
-                                       .text = kw_arena_text(&g->r->arena, text, &failed)};
-        failed = failed || !text;
-        free(text);
+        if (!text)
+                return -ENOMEM;
+        *row = (struct kw_lacking_row){
+                .what = what, .type = type, .code = kw_arena_text(&g->r->arena, code, &failed), .text = text};
         return failed ? -ENOMEM : 0;
 }
 

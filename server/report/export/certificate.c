@@ -15,25 +15,26 @@
 #include <sodium.h>
 #include <stdarg.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #define SYMBOL_SIDE 84.0 /* points: 30 mm */
 
 const char *kw_sheet_words(struct kw_sheet *s, const char *fmt, ...)
 {
-        const char *kept;
-        char *text = NULL;
-        va_list ap;
+        va_list ap, again;
+        char *text;
+        int n;
 
         va_start(ap, fmt);
-        if (vasprintf(&text, fmt, ap) < 0)
-                text = NULL;
+        va_copy(again, ap);
+        n = vsnprintf(NULL, 0, fmt, ap);
+        text = n >= 0 ? kw_arena_get(kw_reader_arena(s->r), (size_t)n + 1) : NULL;
+        if (text)
+                vsnprintf(text, (size_t)n + 1, fmt, again);
+        va_end(again);
         va_end(ap);
-        kept = kw_arena_text(kw_reader_arena(s->r), text, &s->failed);
         s->failed = s->failed || !text;
-        free(text);
-        return kept ? kept : "";
+        return text ? text : "";
 }
 
 const char *kw_sheet_entry(struct kw_sheet *s, int64_t entry)

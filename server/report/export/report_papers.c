@@ -3,6 +3,8 @@
  */
 #include "report.h"
 
+#include "ledger/read/certify.h"
+
 #include <errno.h>
 #include <inttypes.h>
 #include <string.h>
@@ -119,6 +121,29 @@ int kw_section_holds(struct kw_report *w)
 
 /* --- certificates and consignments --------------------------------------------------------------------- */
 
+/* How it stands: what has overtaken it is named. */
+static int standing_of(struct kw_report *w, const char *code, const char **text)
+{
+        const struct kw_certificate_whole_row *c;
+        struct kw_error none;
+        struct kw_buf list = {0};
+        int rc = kw_read_certificate(w->r, code, &c, &none);
+
+        if (rc)
+                return rc > 0 ? -EIO : rc;
+        for (size_t i = 0; i < c->n_marks; i++)
+                if (!c->marks[i].cleared)
+                        kw_buf_printf(&list, "%s%s: %s %s, %s", list.n ? "; " : "", kw_mark_text(c->marks[i].what),
+                                      c->marks[i].type, c->marks[i].code, c->marks[i].text);
+        *text = c->withdrawn_seq ? kw_words(w, "withdrawn %s: %s", kw_time_text(w, c->withdrawn), c->withdrawn_reason)
+                : c->replaced_by ? kw_words(w, "replaced by %s", c->replaced_by)
+                : list.n         ? kw_words(w, "overtaken: %s", kw_buf_text(&list))
+                                 : "stands";
+        w->failed = w->failed || list.failed;
+        kw_buf_free(&list);
+        return 0;
+}
+
 static int put_papers_of(struct kw_report *w, const struct kw_trace_row *row, size_t *n)
 {
         const struct kw_certificate_row *certificates;
@@ -127,14 +152,15 @@ static int put_papers_of(struct kw_report *w, const struct kw_trace_row *row, si
 
         for (size_t i = 0; rc == 0 && i < n_certificates; i++, ++*n) {
                 const struct kw_certificate_row *c = &certificates[i];
-                const struct kw_paper_cell cells[] = {
-                        {row->lot->code, NULL},
-                        {kw_words(w, "certificate %s, type %s", c->code, c->type), NULL},
-                        {kw_time_text(w, c->at), NULL},
-                        {c->withdrawn == KW_NONE
-                                 ? "stands"
-                                 : kw_words(w, "withdrawn %s: %s", kw_time_text(w, c->withdrawn), c->withdrawn_reason),
-                         NULL}};
+                const char *standing = "";
+
+                rc = standing_of(w, c->code, &standing);
+                if (rc)
+                        break;
+                const struct kw_paper_cell cells[] = {{row->lot->code, NULL},
+                                                      {kw_words(w, "certificate %s, type %s", c->code, c->type), NULL},
+                                                      {kw_time_text(w, c->at), NULL},
+                                                      {standing, NULL}};
 
                 kw_paper_row(w->p, cells);
         }
