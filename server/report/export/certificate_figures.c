@@ -70,13 +70,18 @@ static struct property property_of(struct kw_sheet *s, const char *name)
         return (struct property){name, name, "", false};
 }
 
-static const char *value_of(struct kw_sheet *s, const struct property *property, int64_t value)
+static const char *figure_of(struct kw_sheet *s, const struct property *property, int64_t value)
 {
         if (value == NONE)
                 return NULL;
-        if (property->thousandths)
-                return kw_sheet_words(s, "%s %s", thousandths(s, value, 0), property->unit);
-        return kw_sheet_words(s, "%" PRId64, value);
+        return property->thousandths ? thousandths(s, value, 0) : kw_sheet_words(s, "%" PRId64, value);
+}
+
+static const char *value_of(struct kw_sheet *s, const struct property *property, int64_t value)
+{
+        const char *figure = figure_of(s, property, value);
+
+        return figure && *property->unit ? kw_sheet_words(s, "%s %s", figure, property->unit) : figure;
 }
 
 static const char *limits_of(struct kw_sheet *s, const struct property *property, const cJSON *result)
@@ -85,8 +90,8 @@ static const char *limits_of(struct kw_sheet *s, const struct property *property
                    *max = value_of(s, property, number(result, "max"));
 
         if (min && max)
-                return kw_sheet_words(s, "%s to %s", min, max);
-        return min ? kw_sheet_words(s, "at least %s", min) : max ? kw_sheet_words(s, "at most %s", max) : "none";
+                return kw_sheet_words(s, "%s to %s", figure_of(s, property, number(result, "min")), max);
+        return min ? kw_sheet_words(s, "at least %s", min) : max ? kw_sheet_words(s, "at most %s", max) : "no limit";
 }
 
 static bool is_empty(const cJSON *array)
@@ -143,7 +148,7 @@ static void put_strength(struct kw_sheet *s, const cJSON *reel)
                       judged = kw_json_int(spec, "entry", 0);
         const struct kw_paper_cell cells[] = {
                 {kw_json_text(reel, "reel"), NULL},
-                {spec ? kw_sheet_words(s, "%s version %" PRId64, kw_json_text(spec, "spec"),
+                {spec ? kw_sheet_words(s, "%s v%" PRId64, kw_json_text(spec, "spec"),
                                        kw_json_int(spec, "version", 0))
                       : NULL,
                  NULL},
