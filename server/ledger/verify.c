@@ -181,6 +181,11 @@ static void next(struct side *s)
         s->rc = sqlite3_step(s->stmt);
 }
 
+static bool is_read(const struct side *s)
+{
+        return s->rc == SQLITE_ROW || s->rc == SQLITE_DONE;
+}
+
 static bool same_row(sqlite3_stmt *a, sqlite3_stmt *b)
 {
         int n = sqlite3_column_count(a);
@@ -212,8 +217,7 @@ static int compare_rows(struct verify *v, const char *table, struct side *stored
                 next(rebuilt);
                 if (stored->rc == SQLITE_DONE && rebuilt->rc == SQLITE_DONE)
                         return 0;
-                if ((stored->rc != SQLITE_ROW && stored->rc != SQLITE_DONE) ||
-                    (rebuilt->rc != SQLITE_ROW && rebuilt->rc != SQLITE_DONE))
+                if (!is_read(stored) || !is_read(rebuilt))
                         return -EIO;
         } while (stored->rc == rebuilt->rc && same_row(stored->stmt, rebuilt->stmt));
         a = stored->rc == SQLITE_ROW ? sqlite3_column_int64(stored->stmt, 0) : INT64_MAX;
@@ -245,7 +249,10 @@ static int lie_the_same(struct verify *v, const char *table, bool *same)
                         next(&stored);
                         next(&rebuilt);
                 } while (stored.rc == SQLITE_ROW && rebuilt.rc == SQLITE_ROW && same_row(stored.stmt, rebuilt.stmt));
-        *same = rc == 0 && stored.rc == SQLITE_DONE && rebuilt.rc == SQLITE_DONE;
+        /* what can't be read is not another row: it may have taken the scratch ledger's transaction with it */
+        if (rc == 0 && (!is_read(&stored) || !is_read(&rebuilt)))
+                rc = -EIO;
+        *same = rc == 0 && stored.rc == rebuilt.rc && stored.rc == SQLITE_DONE;
         sqlite3_finalize(stored.stmt);
         sqlite3_finalize(rebuilt.stmt);
         return rc;

@@ -12,7 +12,7 @@
 #include <stdbool.h>
 #include <stdlib.h>
 
-static long calls, fail_at, held;
+static _Atomic long calls, fail_at, held; /* by whatever thread */
 
 static bool fails(void)
 {
