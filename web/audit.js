@@ -18,6 +18,8 @@ const TILES = [
     },
   },
   { name: 'balance', href: 'balance.html' },
+  { name: 'drill', href: 'drill.html' },
+  { name: 'sample', href: 'sample.html' },
   { name: 'entries', href: 'ledger.html' },
 ];
 

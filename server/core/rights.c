@@ -36,6 +36,8 @@ static const struct kw_kind_right kinds[] = {
         {"hold", FLOOR, false},
         {"release", QUALITY, true},
         {"agree", QUALITY, true},
+        {"drill", QUALITY, false},
+        {"sample", QUALITY, false},
         {"scrap", FLOOR, false},
         {"certify", QUALITY, true},
         {"withdraw", QUALITY, true},

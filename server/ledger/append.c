@@ -6,6 +6,7 @@
  */
 #include "agreed.h"
 #include "correct.h"
+#include "drilled.h"
 #include "issued.h"
 #include "overridden.h"
 #include "receipt.h"
@@ -193,15 +194,23 @@ int kw_keep_findings(struct kw_ledger *l, int64_t seq, int64_t target, struct kw
 
 /* --- the same key again ---------------------------------------------------------------------------- */
 
+static cJSON *drill_of(struct append *a, cJSON *body)
+{
+        cJSON *drill = body_of(a, body, "drill");
+
+        return drill ? drill : body_of(a, body, "sample");
+}
+
 /* What the server said in the body when it was recorded is not for the sender to repeat. */
 static int adopt_said(struct append *a, const char *stored)
 {
         cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load"),
               *opened = body_of(a, a->draft->body, "open"), *release = body_of(a, a->draft->body, "release"),
-              *certify = body_of(a, a->draft->body, "certify"), *leaf = NULL, *was;
+              *certify = body_of(a, a->draft->body, "certify"), *drill = drill_of(a, a->draft->body), *leaf = NULL,
+              *was;
         int rc;
 
-        if (!load && !run && !opened && !release && !certify)
+        if (!load && !run && !opened && !release && !certify && !drill)
                 return 0;
         rc = kw_json_read(stored, strlen(stored), &kw_stored_limits, &leaf, NULL);
         if (rc == 0) {
@@ -212,6 +221,8 @@ static int adopt_said(struct append *a, const char *stored)
                         rc = kw_agreed_adopt(release, body_of(a, was, "release"));
                 else if (certify)
                         rc = kw_issued_set(certify, kw_json_get(body_of(a, was, "certify"), "document"));
+                else if (drill)
+                        rc = kw_drilled_adopt(drill, drill_of(a, was));
                 else
                         rc = kw_tolerance_adopt(run ? run : opened, body_of(a, was, run ? "run" : "open"));
                 if (rc == 0 && run && kw_json_get(run, "override"))
@@ -343,7 +354,8 @@ static int say(struct append *a)
 {
         cJSON *run = body_of(a, a->draft->body, "run"), *load = body_of(a, a->draft->body, "load"),
               *opened = body_of(a, a->draft->body, "open"), *release = body_of(a, a->draft->body, "release"),
-              *certify = body_of(a, a->draft->body, "certify");
+              *certify = body_of(a, a->draft->body, "certify"), *drill = body_of(a, a->draft->body, "drill"),
+              *sample = body_of(a, a->draft->body, "sample");
         int rc = run ? kw_overridden_say(a->l, run) : load ? say_load(a, load) : 0;
 
         if (rc == 0 && (run || opened))
@@ -352,6 +364,10 @@ static int say(struct append *a)
                 rc = kw_agreed_say(a->l, release, a->sender->by, a->target);
         if (rc == 0 && certify)
                 rc = say_document(a, certify);
+        if (rc == 0 && drill)
+                rc = kw_drill_say(a->l, drill, a->err);
+        if (rc == 0 && sample)
+                rc = kw_sample_say(a->l, sample, a->err);
         return rc;
 }
 

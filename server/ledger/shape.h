@@ -136,6 +136,9 @@ extern const struct kw_shape kw_shape_test, kw_shape_instrument, kw_shape_spec, 
 
 /* shape_people.c */
 extern const struct kw_shape kw_shape_person, kw_shape_terminal, kw_shape_token, kw_shape_access;
+/* shape_drill.c */
+extern const struct kw_shape kw_shape_drill, kw_shape_sample;
+
 /* shape_hold.c */
 extern const struct kw_shape kw_shape_hold, kw_shape_agree, kw_shape_release;
 

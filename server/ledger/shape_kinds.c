@@ -441,6 +441,8 @@ static const struct {
         {"token", &kw_shape_token},
         {"access", &kw_shape_access},
         {"agree", &kw_shape_agree},
+        {"drill", &kw_shape_drill},
+        {"sample", &kw_shape_sample},
         {"clear", &kw_shape_clear},
 };
 

@@ -79,6 +79,7 @@ int kw_apply_terminal(struct kw_work *w);
 int kw_apply_token(struct kw_work *w);
 int kw_apply_access(struct kw_work *w);
 int kw_apply_agree(struct kw_work *w);
+int kw_apply_drill(struct kw_work *w);
 
 /* --- helpers ---------------------------------------------------------------------------------- */
 

@@ -76,6 +76,11 @@ RIGHT = {
          "agreed": 7},
         {"hold": "Q-1", "disposition": "regrade", "reason": "low carbon", "grade": "C78D"},
     ],
+    "drill": [
+        {"lot": "rc-1", "note": "with the auditor"},
+        {"seed": {"size": 412, "text": "rain on Tuesday"}, "chosen": {"lot": "RC-1"}, "found": {"took_us": 7}},
+    ],
+    "sample": [{"n": 5, "seed": {"size": 412, "text": "rain on Tuesday"}, "note": "as agreed", "chosen": {}, "found": {}}],
     "agree": [
         {"hold": "Q-1", "disposition": "rework", "reason": "as proposed", "lots": ["BB-2", {"lot": "BB-3"}], "into": ["draw"]},
         {"hold": "Q-1", "disposition": "regrade", "reason": "as proposed", "grade": "C78D"},

@@ -96,6 +96,9 @@ static const struct {
         {"release", "{'disposition':'rework','hold':'q1','into':['draw','patent'],'reason':'r'}",
          "{'disposition':'rework','hold':'Q1','into':['draw','patent'],'reason':'r'}"},
         {"release", "{'agreed':7,'disposition':'regrade','grade':'C78D','hold':'Q1','reason':'r'}", NULL},
+        {"drill", "{'lot':'a','note':'with the auditor'}", "{'lot':'A','note':'with the auditor'}"},
+        {"drill", "{'chosen':{},'found':{'took_us':1},'seed':{'size':1,'text':'rain'}}", NULL},
+        {"sample", "{'n':20,'seed':{'size':412,'text':'two\xc2\xa0words'}}", NULL},
         {"agree", "{'disposition':'release','hold':'q1','lots':['a'],'reason':'r'}",
          "{'disposition':'release','hold':'Q1','lots':[{'lot':'A'}],'reason':'r'}"},
         {"release", "{'disposition':'scrap','hold':'Q1','lots':[{'from_mm':0,'lot':'A','to_mm':1}],'reason':'r'}",
@@ -214,7 +217,7 @@ START_TEST(every_kind_has_a_right_body_here)
                         met = met || strcmp(bodies[i].kind, kw_kind_name(kinds)) == 0;
                 ck_assert_msg(met, "%s", kw_kind_name(kinds));
         }
-        ck_assert_uint_eq(kinds, 29);
+        ck_assert_uint_eq(kinds, 31);
 }
 END_TEST
 
@@ -348,6 +351,11 @@ static const struct {
         {"release", "{'disposition':'rework','hold':'Q1','into':['draw','draw'],'reason':'r'}", KW_BAD_VALUE,
          "/body/into/1"},
         {"release", "{'disposition':'rework','grade':'C78D','hold':'Q1','reason':'r'}", KW_BAD_VALUE, "/body/grade"},
+        {"drill", "{'lot':'a','seed':{'size':1,'text':'x'}}", KW_BAD_VALUE, "/body"},
+        {"drill", "{'note':'x'}", KW_MISSING, "/body"},
+        {"drill", "{'seed':{'size':0,'text':'x'}}", KW_OUT_OF_RANGE, "/body/seed/size"},
+        {"sample", "{'n':21,'seed':{'size':1,'text':'x'}}", KW_OUT_OF_RANGE, "/body/n"},
+        {"sample", "{'n':1}", KW_MISSING, "/body/seed"},
         {"agree", "{'agreed':3,'disposition':'release','hold':'Q1','reason':'r'}", KW_UNKNOWN_MEMBER, "/body/agreed"},
         {"hold",
          "{'hold':'q1','lots':['a'],'reason':'r','trace':{'origin':'heat:H','root':"

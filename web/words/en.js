@@ -198,6 +198,7 @@ export default {
   'entry.close': 'Run ended',
   'entry.instrument': 'Instrument',
   'entry.spec': 'Specification',
+  'entry.drill': 'Drill', 'entry.sample': 'Sample',
   'entry.agree': 'Agreement',
   'entry.person': 'Person', 'entry.terminal': 'Terminal', 'entry.token': 'Access token', 'entry.access': 'Access',
   'entry.clear': 'Clearing of a certificate',

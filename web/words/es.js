@@ -149,6 +149,7 @@ export default {
   'entry.close': 'Pasada terminada',
   'entry.instrument': 'Instrumento',
   'entry.spec': 'Especificación',
+  'entry.drill': 'Simulacro', 'entry.sample': 'Muestra',
   'entry.agree': 'Conformidad',
   'entry.person': 'Persona', 'entry.terminal': 'Terminal', 'entry.token': 'Clave de acceso', 'entry.access': 'Acceso',
   'entry.clear': 'Aclaración de certificado',
