@@ -140,16 +140,46 @@ async function send(path, options) {
   throw new Problem(answer.status, body, answer.headers);
 }
 
+/** The size of the ledger at which the page looks, when its address says one: as it was. */
+export const past = /^\d{1,15}$/.test(new URLSearchParams(globalThis.location?.search || '').get('size') || '')
+  ? new URLSearchParams(location.search).get('size')
+  : null;
+/** A query that is answered as it was then. */
+const then = (query = {}) => (past ? { ...query, size: past } : query);
+
+const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+
+/** A ledger as it was has to be made first: asked again until it is there. How far it is goes to `made` listeners, and null when it is there. */
+export const made = new EventTarget();
+
+async function sendThen(path, query, options) {
+  let waited = false;
+  for (;;) {
+    try {
+      const answer = await send(url(path, query), options);
+      if (answer.status !== 202) {
+        if (waited) made.dispatchEvent(new CustomEvent('made', { detail: null }));
+        return answer;
+      }
+      waited = true;
+      made.dispatchEvent(new CustomEvent('made', { detail: await answer.json() }));
+    } catch (problem) {
+      if (!query?.size || problem.status !== 503) throw problem;
+    }
+    await pause(400);
+  }
+}
+
 /** GET, as parsed JSON. */
 export async function get(path, query, signal) {
-  const ask = () => send(url(path, query), { headers: { Accept: 'application/json' }, signal });
+  const ask = () => sendThen(path, query, { headers: { Accept: 'application/json' }, signal });
   const answer = await (path === '/api/me' || path === '/api/session' ? ask() : patiently(ask));
   return answer.json();
 }
 
 /** GET, as text of a media type. */
 export async function getText(path, query, type) {
-  const answer = await patiently(() => send(url(path, query), { headers: { Accept: type } }));
+  const answer = await patiently(() => sendThen(path, query, { headers: { Accept: type } }));
   return answer.text();
 }
 
@@ -181,23 +211,24 @@ export const find = (q, signal) => get('/api/find', { q }, signal);
 export const attention = () => get('/api/attention');
 export const holds = (query) => get('/api/holds', query);
 export const hold = (code) => get(`/api/holds/${segment(code)}`);
-export const trace = (question, page = {}) => get('/api/trace', { ...question, ...page });
-export const traceCsv = (question) => getText('/api/trace', question, 'text/csv');
-export const lot = (code) => get(`/api/lots/${segment(code)}`);
-export const makeup = (code, query) => get(`/api/lots/${segment(code)}/makeup`, query);
-export const joints = (code) => get(`/api/lots/${segment(code)}/joints`);
-export const balance = (code) => get(`/api/lots/${segment(code)}/balance`);
-export const thing = (type, code) => get(`/api/things/${segment(type)}/${segment(code)}`);
+export const trace = (question, page = {}) => get('/api/trace', then({ ...question, ...page }));
+export const traceCsv = (question) => getText('/api/trace', then(question), 'text/csv');
+export const lot = (code) => get(`/api/lots/${segment(code)}`, then());
+export const makeup = (code, query) => get(`/api/lots/${segment(code)}/makeup`, then(query));
+export const joints = (code) => get(`/api/lots/${segment(code)}/joints`, then());
+export const balance = (code) => get(`/api/lots/${segment(code)}/balance`, then());
+export const thing = (type, code) => get(`/api/things/${segment(type)}/${segment(code)}`, then());
 export const certifiable = (query) => get('/api/certifiable', query);
 export const certificates = (query) => get('/api/certificates', query);
 export const certificate = (code) => get(`/api/certificates/${segment(code)}`);
 export const entries = (query) => get('/api/entries', query);
 export const entry = (seq) => get(`/api/entries/${segment(seq)}`);
+export const sizeAt = (time) => get('/api/ledger/at', { time });
 export const head = () => get('/api/ledger/head');
 export const leaves = (after, limit) => getText('/api/ledger/entries', { after, limit }, 'application/x-ndjson');
 export const inclusion = (seq, size) => get('/api/ledger/proof', { seq, size });
 export const consistency = (from, size) => get('/api/ledger/proof', { from, size });
-export const balanceOf = (query) => get('/api/balance', query);
+export const balanceOf = (query) => get('/api/balance', then(query));
 export const gaps = (query) => get('/api/gaps', query);
 export const chart = (query) => get('/api/chart', query);
 export const specs = () => get('/api/specs');
@@ -209,12 +240,12 @@ export const verify = () => get('/api/ledger/verify');
 
 /** The page of a thing. */
 export function pageOf(type, code) {
-  if (type === 'lot') return url('lot.html', { lot: code });
+  if (type === 'lot') return url('lot.html', then({ lot: code }));
   if (type === 'entry') return url('ledger.html', { seq: code });
   if (type === 'certificate') return url('certificate.html', { c: code });
-  return url('thing.html', { type, code });
+  return url('thing.html', then({ type, code }));
 }
 
 /** The page of a question. */
 export const recallOf = (type, code, direction = 'forward') =>
-  url('recall.html', { origin: `${type}:${code}`, direction });
+  url('recall.html', then({ origin: `${type}:${code}`, direction }));

@@ -6,6 +6,7 @@ import * as api from './api.js';
 import { frame, trouble } from './frame.js';
 import { massFlow } from './massflow.js';
 import { link } from './parts.js';
+import { lookBack } from './past.js';
 import { suggest } from './suggest.js';
 import { learnArea, t, term } from './words.js';
 
@@ -265,10 +266,11 @@ async function ask(question) {
 
 await learnArea('audit');
 frame('audit');
+lookBack();
 const question = fromAddress();
 put(byId('question-title'), t('balance.question'));
 questionForm(byId('ask'), question, (asked) => {
-  history.pushState(null, '', api.url('balance.html', { of: asked.origin ? null : 'mill', ...asked }));
+  history.pushState(null, '', api.url('balance.html', { of: asked.origin ? null : 'mill', ...asked, size: api.past }));
   ask(asked);
 });
 addEventListener('popstate', () => location.reload());

@@ -10,6 +10,7 @@ import { frame, trouble } from './frame.js';
 import { jointSheet } from './jointmap.js';
 import { limit, property, specLink, tensileGrade } from './measured.js';
 import { decided, link, notes, sheet } from './parts.js';
+import { lookBack } from './past.js';
 import { patterns } from './ribbon.js';
 import { strengthSheet } from './strength.js';
 import { learnArea, t, term } from './words.js';
@@ -341,6 +342,7 @@ function title(lot) {
 async function main() {
   await learnArea('measured');
   frame('lot');
+  lookBack();
   patterns();
   const code = new URLSearchParams(location.search).get('lot') || '';
   const place = byId('lot');

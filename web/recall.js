@@ -10,6 +10,7 @@ import { frame, trouble } from './frame.js';
 import { asked, holdDialog } from './hold.js';
 import { letters } from './letters.js';
 import { link } from './parts.js';
+import { lookBack } from './past.js';
 import { fromAddress, inWords, originOf, questionForm } from './question.js';
 import { patterns } from './ribbon.js';
 import { learnArea, t } from './words.js';
@@ -191,6 +192,7 @@ async function ask(question) {
 
 function main() {
   frame('recall');
+  lookBack();
   patterns();
   const question = fromAddress();
   put(byId('question-title'), t('question.title'));

@@ -127,14 +127,11 @@ export function takeOut(form) {
     if (!question) return;
     const where = url('/api/export', { ...question, as: picked('as') });
     // What is refused is told here; what is answered is saved by the browser as it comes, however long it is.
-    const trial = new AbortController();
     try {
-      const answer = await fetch(where, { signal: trial.signal });
-      if (!answer.ok) return put(wrong, (await answer.json()).detail);
+      const answer = await fetch(where, { method: 'HEAD' });
+      if (!answer.ok) return put(wrong, (await (await fetch(where)).json()).detail);
     } catch {
       return put(wrong, t('no-answer'));
-    } finally {
-      trial.abort();
     }
     el('a', { href: where, download: '' }).click();
   });

@@ -8,6 +8,7 @@ import { bodyOf } from './body.js';
 import { frame, trouble } from './frame.js';
 import { judgedSheet } from './judged.js';
 import { link, notes, sheet } from './parts.js';
+import { lookBack } from './past.js';
 import { learnArea, t, term } from './words.js';
 
 const MOST = 40;
@@ -106,6 +107,7 @@ const CAUTIONS = { hold: 'caution.release', certificate: 'caution.certify', cons
 async function main() {
   await learnArea('measured');
   frame('thing');
+  lookBack();
   const asked = new URLSearchParams(location.search);
   const type = asked.get('type') || '';
   const code = asked.get('code') || '';

@@ -145,6 +145,8 @@ int kw_answer_entries(struct kw_ledger *ledger, const struct kw_entry_filter *fi
                       struct kw_error *err);
 int kw_answer_entry(struct kw_ledger *ledger, int64_t seq, struct kw_buf *out, struct kw_error *err);
 int kw_answer_head(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err);
+/** How many entries were logged up to @at, and the root over them. */
+int kw_answer_size_at(struct kw_ledger *ledger, int64_t at, struct kw_buf *out, struct kw_error *err);
 int kw_answer_inclusion(struct kw_ledger *ledger, int64_t seq, int64_t size, struct kw_buf *out, struct kw_error *err);
 int kw_answer_consistency(struct kw_ledger *ledger, int64_t from, int64_t size, struct kw_buf *out,
                           struct kw_error *err);

@@ -12,6 +12,7 @@
 #include "kinwire/merkle.h"
 #include "kinwire/rights.h"
 
+#include <stdatomic.h>
 #include <stdbool.h>
 #include <stdint.h>
 
@@ -131,13 +132,15 @@ typedef void (*kw_progress)(void *ctx, const char *what, int64_t done, int64_t o
 
 /**
  * kw_ledger_as_was - a ledger of the first @size entries, which answers as this one did when it had no more
+ * @stop: ends it when it becomes true; may be NULL
  * @out: for the caller to kw_ledger_close(); nobody else sees it, and it is gone then
  *
  * It takes as long as recording those entries took, but for the waiting. Called inside a view.
- * Return: 0; KW_OUT_OF_RANGE when the ledger is not so long; KW_INTERNAL when it is damaged; a negative errno.
+ * Return: 0; KW_OUT_OF_RANGE when the ledger is not so long; KW_INTERNAL when it is damaged; -ECANCELED; a negative
+ * errno.
  */
-int kw_ledger_as_was(struct kw_ledger *ledger, int64_t size, kw_progress progress, void *ctx, struct kw_ledger **out,
-                     struct kw_error *err);
+int kw_ledger_as_was(struct kw_ledger *ledger, int64_t size, kw_progress progress, void *ctx, const atomic_bool *stop,
+                     struct kw_ledger **out, struct kw_error *err);
 
 /* --- keeping ---------------------------------------------------------------------------------- */
 

@@ -26,7 +26,7 @@ static int go_back(const struct kw_command *self, const char *name, int64_t size
         if (rc)
                 return kw_failed(self, name, rc, &err);
         kw_meter_start(&meter, self);
-        rc = kw_ledger_as_was(*ledger, size, kw_meter_show, &meter, &was, &err);
+        rc = kw_ledger_as_was(*ledger, size, kw_meter_show, &meter, NULL, &was, &err);
         kw_meter_end(&meter);
         kw_ledger_done(*ledger);
         if (rc == KW_OUT_OF_RANGE)

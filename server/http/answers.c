@@ -4,6 +4,7 @@
 #include "kinwire/process.h"
 #include "server.h"
 
+#include <errno.h>
 #include <inttypes.h>
 #include <string.h>
 
@@ -200,8 +201,10 @@ enum MHD_Result kw_answer_ask(struct kw_request *r)
         struct kw_buf out = {0};
         struct kw_error err = {0};
         struct kw_ledger *ledger;
-        int rc = kw_reader_take(r->http, &ledger, &err);
+        int rc = r->route->past ? kw_reader_take_then(r, &ledger, &err) : kw_reader_take(r->http, &ledger, &err);
 
+        if (rc == -EINPROGRESS)
+                return kw_reply_on_its_way(r);
         if (!rc) {
                 rc = r->route->ask(ledger, r, &out, &err);
                 kw_reader_give(r->http, ledger);

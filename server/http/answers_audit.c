@@ -1,10 +1,11 @@
 /*
- * What an auditor asks: balances of mass.
+ * What an auditor asks: balances of mass, and how large the ledger was.
  */
 #include "server.h"
 
 #include "kinwire/export.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -77,7 +78,9 @@ enum MHD_Result kw_answer_balance_of(struct kw_request *r)
         int rc = read_balance(r, &q, &err);
 
         if (!rc)
-                rc = kw_reader_take(r->http, &ledger, &err);
+                rc = kw_reader_take_then(r, &ledger, &err);
+        if (rc == -EINPROGRESS)
+                return kw_reply_on_its_way(r);
         if (!rc) {
                 rc = kw_answer_masses(ledger, &q, &out, &err);
                 kw_reader_give(r->http, ledger);
@@ -90,4 +93,17 @@ enum MHD_Result kw_answer_balance_of(struct kw_request *r)
         if (q.csv)
                 name_file(r, &q);
         return kw_reply(r, MHD_HTTP_OK, q.csv ? "text/csv; charset=utf-8; header=present" : "application/json", &out);
+}
+
+/* --- as it was ------------------------------------------------------------------------------------ */
+
+/* ?time=T: how many entries the ledger had then. */
+int kw_ask_size_at(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
+{
+        int64_t at;
+        int rc = kw_request_time(r, "time", INT64_MIN, &at, err);
+
+        if (!rc && at == INT64_MIN)
+                rc = kw_refuse(err, KW_BAD_REQUEST, NULL, "\"time\" says when, as in 2026-03-04T09:12:00Z");
+        return rc ? rc : kw_answer_size_at(ledger, at, out, err);
 }

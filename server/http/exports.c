@@ -48,7 +48,7 @@ static int begin(struct kw_request *r, struct export *x, struct kw_scope *scope,
                                  "\"as\" is one of entries, csv, epcis, prov, report and pack");
         rc = kw_scope_read(origin, kw_request_query(r, "direction"), scope, err);
         if (!rc)
-                rc = kw_reader_take(r->http, &x->ledger, err);
+                rc = kw_reader_take_then(r, &x->ledger, err);
         return rc ? rc : kw_export_start(x->ledger, scope, *form, &x->export, err);
 }
 
@@ -67,6 +67,8 @@ enum MHD_Result kw_answer_export(struct kw_request *r)
         if (rc) {
                 if (x)
                         free_export(x);
+                if (rc == -EINPROGRESS)
+                        return kw_reply_on_its_way(r);
                 return kw_reply_problem(r, rc, &err);
         }
         kw_reply_header(r, MHD_HTTP_HEADER_CONTENT_DISPOSITION, "attachment; filename=\"%s.%s\"", scope.name,

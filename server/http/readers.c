@@ -39,6 +39,8 @@ void kw_reader_give(struct kw_http *http, struct kw_ledger *ledger)
 {
         struct kw_readers *readers = &http->readers;
 
+        if (kw_past_give(http->past, ledger))
+                return;
         kw_ledger_done(ledger);
         pthread_mutex_lock(&readers->lock);
         if (readers->n < KEEP) {

@@ -15,7 +15,7 @@
 
 #define TRACE                                                                                 \
         {                                                                                     \
-                "origin", "direction", "from_mm", "to_mm", "since", "until", "limit", "after" \
+                "origin", "direction", "from_mm", "to_mm", "since", "until", "limit", "after", "size" \
         }
 
 #define CHART                                                                                                         \
@@ -43,12 +43,12 @@ const struct kw_route kw_routes[] = {
          .answer = kw_intake_check},
 
         {GET, "/api/trace", READS, TRACE, .answer = kw_answer_trace},
-        {GET, "/api/lots/*", READS, {NULL}, .ask = kw_ask_lot},
-        {GET, "/api/lots/*/makeup", READS, {"by", "kind"}, .ask = kw_ask_makeup},
-        {GET, "/api/lots/*/joints", READS, {NULL}, .ask = kw_ask_joints},
-        {GET, "/api/lots/*/balance", READS, {NULL}, .ask = kw_ask_balance},
-        {GET, "/api/lots/*/strength", READS, {NULL}, .ask = kw_ask_strength},
-        {GET, "/api/things/*/*", READS, {NULL}, .ask = kw_ask_thing},
+        {GET, "/api/lots/*", READS, {"size"}, .past = true, .ask = kw_ask_lot},
+        {GET, "/api/lots/*/makeup", READS, {"by", "kind", "size"}, .past = true, .ask = kw_ask_makeup},
+        {GET, "/api/lots/*/joints", READS, {"size"}, .past = true, .ask = kw_ask_joints},
+        {GET, "/api/lots/*/balance", READS, {"size"}, .past = true, .ask = kw_ask_balance},
+        {GET, "/api/lots/*/strength", READS, {"size"}, .past = true, .ask = kw_ask_strength},
+        {GET, "/api/things/*/*", READS, {"size"}, .past = true, .ask = kw_ask_thing},
         {GET, "/api/find", READS, {"q"}, .ask = kw_ask_find},
         {GET, "/api/attention", READS, {NULL}, .ask = kw_ask_attention},
         {GET, "/api/holds", READS, {"state", "before", "limit"}, .ask = kw_ask_holds},
@@ -72,21 +72,21 @@ const struct kw_route kw_routes[] = {
         {GET,
          "/api/balance",
          READS,
-         {"origin", "month", "since", "until"},
+         {"origin", "month", "since", "until", "size"},
          .load = KW_HEAVY,
          .answer = kw_answer_balance_of},
         {GET,
          "/api/gaps",
          READS,
          {"kind", "after", "limit", "long_m", "late_h"},
-         .load = KW_HEAVY,
          .answer = kw_answer_gaps},
 
-        {GET, "/api/export", READS, {"origin", "direction", "as"}, .load = KW_HEAVY, .answer = kw_answer_export},
+        {GET, "/api/export", READS, {"origin", "direction", "as", "size"}, .load = KW_HEAVY, .answer = kw_answer_export},
 
         {GET, "/api/entries", READS, {"before", "limit", "kind", "by", "q"}, .ask = kw_ask_entries},
         {GET, "/api/entries/*", READS, {NULL}, .ask = kw_ask_entry},
         {GET, "/api/ledger/head", KW_MAY_READ_LEDGER, {NULL}, .ask = kw_ask_head},
+        {GET, "/api/ledger/at", READS, {"time"}, .ask = kw_ask_size_at},
         {GET, "/api/ledger/entries", KW_MAY_READ_LEDGER, {"after", "limit"}, .answer = kw_answer_stored},
         {GET, "/api/ledger/proof", KW_MAY_READ_LEDGER, {"seq", "from", "size"}, .ask = kw_ask_proof},
         {GET, "/api/ledger/verify", KW_MAY_READ_LEDGER, {NULL}, .answer = kw_answer_verify},

@@ -13,7 +13,7 @@
  *      people.h   who asks, and what lets them in
  *      tls.c      the certificate                                       limits.c   how much is taken from whom
  *      say.c      what is told to whoever runs it                       rate.c     buckets of tokens
- *      gaps.c     gaps, which take long to find
+ *      gaps.c     gaps, which take long to find                         past.c     ledgers as they were
  *
  * A handler runs on one of the library's threads and must not wait for the disk or for another request: what takes long
  * is given to another thread while the connection is set aside (kw_request_aside), and taken up again when that is
@@ -147,6 +147,7 @@ int64_t kw_log_bytes(struct kw_http *http);
 
 struct kw_check;
 struct kw_gap_desk;
+struct kw_past;
 
 struct kw_http {
         char *ledger, *web;
@@ -165,6 +166,7 @@ struct kw_http {
         struct kw_readers readers;
         struct kw_index *index; /* NULL: traces go to SQLite */
         struct kw_gap_desk *gaps;
+        struct kw_past *past;
 
         /* of who may come in; none of these with --open */
         struct kw_access *access;
@@ -234,6 +236,7 @@ struct kw_route {
         enum kw_right right;             /* who may */
         const char *query[KW_QUERY_MAX]; /* parameters there are; the first "*": any, and they mean nothing */
         enum kw_load load;               /* what it costs */
+        bool past;                       /* ?size=: as the ledger was */
         /* of three: what the ledger answers, as JSON; */
         int (*ask)(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
         /* whatever else, once the request is whole; */
@@ -373,7 +376,21 @@ enum MHD_Result kw_answer_certificate_of(struct kw_request *r);
 enum MHD_Result kw_answer_chart_page(struct kw_request *r);
 enum MHD_Result kw_answer_trace(struct kw_request *r);
 enum MHD_Result kw_answer_stored(struct kw_request *r);
+/* past.c */
+int kw_past_new(const char *path, struct kw_past **out);
+/** kw_past_stop - end the thread that makes a ledger as it was. */
+void kw_past_stop(struct kw_past *past);
+void kw_past_free(struct kw_past *past);
+/**
+ * kw_reader_take_then - a ledger to read, as it was at ?size= where that was given; for kw_reader_give()
+ * Return: as kw_reader_take(); -EINPROGRESS when it is being made: kw_reply_on_its_way().
+ */
+int kw_reader_take_then(struct kw_request *r, struct kw_ledger **out, struct kw_error *err);
+/** kw_past_give - Return: whether the ledger was one of these. */
+bool kw_past_give(struct kw_past *past, struct kw_ledger *ledger);
+enum MHD_Result kw_reply_on_its_way(struct kw_request *r);
 /* answers_audit.c */
+int kw_ask_size_at(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 enum MHD_Result kw_answer_balance_of(struct kw_request *r);
 /* gaps.c */
 int kw_gap_desk_new(const char *path, struct kw_gap_desk **out);

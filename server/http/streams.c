@@ -84,7 +84,7 @@ static int ask(struct kw_request *r, struct trace *t, struct kw_question *q, str
         if (!rc)
                 rc = read_page(r, t, err);
         if (!rc)
-                rc = kw_reader_take(r->http, &ledger, err);
+                rc = kw_reader_take_then(r, &ledger, err);
         if (rc)
                 return rc;
         rc = kw_trace_ask(ledger, q, &t->answer, err);
@@ -117,6 +117,8 @@ enum MHD_Result kw_answer_trace(struct kw_request *r)
         if (rc) {
                 if (t)
                         free_trace(t);
+                if (rc == -EINPROGRESS)
+                        return kw_reply_on_its_way(r);
                 return kw_reply_problem(r, rc, &err);
         }
         t->writer.as = kw_request_wants_csv(r) ? KW_AS_CSV : KW_AS_JSON;

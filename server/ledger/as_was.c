@@ -7,12 +7,14 @@
 #include "scratch.h"
 #include "stored.h"
 
+#include <errno.h>
 #include <inttypes.h>
 
 struct past {
         struct kw_ledger *scratch;
         kw_progress progress;
         void *ctx;
+        const atomic_bool *stop;
         int64_t size;
         struct kw_error *err;
 };
@@ -20,7 +22,7 @@ struct past {
 static int replay_one(void *ctx, const struct kw_stored *e)
 {
         struct past *p = ctx;
-        int rc = kw_replay(p->scratch, e, p->err);
+        int rc = p->stop && atomic_load(p->stop) ? -ECANCELED : kw_replay(p->scratch, e, p->err);
 
         if (rc == 0 && p->progress && e->seq % 256 == 0)
                 p->progress(p->ctx, "entries", e->seq, p->size);
@@ -43,10 +45,10 @@ static int fill(struct kw_ledger *ledger, struct past *p)
         return kw_ledger_commit(p->scratch, p->err);
 }
 
-int kw_ledger_as_was(struct kw_ledger *ledger, int64_t size, kw_progress progress, void *ctx, struct kw_ledger **out,
-                     struct kw_error *err)
+int kw_ledger_as_was(struct kw_ledger *ledger, int64_t size, kw_progress progress, void *ctx, const atomic_bool *stop,
+                     struct kw_ledger **out, struct kw_error *err)
 {
-        struct past p = {.progress = progress, .ctx = ctx, .size = size, .err = err};
+        struct past p = {.progress = progress, .ctx = ctx, .stop = stop, .size = size, .err = err};
         struct kw_head head;
         int rc = kw_ledger_head(ledger, &head, err);
 

@@ -4,6 +4,8 @@
  */
 #include "put.h"
 
+#include <errno.h>
+
 static void put_hash(struct kw_buf *out, const char *name, const struct kw_hash *hash)
 {
         char hex[KW_HASH_HEX];
@@ -25,6 +27,37 @@ int kw_answer_head(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error
         struct kw_head head;
         int rc = kw_ledger_head(ledger, &head, err);
 
+        if (rc == 0)
+                kw_put_head(out, NULL, &head);
+        return kw_finish(NULL, out, rc, err);
+}
+
+/* --- when the ledger had how many entries ------------------------------------------------------------- */
+
+static int take_logged(void *ctx, const struct kw_stored *entry)
+{
+        return kw_stamp_read(entry->logged, ctx) ? -EIO : 0;
+}
+
+int kw_answer_size_at(struct kw_ledger *ledger, int64_t at, struct kw_buf *out, struct kw_error *err)
+{
+        struct kw_head head;
+        int64_t low = 0, logged = 0;
+        int rc = kw_ledger_head(ledger, &head, err);
+
+        /* entries are logged in order of time: up to low they were, after head.size they were not */
+        while (rc == 0 && low < head.size) {
+                const int64_t middle = low + (head.size - low + 1) / 2;
+
+                rc = kw_ledger_entries(ledger, middle - 1, 1, take_logged, &logged, err);
+                if (logged <= at)
+                        low = middle;
+                else
+                        head.size = middle - 1;
+        }
+        if (rc == 0)
+                rc = kw_ledger_root(ledger, low, &head.root, err);
+        head.size = low;
         if (rc == 0)
                 kw_put_head(out, NULL, &head);
         return kw_finish(NULL, out, rc, err);

@@ -1,5 +1,6 @@
 """A question asked again at an earlier size of the ledger: the answer is the one that was given then."""
 import json
+import time
 
 import pytest
 from support import Bench, run_cli
@@ -13,7 +14,7 @@ def ask(ledger, origin, *more):
 
 @pytest.fixture
 def history(server_on, tmp_path):
-    """(ledger, what was answered at each size)"""
+    """(ledger, what was answered at each size, the API of its server)"""
     server = server_on(tmp_path / "mill.kw")
     api, answers = server.api, {}
     bench = Bench(api)
@@ -39,11 +40,11 @@ def history(server_on, tmp_path):
     remember()
     api.put("dispatch", {"consignment": "C1", "consignee": "Calder Quay Port", "lots": [bobbin]})
     remember()
-    return server.ledger, answers
+    return server.ledger, answers, api
 
 
 def test_each_answer_is_given_again(history):
-    ledger, answers = history
+    ledger, answers, _ = history
     assert len(answers) == 6
     for size, then in answers.items():
         now = ask(ledger, "heat:H1", "--at-size", size)
@@ -53,7 +54,7 @@ def test_each_answer_is_given_again(history):
 
 
 def test_an_export_of_then(history, tmp_path):
-    ledger, answers = history
+    ledger, answers, _ = history
     size = sorted(answers)[2]
     done = run_cli("export", "--ledger", ledger, "all", "--as", "entries", "--at-size", size)
     assert len(done.stdout.splitlines()) == size
@@ -64,7 +65,93 @@ def test_an_export_of_then(history, tmp_path):
 
 
 def test_sizes_that_never_were(history):
-    ledger, answers = history
+    ledger, answers, _ = history
     for size in (max(answers) + 1, -1, "x", "", "1.5"):
         assert run_cli("trace", "--ledger", ledger, "heat:H1", "--at-size=%s" % size).returncode == 2, size
     assert run_cli("trace", "--ledger", ledger, "heat:H1", "--at-size", "0").returncode == 1
+
+
+# --- over HTTP ----------------------------------------------------------------------------------------
+
+
+def then(api, path, **query):
+    """The answer once the ledger of that size has been made."""
+    for _ in range(200):
+        answer = api.request("GET", path, params=query)
+        if answer.status_code not in (202, 503):
+            return answer
+        assert answer.headers["Retry-After"]
+        if answer.status_code == 202:
+            assert answer.json()["size"] == query["size"] and answer.json()["done"] <= query["size"]
+        time.sleep(0.05)
+    raise AssertionError("the ledger of size %d was never made" % query["size"])
+
+
+def test_each_answer_is_given_again_over_http(history):
+    _, answers, api = history
+    # there and back again: only two ledgers are kept, so some are made twice
+    for size in [*answers, *reversed(answers)]:
+        assert then(api, "/api/trace", origin="heat:H1", size=size).json() == answers[size], size
+    assert api.trace("heat:H1") == answers[max(answers)]
+
+
+def test_lots_things_and_exports_of_then(history):
+    ledger, answers, api = history
+    sizes = sorted(answers)
+    bobbin = [x["lot"] for x in answers[sizes[-1]]["lots"] if x["state"] == "dispatched"][0]
+    assert then(api, "/api/lots/" + bobbin, size=sizes[0]).status_code == 404
+    held = then(api, "/api/lots/" + bobbin, size=sizes[2]).json()
+    now = api.lot(bobbin)
+    assert (held["state"], now["state"]) == ("on-hold", "dispatched") and held["left_mm"] == held["length_mm"]
+    for what in ("/makeup", "/joints", "/balance"):
+        assert then(api, "/api/lots/%s%s" % (bobbin, what), size=sizes[1]).status_code == 200
+    assert then(api, "/api/things/heat/H1", size=sizes[0]).status_code == 200
+    assert then(api, "/api/balance", origin="heat:H1", size=sizes[0]).json()["ledger"]["size"] == sizes[0]
+    entries = then(api, "/api/export", origin="all", size=sizes[2], **{"as": "entries"}).text
+    assert len(entries.splitlines()) == sizes[2]
+    report = then(api, "/api/export", origin="lot:" + bobbin, size=sizes[2], **{"as": "report"}).content
+    done = run_cli("export", "--ledger", ledger, "lot:" + bobbin, "--as", "report", "--at-size", sizes[2], "-o", ledger.parent / "then.pdf")
+    assert done.returncode == 0 and (ledger.parent / "then.pdf").read_bytes() == report
+
+
+def test_sizes_that_never_were_over_http(history):
+    _, answers, api = history
+    api.get("/api/trace", status=422, origin="heat:H1", size=max(answers) + 1)
+    for size in ("-1", "x", "1.5"):
+        api.get("/api/trace", status=400, origin="heat:H1", size=size)
+    assert then(api, "/api/trace", origin="heat:H1", size=0).status_code == 404
+
+
+def test_when_the_ledger_had_how_many_entries(history):
+    _, answers, api = history
+    now = api.get("/api/ledger/head")
+    assert api.get("/api/ledger/at", time="2999-01-01T00:00:00Z") == now
+    assert api.get("/api/ledger/at", time="1999-01-01T00:00:00Z")["size"] == 0
+    logged = [json.loads(x)["logged"] for x in api.leaves()]
+    for t in sorted(set(logged)):
+        assert api.get("/api/ledger/at", time=t)["size"] == sum(x <= t for x in logged)
+    api.get("/api/ledger/at", status=400)
+    api.get("/api/ledger/at", status=400, time="yesterday")
+
+
+def test_two_sizes_asked_at_once_are_both_answered(history):
+    import threading
+    _, answers, api = history
+    sizes, got = sorted(answers)[:4], {}
+
+    def ask_for(size):
+        import requests
+        for _ in range(300):
+            answer = requests.get(api.url + "/api/trace", params={"origin": "heat:H1", "size": size}, timeout=30)
+            if answer.status_code == 200:
+                got[size] = answer.json()
+                return
+            assert answer.status_code in (202, 503), answer.text
+            time.sleep(0.05)
+
+    threads = [threading.Thread(target=ask_for, args=(s,)) for s in sizes]
+    for t in threads:
+        t.start()
+    for t in threads:
+        t.join()
+    assert got == {s: answers[s] for s in sizes}

@@ -156,3 +156,35 @@ test('balance: asked by the form, saved as a table', async () => {
   assert.deepEqual(await complaints(page), []);
   await page.context().close();
 });
+
+test('as it was: lot, thing and recall say so, keep to it, and lead back to now', async () => {
+  const head = await mill.get('/api/ledger/head');
+  const size = 3000;
+  for (const viewport of Object.keys(SIZES)) {
+    for (const where of ['lot.html?lot=RC-0081', 'thing.html?type=heat&code=48504', 'recall.html?origin=heat:48504']) {
+      const page = await open(browser, viewport, `${mill.url}/${where}&size=${size}`);
+      await page.waitForSelector('.head-line, #links-title', { timeout: 60000, state: 'attached' });
+      await page.waitForFunction(() => /\d{4}/.test(document.querySelector('#past-said').textContent));
+      assert.ok((await page.textContent('#past')).includes('AS IT WAS'));
+      assert.equal(await page.locator('main button.stop:visible, main a[href^="log.html"]:visible').count(), 0);
+      await fits(page, viewport);
+      const onward = await page.getAttribute('main a[href^="lot.html"], main a[href^="thing.html"]', 'href');
+      assert.ok(onward.includes(`size=${size}`), onward);
+      assert.ok(!(await page.getAttribute('#past a', 'href')).includes('size='));
+      await page.context().close();
+    }
+  }
+  const page = await open(browser, 'desk', `${mill.url}/lot.html?lot=RC-0081`);
+  await page.waitForSelector('.ribbon svg');
+  assert.equal(await page.locator('#past').count(), 0);
+  await page.click('.past-fold summary');
+  await page.fill('#then', 'never');
+  await page.click('.past-form button');
+  assert.ok((await page.textContent('#then-wrong')).length > 0);
+  await page.fill('#then', '2999-01-01');
+  await page.click('.past-form button');
+  await page.waitForSelector('#past');
+  assert.ok(page.url().includes(`size=${head.size}`));
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});
