@@ -250,7 +250,7 @@ void kw_note_denied(struct kw_request *r, const char *kind)
                                          .what = "denied",
                                          .person = r->identity.how == KW_BY_TOKEN ? NULL : r->identity.by,
                                          .token = r->identity.how == KW_BY_TOKEN ? r->identity.by : NULL,
-                                         .terminal = r->identity.terminal,
+                                         .terminal = r->identity.session.terminal,
                                          .why = why,
                                  });
 }

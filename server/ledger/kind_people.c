@@ -100,8 +100,24 @@ int kw_apply_person(struct kw_work *w)
 
 /* --- terminals and tokens ------------------------------------------------------------------------- */
 
+/* What entries say where nobody's terminal is: a browser, a token, the program itself. */
+static int check_terminal(struct kw_work *w, const char *code)
+{
+        static const char *const places[] = {"WEB", "API", "CONSOLE", "LOAD"};
+
+        for (size_t i = 0; i < sizeof(places) / sizeof(places[0]); i++)
+                if (strcmp(places[i], code) == 0)
+                        return kw_refuse(w->err, KW_CODE_TAKEN, "/body/terminal",
+                                         "%s is said of what no enrolled terminal sent: take another code", code);
+        return 0;
+}
+
 int kw_apply_terminal(struct kw_work *w)
 {
+        int rc = w->judge ? check_terminal(w, kw_json_text(w->body, "terminal")) : 0;
+
+        if (rc)
+                return rc;
         return kw_do(w->l, "INSERT INTO terminal (seq, code, place, closed, note, at) VALUES (?1, ?2, ?3, ?4, ?5, ?6)",
                      "ittiti", w->seq, kw_json_text(w->body, "terminal"), kw_json_text(w->body, "where"),
                      (int64_t)is_closed(w->body), kw_json_text(w->body, "note"), w->at);

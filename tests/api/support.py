@@ -46,7 +46,7 @@ class Server:
             [KINWIRE, "serve", "--ledger", str(ledger), "--listen", "127.0.0.1:0", *(["--open"] if open else ["--as-root"]), *args],
             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
         line = self.process.stdout.readline()
-        found = re.search(r"http://127\.0\.0\.1:\d+", line)
+        found = re.search(r"https?://127\.0\.0\.1:\d+", line)
         if not found:
             self.process.kill()
             pytest.fail("no address in %r; %s" % (line, self.process.stderr.read()))

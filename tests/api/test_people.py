@@ -1,9 +1,11 @@
 """Who may come in: people, passwords, codes, sessions, terminals, PINs and tokens, over HTTP."""
 import re
 import sqlite3
+import subprocess
 import time
 
 import pytest
+import requests
 
 from people import Caller, gatehouse_in, password
 from support import Server, entry, run_cli
@@ -476,3 +478,45 @@ def test_sign_ins_are_counted(own):
     own.nobody().sign_in("AD-1", "wrong", 401)
     text = own.admin.request("GET", "/metrics").text
     assert 'kinwire_sign_ins_total{outcome="signed-in"} 1' in text and 'kinwire_sign_ins_total{outcome="refused"} 1' in text
+
+
+COOKIE = r"__Host-s=[A-Za-z0-9_-]{43}; Secure; HttpOnly; SameSite=Strict; Path=/"
+
+
+def test_cookies_over_tls_are_for_tls_alone(own, tmp_path):
+    """By a certificate of the server's own, and behind a proxy; what asks this machine directly has no TLS."""
+    cert, key = tmp_path / "c.pem", tmp_path / "k.pem"
+    subprocess.run(["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:P-256", "-nodes", "-keyout", key,
+                    "-out", cert, "-days", "2", "-subj", "/CN=127.0.0.1", "-addext", "subjectAltName=IP:127.0.0.1"],
+                   check=True, capture_output=True)
+    own.say("terminal", {"terminal": "TLS-T", "where": "x"})
+    code = own.admin.post("/api/terminals/TLS-T/code")["code"]
+    word = own.passwords["AD-1"]
+    assert own.server.stop() == 0
+    body = {"person": "AD-1", "password": word}
+    tls = Server(own.ledger, "--rate", "0", "--cert", cert, "--key", key, open=False)
+    c, other = requests.Session(), requests.Session()
+    for each in (c, other):
+        each.verify, each.trust_env = str(cert), False
+    answer = c.post(tls.url + "/api/session", json=body)
+    assert answer.status_code == 200 and re.fullmatch(COOKIE, answer.headers["Set-Cookie"]), answer.headers
+    assert "max-age" in answer.headers["Strict-Transport-Security"]
+    assert c.get(tls.url + "/api/me").json()["by"] == "AD-1"
+    enrolled = c.post(tls.url + "/api/terminals/enrol", json={"terminal": "TLS-T", "code": code})
+    assert re.fullmatch(r"__Host-t=kwd_[A-Za-z0-9_-]{43}; Max-Age=34560000; Secure; HttpOnly; SameSite=Strict; Path=/",
+                        enrolled.headers["Set-Cookie"])
+    # the name that says so is the only one that counts there
+    assert other.get(tls.url + "/api/me", cookies={"s": c.cookies["__Host-s"]}).status_code == 401
+    assert other.get(tls.url + "/api/me", cookies={"__Host-s": c.cookies["__Host-s"]}).status_code == 200
+    assert tls.stop() == 0
+    proxied = Server(own.ledger, "--rate", "0", "--behind-proxy", "ledger.mill.example", open=False)
+    answer = requests.post(proxied.url + "/api/session", json=body, headers={"Host": "ledger.mill.example"})
+    assert re.fullmatch(COOKIE, answer.headers["Set-Cookie"])
+    answer = requests.post(proxied.url + "/api/session", json=body)
+    assert answer.headers["Set-Cookie"].startswith("s=")
+    assert proxied.stop() == 0
+
+
+def test_terminals_are_not_called_what_the_server_calls_places(own):
+    for code in ("WEB", "API", "CONSOLE", "load"):
+        own.admin.refuse("terminal", {"terminal": code, "where": "x"}, "code-taken", "/body/terminal", 409)
