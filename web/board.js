@@ -6,7 +6,8 @@ import * as fmt from './format.js';
 import * as api from './api.js';
 import { decideDialog } from './decide.js';
 import { frame, trouble } from './frame.js';
-import { decided, link } from './parts.js';
+import { decided } from './decided.js';
+import { link } from './parts.js';
 import { inWords } from './question.js';
 import { learnArea, t } from './words.js';
 

@@ -4,7 +4,7 @@ import { el } from './dom.js';
 import * as fmt from './format.js';
 import { pageOf, url } from './api.js';
 import { findingText } from './said.js';
-import { t, term } from './words.js';
+import { t } from './words.js';
 
 /** A link to the page of a thing; nothing for no code. */
 export const link = (type, code, text = code) =>
@@ -13,16 +13,6 @@ export const link = (type, code, text = code) =>
 /** A sheet of a page with its heading. */
 export const sheet = (id, title, ...kids) =>
   el('section', { class: 'sheet', 'aria-labelledby': id }, el('h2', { id }, title), kids);
-
-/** What was decided or agreed to, in words (those of the quality pages): "rework into drawing, patenting". */
-export const decided = (d) =>
-  [
-    term('disposition', d.disposition),
-    d.into ? t('decide.into-these', { processes: d.into.map((p) => term('process', p)).join(', ') }) : null,
-    d.grade ? t('decide.as-grade', { grade: d.grade }) : null,
-  ]
-    .filter(Boolean)
-    .join(' ');
 
 /** The notes on something and what was found odd about it; `about` is what a new note would be about. */
 export function notes(thing, about) {

@@ -6,43 +6,49 @@ import fs from 'node:fs';
 import path from 'node:path';
 import { after, before, test } from 'node:test';
 import { fileURLToPath } from 'node:url';
-import english from '../../web/words/en.js';
 import { browse, open, serve } from './support.mjs';
 
 const web = fileURLToPath(new URL('../../web/', import.meta.url));
-const PAGES = ['index', 'recall', 'lot', 'thing', 'log', 'ledger'];
-const has = (key) => key in english || `${key}.other` in english;
+const PAGES = fs.readdirSync(web).filter((name) => name.endsWith('.html'));
+const words = (name) => import(new URL(`../../web/words/en${name}.js`, import.meta.url)).then((file) => file.default);
 
-/** The pages and every module that they load, one after another. */
-function loaded() {
-  const files = PAGES.map((name) => path.join(web, `${name}.html`));
-  const seen = new Set(files);
+/** A page and every module that it loads, one after another. */
+function loaded(page) {
+  const seen = new Set([path.join(web, page)]);
   for (const file of seen) {
     const text = fs.readFileSync(file, 'utf8');
-    for (const [, script] of text.matchAll(/(?:src|from)[= ]["']([^"']+\.js)["']/g))
-      seen.add(path.resolve(path.dirname(file), script));
+    for (const [, script] of text.matchAll(/(?:src|from|import)[= (]["']([^"']+\.js)["']/g))
+      if (!script.includes('words/')) seen.add(path.resolve(path.dirname(file), script));
   }
   return [...seen];
 }
 
-test('no page asks for a word that is not there', () => {
-  const missing = [];
-  for (const file of loaded()) {
-    const text = fs.readFileSync(file, 'utf8');
-    const asked = [...text.matchAll(/\bt\('([^'$]+)'/g), ...text.matchAll(/data-t(?:-label|-hint)?="([^"]+)"/g)].map(
-      (m) => m[1],
-    );
-    missing.push(...asked.filter((key) => !has(key)).map((key) => `${path.basename(file)}: ${key}`));
-  }
-  assert.deepEqual(missing, []);
-});
+/** The words that a page has: those of all pages, and of the areas that its modules learn. */
+async function learned(files) {
+  const texts = files.map((file) => fs.readFileSync(file, 'utf8')).join('\n');
+  const areas = [...texts.matchAll(/learnArea\('([\w-]+)'\)|words\/en(-[a-z]+)\.js/g)].map((m) => (m[1] ? `-${m[1]}` : m[2]));
+  return Object.assign({}, await words(''), ...(await Promise.all([...new Set(areas)].map(words))));
+}
+
+for (const page of PAGES)
+  test(`${page} asks for no word that is not there`, async () => {
+    const files = loaded(page);
+    const has = await learned(files);
+    const missing = [];
+    for (const file of files) {
+      const text = fs.readFileSync(file, 'utf8');
+      const asked = [...text.matchAll(/\bt\('([^'$]+)'/g), ...text.matchAll(/data-t(?:-label|-hint)?="([^"]+)"/g)].map((m) => m[1]);
+      missing.push(...asked.filter((key) => !(key in has || `${key}.other` in has)).map((key) => `${path.basename(file)}: ${key}`));
+    }
+    assert.deepEqual(missing, []);
+  });
 
 test('no page is written in anything but the words of the message file', () => {
-  for (const file of loaded().filter((name) => name.endsWith('.html'))) {
+  for (const file of PAGES.map((name) => path.join(web, name))) {
     const bare = fs
       .readFileSync(file, 'utf8')
       .replace(/<head>[\s\S]*?<\/head>|<noscript>.*?<\/noscript>/g, '')
-      .replace(/<[^>]*>/g, '')
+      .replace(/<[^>]*>|&#\d+;/g, '')
       .trim();
     assert.equal(bare, '', file);
   }

@@ -60,6 +60,7 @@ export default {
   'decide.from': 'From ({unit})', 'decide.to': 'To ({unit})',
   'decide.part-of-one': 'A part can be given of one lot only: tick that lot alone.',
   'decide.not-a-place': '“{text}” is not a place on it.', 'hold.decides': 'Who decides (if named)',
+  'letters.of': 'The letter to {consignee}',
   'letters.title': 'Letters to those who have it',
   'letters.what':
     'A letter for each consignee, to be read, altered and sent by you. kinwire sends nothing.',

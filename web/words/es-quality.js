@@ -62,6 +62,7 @@ export default {
   'decide.from': 'Desde ({unit})', 'decide.to': 'Hasta ({unit})',
   'decide.part-of-one': 'Solo se puede dar una parte de una partida: marque únicamente esa.',
   'decide.not-a-place': '«{text}» no es un lugar en ella.', 'hold.decides': 'Quién decide (si se nombra)',
+  'letters.of': 'La carta a {consignee}',
   'letters.title': 'Cartas a quienes lo tienen',
   'letters.what':
     'Una carta por destinatario, para que usted la lea, la cambie y la envíe. kinwire no envía nada.',
