@@ -311,6 +311,11 @@ function body(spec, whole) {
     node,
     fill() {},
     show(entry) {
+      if (!KINDS[entry.kind]) {
+        inner = null;
+        put(node, el('legend', null, t('field.body')), el('p', { class: 'warn' }, t('body.no-form')), el('span', { class: 'wrong' }));
+        return;
+      }
       inner = several(KINDS[entry.kind].fields);
       put(
         node,

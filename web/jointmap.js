@@ -5,6 +5,7 @@ import { el, put, svg, table } from './dom.js';
 import * as fmt from './format.js';
 import { specLink } from './measured.js';
 import { link, sheet } from './parts.js';
+import { anywhere } from './ribbon.js';
 import { t } from './words.js';
 
 const ROW = 22;
@@ -32,7 +33,9 @@ function draw(place, joints, length, near) {
       joints
         .filter((j) => strandOf(j) === strand)
         .map((j) => [
-          svg('rect', { class: 'range', x: x(j.possible[0]), y: y - 4, height: 8, width: Math.max(x(j.possible[1]) - x(j.possible[0]), 1) }),
+          anywhere(j, length)
+            ? null
+            : svg('rect', { class: 'range', x: x(j.possible[0]), y: y - 4, height: 8, width: Math.max(x(j.possible[1]) - x(j.possible[0]), 1) }),
           j.at_mm === null
             ? null
             : svg(
@@ -94,12 +97,13 @@ function pairs(list) {
 export function jointSheet(lot, joints) {
   if (joints.joints.length === 0) return null;
   const place = el('div');
+  const loose = joints.joints.filter((j) => anywhere(j, joints.length_mm)).length;
   const near = new Set(joints.near.filter((p) => p.sure === 'surely').flatMap((p) => [p.a, p.b]));
   new ResizeObserver(() => draw(place, joints.joints, joints.length_mm, near)).observe(place);
   return sheet(
     'joints-title',
     t('joints.map'),
-    el('p', { class: 'quiet' }, t('joints.map.what')),
+    el('p', { class: 'quiet' }, t('joints.map.what'), loose > 0 ? ` ${t('joints.loose', { n: loose })}` : null),
     place,
     joints.distance
       ? [

@@ -8,7 +8,7 @@ import { KINDS } from './forms.js';
 import { frame } from './frame.js';
 import { bodyOf } from './body.js';
 import { findingText, problemText } from './said.js';
-import { t, term } from './words.js';
+import { learnArea, t, term } from './words.js';
 
 const asked = new URLSearchParams(location.search);
 const kind = KINDS[asked.get('kind')] ? asked.get('kind') : 'receive';
@@ -194,4 +194,5 @@ function main() {
   draw(given());
 }
 
+await learnArea('measured');
 main();

@@ -13,6 +13,7 @@ export default {
   'field.source': 'Source', 'field.found': 'Found', 'field.calibrated': 'Calibrated', 'field.valid_until': 'Valid until',
   'field.note': 'Note', 'field.property': 'Property', 'field.per': 'For each', 'field.n': 'How many', 'field.min': 'Least', 'field.max': 'Most',
 
+  'body.no-form': 'There is no form for this kind of entry here; its next version or calibration is made on its own page.',
   'measured.no-limit': 'not limited', 'measured.at-most': 'at most {max}', 'measured.at-least': 'at least {min}',
   'measured.grade': 'grade {grade}', 'measured.version': 'version {n}', 'measured.version.other': 'version {n}',
 
@@ -97,5 +98,6 @@ export default {
   'joints.near.none': 'No two joints in a strand are nearer.', 'joints.near.surely.one': '{n} pair is surely nearer', 'joints.near.surely.other': '{n} pairs are surely nearer',
   'joints.near.possibly.one': '{n} pair may be nearer', 'joints.near.possibly.other': '{n} pairs may be nearer', 'joints.pair': 'Joints', 'joints.pairs': 'The pairs', 'joints.strand': 'Strand', 'joints.gap': 'Gap',
   'joints.sure': 'How surely', 'joints.surely': 'surely', 'joints.possibly': 'possibly', 'joints.order': 'Order {order}', 'joints.map': 'Joints by wire and strand',
-  'joints.map.what': 'A row a strand; a diamond where a joint nominally lies, a bar as far as it may lie.', 'joints.own-strand': 'this strand',
+  'joints.map.what': 'A row a strand; a diamond where a joint nominally lies, a bar as far as it may lie.', 'joints.loose.one': '{n} joint may lie over more than half of the length and has no bar.', 'joints.loose.other': '{n} joints may lie over more than half of the length and have no bar.',
+  'joints.own-strand': 'this strand',
 };

@@ -13,6 +13,7 @@ export default {
   'field.source': 'Fuente', 'field.found': 'Hallado', 'field.calibrated': 'Calibrado', 'field.valid_until': 'Válido hasta',
   'field.note': 'Nota', 'field.property': 'Propiedad', 'field.per': 'Por cada', 'field.n': 'Cuántos', 'field.min': 'Mínimo', 'field.max': 'Máximo',
 
+  'body.no-form': 'Aquí no hay formulario para este tipo de asiento; su próxima versión o calibración se hace en su propia página.',
   'measured.no-limit': 'sin límite', 'measured.at-most': 'como máximo {max}', 'measured.at-least': 'como mínimo {min}',
   'measured.grade': 'grado {grade}', 'measured.version': 'versión {n}', 'measured.version.other': 'versión {n}',
 
@@ -97,5 +98,6 @@ export default {
   'joints.near.none': 'No hay dos uniones de un cordón más próximas.', 'joints.near.surely.one': '{n} par está seguramente más próximo', 'joints.near.surely.other': '{n} pares están seguramente más próximos',
   'joints.near.possibly.one': '{n} par puede estar más próximo', 'joints.near.possibly.other': '{n} pares pueden estar más próximos', 'joints.pair': 'Uniones', 'joints.pairs': 'Los pares', 'joints.strand': 'Cordón', 'joints.gap': 'Separación',
   'joints.sure': 'Con qué certeza', 'joints.surely': 'seguramente', 'joints.possibly': 'posiblemente', 'joints.order': 'Pedido {order}', 'joints.map': 'Uniones por alambre y cordón',
-  'joints.map.what': 'Una fila por cordón; un rombo donde la unión está nominalmente, una barra hasta donde puede estar.', 'joints.own-strand': 'este cordón',
+  'joints.map.what': 'Una fila por cordón; un rombo donde la unión está nominalmente, una barra hasta donde puede estar.', 'joints.loose.one': '{n} unión puede estar en más de la mitad de la longitud y no tiene barra.', 'joints.loose.other': '{n} uniones pueden estar en más de la mitad de la longitud y no tienen barra.',
+  'joints.own-strand': 'este cordón',
 };
