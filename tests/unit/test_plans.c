@@ -1,6 +1,7 @@
 /*
- * Query plans: after answers about things, lots and the ledger were asked for, each statement that was prepared for it
- * is explained, and none of them reads a table that grows with the years from end to end.
+ * Query plans: after the mill was recorded, with corrections that undo entries and do them again, and answers about
+ * things, lots and the ledger were asked for, each statement that was prepared for it is explained, and none
+ * of them reads a table that grows with the years from end to end.
  */
 #include "prepared.h"
 #include "recorder.h"
@@ -86,12 +87,19 @@ static void ask_about_a_lot(struct kw_ledger *ledger)
 static void ask_about_the_ledger(struct kw_ledger *ledger)
 {
         const struct kw_entry_filter all = {.limit = 20}, runs = {.limit = 20, .kind = "run", .before = 100};
+        struct kw_entry_filter about = {.limit = 20};
+        char code[64];
         struct kw_error err = {0};
         struct kw_buf out = {0};
 
         ck_assert_int_eq(kw_answer_entries(ledger, &all, &out, &err), 0);
         ck_assert_int_eq(kw_answer_entries(ledger, &runs, &out, &err), 0);
+        first_code(ledger, "lot", code);
+        about.code = code;
+        ck_assert_int_eq(kw_answer_entries(ledger, &about, &out, &err), 0);
         ck_assert_int_eq(kw_answer_entry(ledger, 5, &out, &err), 0);
+        code[2] = '\0'; /* codes that begin so, of every type */
+        ck_assert_int_eq(kw_answer_find(ledger, code, &out, &err), 0);
         ck_assert_int_eq(kw_answer_head(ledger, &out, &err), 0);
         ck_assert_int_eq(kw_answer_holds(ledger, "open", 0, 100, &out, &err), 0);
         ck_assert_int_eq(kw_answer_orders(ledger, &out, &err), 0);
@@ -175,6 +183,29 @@ static const char *scanned(const char *sql, const char *detail)
         return NULL;
 }
 
+/* An index of some rows alone, those that failed or are under way, may be read as it is. */
+static bool by_partial_index(struct kw_ledger *ledger, const char *detail)
+{
+        const char *at = strstr(detail, "INDEX ");
+        char name[64];
+        int64_t partial = 0;
+
+        if (!at || sscanf(at, "INDEX %63s", name) != 1)
+                return false;
+        ck_assert_int_eq(kw_one(ledger, &partial, 0,
+                                "SELECT count(*) FROM sqlite_schema WHERE type = 'index' AND name = ?1 AND sql LIKE"
+                                " '% WHERE %'",
+                                "t", name),
+                         0);
+        return partial > 0;
+}
+
+/* A table read backwards in the order in which it is kept, and no further than it is asked. */
+static bool from_the_end(const char *sql, const char *detail)
+{
+        return strcmp(detail, "SCAN finding") == 0 && strstr(sql, "FROM finding ORDER BY seq DESC, ord DESC LIMIT");
+}
+
 static void explain(struct kw_ledger *ledger, const char *sql)
 {
         char *text = malloc(strlen(sql) + 32);
@@ -186,7 +217,8 @@ static void explain(struct kw_ledger *ledger, const char *sql)
                 const char *detail = (const char *)sqlite3_column_text(stmt, 3);
                 const char *table = scanned(sql, detail);
 
-                ck_assert_msg(!table, "%s reads the whole of %s: %s", sql, table, detail);
+                ck_assert_msg(!table || by_partial_index(ledger, detail) || from_the_end(sql, detail),
+                              "%s reads the whole of %s: %s", sql, table, detail);
         }
         sqlite3_finalize(stmt);
         free(text);
@@ -207,7 +239,8 @@ START_TEST(nothing_is_read_from_end_to_end)
         ask_for_charts(recorded);
         ask_about_certificates(recorded);
         for (p = recorded->prepared; p; p = p->hh.next)
-                if (strncmp(p->sql, "SELECT", 6) == 0 || strncmp(p->sql, "WITH", 4) == 0) {
+                if (strncmp(p->sql, "SELECT", 6) == 0 || strncmp(p->sql, "WITH", 4) == 0 ||
+                    strncmp(p->sql, "DELETE", 6) == 0 || strncmp(p->sql, "INSERT", 6) == 0) {
                         explain(recorded, p->sql);
                         explained++;
                 }
