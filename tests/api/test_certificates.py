@@ -516,6 +516,33 @@ def test_a_recall_marks_a_certified_reel_until_it_is_cleared(works):
     assert api.get("/api/certificates/" + k)["withdrawn"]["reason"] == "recalled"
 
 
+@pytest.mark.parametrize("disposition", ["concession", "rework", "scrap"])
+def test_what_was_not_released_as_sound_still_marks(works, disposition):
+    api, hold = works.api, works.bench.code("HD")
+    k, _ = works.certify([works.reels[0]])
+    api.put("hold", {"hold": hold, "reason": "kinked", "lots": [{"lot": works.reels[0]}]})
+    api.put("release", {"hold": hold, "disposition": disposition, "reason": "r"})
+    assert state_everywhere(api, k, works.reels[0]) == ("marked", [hold])
+    api.put("clear", {"certificate": k, "reason": "only the flange"})
+    assert state_everywhere(api, k, works.reels[0]) == ("stands", [])
+
+
+def test_to_the_kin(works):
+    """A question to the kin reaches the certificates of all that is made of the heats of what was asked about."""
+    api, hold = works.api, works.bench.code("HD")
+    other = Works(api, works.bench)
+    k, _ = works.certify([works.reels[0]])
+    aside, _ = other.certify([other.reels[0]])
+    api.put("hold", {"hold": hold, "reason": "a kinked reel", "lots": [{"lot": works.reels[1]}],
+                     "trace": {"origin": "lot:" + works.reels[1], "direction": "forward", **api.get("/api/ledger/head")}})
+    assert state_everywhere(api, k, works.reels[0])[0] == "stands"
+    again = works.bench.code("HD")
+    api.put("hold", {"hold": again, "reason": "its heats", "lots": [{"lot": works.reels[1]}],
+                     "trace": {"origin": "lot:" + works.reels[1], "direction": "kin", **api.get("/api/ledger/head")}})
+    assert state_everywhere(api, k, works.reels[0]) == ("marked", [again])
+    assert state_everywhere(api, aside, other.reels[0])[0] == "stands"
+
+
 def test_a_test_that_fails_afterwards_marks(works):
     api = works.api
     works.spec()
