@@ -126,14 +126,19 @@ export function takeOut(form) {
     const question = asked();
     if (!question) return;
     const where = url('/api/export', { ...question, as: picked('as') });
-    // What is refused is told here; what is answered is saved by the browser as it comes, however long it is.
+    // Everything may be long: the browser saves it as it comes. Of the rest what is refused is told here.
+    if (picked('scope') === 'all') return el('a', { href: where, download: '' }).click();
     try {
-      const answer = await fetch(where, { method: 'HEAD' });
-      if (!answer.ok) return put(wrong, (await (await fetch(where)).json()).detail);
+      const answer = await fetch(where);
+      if (!answer.ok) return put(wrong, (await answer.json()).detail);
+      const name = /filename="([^"]+)"/.exec(answer.headers.get('Content-Disposition') || '');
+      const place = URL.createObjectURL(await answer.blob());
+      el('a', { href: place, download: name ? name[1] : 'export' }).click();
+      setTimeout(() => URL.revokeObjectURL(place), 60000);
     } catch {
       return put(wrong, t('no-answer'));
     }
-    el('a', { href: where, download: '' }).click();
+    return null;
   });
   fit();
 }

@@ -188,3 +188,23 @@ test('as it was: lot, thing and recall say so, keep to it, and lead back to now'
   assert.deepEqual(await complaints(page), []);
   await page.context().close();
 });
+
+test('genealogy: all its parts, both sizes, and what is printed has every lot and run', async () => {
+  const trace = await mill.get('/api/trace?origin=lot:RL-0045&direction=back');
+  for (const size of Object.keys(SIZES)) {
+    const page = await open(browser, size, `${mill.url}/genealogy.html?origin=lot:RL-0045`);
+    await page.waitForSelector('#g-head');
+    await fits(page, size);
+    const text = await page.textContent('main');
+    for (const row of trace.lots) assert.ok(text.includes(row.lot) && text.includes(row.run || ''), row.lot);
+    for (const heat of trace.heats) assert.ok(text.includes(heat), heat);
+    assert.ok(text.includes(trace.ledger.root));
+    const links = await page.locator('.contents a').evaluateAll((all) => all.map((a) => a.getAttribute('href')));
+    for (const to of links) assert.equal(await page.locator(to).count(), 1, to);
+    await page.context().close();
+  }
+  const page = await open(browser, 'desk', `${mill.url}/genealogy.html?origin=lot:NO-SUCH`);
+  page.refusals.push(404);
+  await page.waitForSelector('.trouble');
+  await page.context().close();
+});

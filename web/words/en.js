@@ -450,6 +450,7 @@ export default {
   'column.key': 'Key',
   'column.number': 'No.',
   'balance.see': 'Mass balance',
+  'genealogy.see': 'Genealogy to print',
   'balance.own': 'Of {length}, {mass}',
   'balance.left': 'left',
   'balance.unaccounted': 'not accounted for',

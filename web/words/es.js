@@ -298,6 +298,7 @@ export default {
   'column.entry': 'Asiento', 'column.at-time': 'Ocurrió', 'column.logged': 'Anotado', 'column.by': 'Por',
   'column.terminal': 'Terminal', 'column.key': 'Clave', 'column.number': 'N.º',
   'balance.see': 'Balance de masas',
+  'genealogy.see': 'Genealogía para imprimir',
   'balance.own': 'De {length}, {mass}', 'balance.left': 'queda', 'balance.unaccounted': 'sin justificar',
   'balance.made': 'La pasada que la hizo: {run}', 'balance.run': 'Qué entró y qué salió',
   'balance.in': 'entró', 'balance.out': 'salió', 'balance.scrap': 'chatarra', 'balance.feed': 'entró en',
