@@ -2,7 +2,8 @@
  * What leaves the mill, over HTTP.
  *
  * An export is one view of the ledger from its first byte to its last, so that it holds together. The view is kept
- * while the client takes the pieces; each has to be taken within its time (pieces.c), so that none keeps it for ever.
+ * while the client takes the pieces; each has to be taken within its time (pieces.c), and all of them sooner when the
+ * write-ahead log grows long behind the view (reaper.c), so that none keeps it for ever.
  */
 #include "server.h"
 
@@ -14,6 +15,7 @@
 struct export
 {
         struct kw_http *http;
+        struct kw_peer *peer;
         struct kw_ledger *ledger;
         struct kw_export *export;
 };
@@ -23,6 +25,7 @@ static void free_export(void *ctx)
         struct export *x = ctx;
 
         kw_export_end(x->export);
+        kw_peer_views(&x->http->reaper, x->peer, false);
         if (x->ledger)
                 kw_reader_give(x->http, x->ledger);
         free(x);
@@ -62,6 +65,8 @@ enum MHD_Result kw_answer_export(struct kw_request *r)
 
         if (x) {
                 x->http = r->http;
+                x->peer = r->peer;
+                kw_peer_views(&r->http->reaper, r->peer, true);
                 rc = begin(r, x, &scope, &form, &err);
         }
         if (rc) {

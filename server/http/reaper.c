@@ -4,6 +4,9 @@
  * The library's own timeout is about silence: a client that drips a byte a second never runs into it. Here each
  * connection has one moment by which what it is doing is to be over; a thread shuts down the sockets of those that are
  * past it. It never closes one: the library does, and says so before the descriptor can be used again.
+ *
+ * A reply that keeps a view of the ledger open keeps the write-ahead log from being put away. When the log has grown
+ * too long, those that have had theirs for a while are cut as well, so that one slow reader never fills the disk.
  */
 #include "server.h"
 
@@ -12,7 +15,9 @@
 #include <time.h>
 
 #define TICK_MS      250
-#define FIRST_WITHIN 10000 /* ms from connecting to a whole request */
+#define FIRST_WITHIN 10000               /* ms from connecting to a whole request */
+#define LOG_MAX      (INT64_C(64) << 20) /* bytes of write-ahead log with which views may stay open */
+#define VIEW_WITHIN  5000                /* ms for which each may even then */
 
 int64_t kw_now_us(void)
 {
@@ -27,17 +32,23 @@ int64_t kw_now_ms(void)
         return kw_now_us() / 1000;
 }
 
-static void cut_overdue(struct kw_reaper *reaper)
+/* Return: how many of them were in the log's way. */
+static int cut_overdue(struct kw_reaper *reaper, bool log_is_long)
 {
         int64_t now = kw_now_ms();
+        int views = 0;
 
         for (struct kw_peer *p = reaper->peers; p; p = p->next) {
-                if (p->due > now)
+                bool in_the_way = log_is_long && p->view && now - p->view > VIEW_WITHIN;
+                if (p->due > now && !in_the_way)
                         continue;
                 shutdown(p->fd, SHUT_RDWR);
                 p->due = INT64_MAX;
+                p->view = 0;
                 reaper->cut++;
+                views += in_the_way;
         }
+        return views;
 }
 
 static void *reap(void *arg)
@@ -48,21 +59,27 @@ static void *reap(void *arg)
         while (!reaper->stopping) {
                 struct timespec until;
                 int64_t ms = kw_now_ms() + TICK_MS;
+                int views;
 
                 until.tv_sec = (time_t)(ms / 1000);
                 until.tv_nsec = (long)(ms % 1000) * 1000000;
                 pthread_cond_timedwait(&reaper->wake, &reaper->lock, &until);
-                cut_overdue(reaper);
+                views = cut_overdue(reaper, kw_log_bytes(reaper->http) > LOG_MAX);
+                if (views)
+                        kw_note(reaper->http, KW_LOG_WARNING,
+                                "the write-ahead log is long: %d slow exports were cut so that it can be put away",
+                                views);
         }
         pthread_mutex_unlock(&reaper->lock);
         return NULL;
 }
 
-int kw_reaper_start(struct kw_reaper *reaper)
+int kw_reaper_start(struct kw_reaper *reaper, struct kw_http *http)
 {
         pthread_condattr_t monotonic;
         int rc;
 
+        reaper->http = http;
         pthread_mutex_init(&reaper->lock, NULL);
         pthread_condattr_init(&monotonic);
         pthread_condattr_setclock(&monotonic, CLOCK_MONOTONIC);
@@ -147,5 +164,14 @@ void kw_peer_within(struct kw_reaper *reaper, struct kw_peer *peer, int64_t ms)
                 return;
         pthread_mutex_lock(&reaper->lock);
         peer->due = ms < 0 ? INT64_MAX : kw_now_ms() + ms;
+        pthread_mutex_unlock(&reaper->lock);
+}
+
+void kw_peer_views(struct kw_reaper *reaper, struct kw_peer *peer, bool views)
+{
+        if (!peer)
+                return;
+        pthread_mutex_lock(&reaper->lock);
+        peer->view = views ? kw_now_ms() : 0;
         pthread_mutex_unlock(&reaper->lock);
 }

@@ -300,7 +300,7 @@ static int start(struct kw_http *http, const struct kw_http_options *options, st
         if (!rc)
                 rc = kw_past_new(http->ledger, &http->past);
         if (!rc)
-                rc = kw_reaper_start(&http->reaper);
+                rc = kw_reaper_start(&http->reaper, http);
         if (rc)
                 return rc;
         http->daemon = start_daemon(http);

@@ -44,7 +44,8 @@
 struct kw_peer {
         int fd;
         bool used;   /* has had a request */
-        int64_t due; /* ms on the monotonic clock */
+        int64_t due;  /* ms on the monotonic clock */
+        int64_t view; /* since when what it is sent keeps a view of the ledger open; 0: it doesn't */
         struct kw_peer *prev, *next;
 };
 
@@ -55,10 +56,11 @@ struct kw_reaper {
         struct kw_peer *peers;
         int64_t cut; /* connections that ran into their deadline */
         int64_t open;
+        struct kw_http *http;
         bool stopping, running;
 };
 
-int kw_reaper_start(struct kw_reaper *reaper);
+int kw_reaper_start(struct kw_reaper *reaper, struct kw_http *http);
 void kw_reaper_stop(struct kw_reaper *reaper);
 int64_t kw_reaper_cut(struct kw_reaper *reaper);
 int64_t kw_reaper_open(struct kw_reaper *reaper);
@@ -67,6 +69,8 @@ struct kw_peer *kw_peer_new(struct kw_reaper *reaper, int fd);
 void kw_peer_free(struct kw_reaper *reaper, struct kw_peer *peer);
 /** kw_peer_within - cut @peer @ms from now; < 0: never. */
 void kw_peer_within(struct kw_reaper *reaper, struct kw_peer *peer, int64_t ms);
+/** kw_peer_views - what @peer is sent keeps a view open from now on, or no more. */
+void kw_peer_views(struct kw_reaper *reaper, struct kw_peer *peer, bool views);
 
 /* --- readers ---------------------------------------------------------------------------------- */
 

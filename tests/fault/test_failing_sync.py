@@ -9,7 +9,7 @@ from support import run_cli
 
 def test_the_daemon_ends_and_comes_back(server_on, tmp_path, monkeypatch):
     ledger, switch = tmp_path / "sync.kw", tmp_path / "fails"
-    monkeypatch.setenv("LD_PRELOAD", os.environ["KW_FAILING_SYNC"])
+    monkeypatch.setenv("LD_PRELOAD", os.environ["KW_FAILING_DISK"])
     monkeypatch.setenv("KW_SYNC_FAILS", str(switch))
     monkeypatch.setenv("ASAN_OPTIONS", "verify_asan_link_order=0")
     s = server_on(ledger)

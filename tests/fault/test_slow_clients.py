@@ -1,0 +1,188 @@
+"""Clients that take their time: headers and bodies byte by byte, replies that nobody reads, silent connections by the hundred, and a
+process that has no descriptors left. Others are answered meanwhile, the slow are cut at their deadline, and all is well afterwards."""
+import os
+import resource
+import selectors
+import socket
+import time
+from pathlib import Path
+from urllib.parse import urlsplit
+
+import pytest
+
+from clients import Connection
+from conftest import LONG
+from support import ROOT, Server, run_cli
+
+DEMO = ROOT / "demo-data" / "mill.ndjson"
+MANY = 500 if LONG else 250
+IDLE = 900 if LONG else 300
+SECONDS = 16
+
+
+@pytest.fixture(autouse=True)
+def descriptors():
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (min(hard, 4096), hard))
+    yield
+    resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+
+
+class Crowd:
+    """Connections that each send `start` and then, now and then, one byte more; none of them reads."""
+
+    def __init__(self, url, n, start, byte=b"", addresses=1):
+        where = urlsplit(url)
+        self.byte, self.began, self.ends, self.refused = byte, time.monotonic(), [], 0
+        self.selector = selectors.DefaultSelector()
+        self.open = {}
+        for i in range(n):
+            s = socket.socket()
+            s.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+            s.bind(("127.0.0.%d" % (1 + i % addresses), 0))
+            s.settimeout(10)
+            try:
+                s.connect((where.hostname, where.port))
+                s.sendall(start)
+            except OSError:
+                self.refused += 1
+                s.close()
+                continue
+            s.setblocking(False)
+            self.open[s] = time.monotonic()
+
+    def drip(self):
+        """A byte each; those that were cut are taken out."""
+        for s in list(self.open):
+            try:
+                if self.byte:
+                    s.send(self.byte)
+                if s.recv(1, socket.MSG_PEEK) == b"":
+                    raise ConnectionResetError
+            except BlockingIOError:
+                pass
+            except OSError:
+                self.ends.append(time.monotonic() - self.open.pop(s))
+                s.close()
+
+    def close(self):
+        for s in self.open:
+            s.close()
+        self.open = {}
+
+
+def probe(url, times):
+    t = time.monotonic()
+    try:
+        c = Connection(url, timeout=5)
+        ok = c.ask("GET", "/healthz")[0] == 200
+        c.close()
+    except OSError:
+        ok = False
+    times.append((time.monotonic() - t, ok))
+
+
+def rss(server):
+    return int([x for x in Path("/proc/%d/status" % server.process.pid).read_text().splitlines() if x.startswith("VmRSS")][0].split()[1])
+
+
+def fds(server):
+    return len(os.listdir("/proc/%d/fd" % server.process.pid))
+
+
+def besiege(s, crowd, seconds=SECONDS, until_cut=True):
+    """Probes meanwhile: [(seconds, ok)]."""
+    times, began = [], time.monotonic()
+    while time.monotonic() - began < seconds and (crowd.open or not until_cut):
+        crowd.drip()
+        for _ in range(4):
+            probe(s.url, times)
+            time.sleep(0.05)
+    return times
+
+
+def told(name, times, crowd, extra=""):
+    good = sum(ok for _, ok in times)
+    print("\n%s: %d clients; others answered %d of %d, worst %.0f ms; cut %d%s%s" % (
+        name, len(crowd.ends) + len(crowd.open), good, len(times), max(t for t, _ in times) * 1000, len(crowd.ends),
+        ", the last after %.1f s" % max(crowd.ends) if crowd.ends else "", extra))
+    return good / len(times)
+
+
+GET = b"GET /healthz HTTP/1.1\r\nHost: 127.0.0.1\r\nX: "
+POST = b"POST /api/entries HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: application/json\r\nContent-Length: 60000\r\n\r\n{"
+
+
+@pytest.mark.parametrize("name,start,addresses", [("headers", GET, 1), ("headers from 250 addresses", GET, 250), ("body", POST, 1)])
+def test_byte_by_byte(server_on, tmp_path, name, start, addresses):
+    s = server_on(tmp_path / "a.kw")
+    crowd = Crowd(s.url, MANY, start, b"a", addresses)
+    times = besiege(s, crowd)
+    good = told("dripping " + name, times, crowd)
+    assert good >= 0.95
+    assert not crowd.open and max(crowd.ends) < 13, "all are cut at their deadline"
+    probe(s.url, times)
+    assert times[-1][1] and s.stop() == 0
+
+
+def test_nobody_reads_the_reply(server_on, tmp_path):
+    ledger = tmp_path / "mill.kw"
+    assert run_cli("load", "--ledger", ledger, DEMO).returncode == 0
+    s = server_on(ledger)
+    probe(s.url, [])
+    before = rss(s)
+    crowd = Crowd(s.url, 60, b"GET /api/trace?origin=heat:48504 HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
+    times = besiege(s, crowd, 6, until_cut=False)
+    held = rss(s) - before
+    good = told("unread replies", times, crowd, "; memory grew by %.1f MiB" % (held / 1024))
+    assert good >= 0.95 and held < 200 << 10
+    crowd.close()
+    time.sleep(0.5)
+    assert s.api.get("/healthz")["ok"]
+
+
+def test_silent_connections(server_on, tmp_path):
+    s = server_on(tmp_path / "a.kw")
+    probe(s.url, [])
+    before, fds_before = rss(s), fds(s)
+    crowd = Crowd(s.url, IDLE, b"")
+    most = fds(s)
+    times = besiege(s, crowd)
+    good = told("silent", times, crowd, "; descriptors %d, then %d; memory grew by %.1f MiB" % (most, fds(s), (rss(s) - before) / 1024))
+    assert good >= 0.95 and not crowd.open and max(crowd.ends) < 16
+    time.sleep(0.5)
+    assert fds(s) <= fds_before + 4
+
+
+def test_no_descriptors_left(tmp_path):
+    """64 for the whole process: beyond them nobody is let in, the log is not flooded, and when there are some again all is well."""
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (64, hard))
+    try:
+        s = Server(tmp_path / "a.kw")
+    finally:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (soft, hard))
+    try:
+        before = s.api.put("heat", {"heat": "H1", "supplier": "A", "grade": "B"})
+        crowd = Crowd(s.url, 200, GET)
+        time.sleep(2)
+        assert s.process.poll() is None, "it does not end"
+        crowd.close()
+        began = time.monotonic()
+        while time.monotonic() - began < 20:
+            times = []
+            probe(s.url, times)
+            if times[0][1]:
+                break
+        took = time.monotonic() - began
+        assert times[0][1], "nobody is answered after the crowd has gone"
+        assert s.api.put("heat", {"heat": "H2", "supplier": "A", "grade": "B"})["seq"] == before["seq"] + 1
+        assert s.api.get("/api/ledger/verify")["ok"]
+        s.process.terminate()
+        said = s.process.stderr.read()
+        assert s.process.wait(20) == 0
+        print("\nno descriptors: answered again %.2f s after they were free; %d lines in the log" % (took, said.count("\n")))
+        assert took < 15 and said.count("\n") < 100, said[-2000:]
+    finally:
+        if s.process.poll() is None:
+            s.process.kill()
