@@ -11,6 +11,7 @@ from urllib.parse import urlsplit
 import pytest
 import requests
 
+from people import Gatehouse
 from support import KINWIRE, ROOT, entry, run_cli
 
 DEMO = Path(os.environ.get("KINWIRE_DEMO", ROOT / "demo-data" / "mill.ndjson"))
@@ -187,3 +188,26 @@ def test_figures_worth_an_alarm(server_on, tmp_path):
     assert len(names) == len(set(n for n, _ in names)), "each is told of once"
     helps = re.findall(r"^# HELP (\S+) \S.*\.$", s.api.get("/metrics").text, re.M)
     assert set(helps) == {n for n, _ in names}
+
+
+def test_sign_ins_are_counted_and_told_in_one_line_each(tmp_path):
+    g = Gatehouse(tmp_path, "--log", "info")
+    try:
+        g.person("OP-1", "operator")
+        before = figures(g.admin)
+        names = ("OP-1", "OP-9\nkinwire serve: forged", "\x1b[2J", "OP-1")
+        for name in names:
+            assert g.nobody().request("POST", "/api/session", json={"person": name, "password": "wrong horse wrong"}).status_code in (400, 401, 422)
+        assert g.caller("OP-1")
+        after = figures(g.admin)
+        signed, refused = ('kinwire_sign_ins_total{outcome="%s"}' % x for x in ("signed-in", "refused"))
+        assert after[signed] == before[signed] + 1 and after[refused] >= before[refused] + 2, (before, after)
+        secrets = [w for w in g.passwords.values()] + ["wrong horse wrong", g.code]
+        text = said(g.server)
+        lines = text.splitlines()
+        assert sum(x.startswith("kinwire serve: refused: OP-1 at ") for x in lines) == 2, text
+        assert any(x.startswith("kinwire serve: sign-in: OP-1 at ") for x in lines), text
+        assert not any(x.startswith("kinwire serve: forged") for x in lines) and "\x1b" not in text, text
+        assert not any(word in text for word in secrets), "a secret is in the log"
+    finally:
+        g.server.stop(9)

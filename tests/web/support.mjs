@@ -79,8 +79,9 @@ export async function serve(ndjson) {
   };
 }
 
-export async function browse() {
-  return chromium.launch({ executablePath: '/usr/bin/chromium', args: FLAGS });
+/** A browser; `more` are switches beyond the usual ones. */
+export async function browse(more = []) {
+  return chromium.launch({ executablePath: '/usr/bin/chromium', args: [...FLAGS, ...more] });
 }
 
 /**
