@@ -29,6 +29,7 @@ const TILES = [
   { name: 'rights', href: 'rights.html' },
   { name: 'access', href: 'access.html' },
   { name: 'me', href: 'me.html' },
+  { name: 'service', href: 'service.html' },
 ];
 
 frame('people');

@@ -36,6 +36,8 @@ export default {
   'tile.tokens.count.one': 'token', 'tile.tokens.count.other': 'tokens',
   'tile.rights': 'Rights', 'tile.rights.what': 'The one table of who may do what',
   'tile.access': 'Access', 'tile.access.what': 'Who came in, and who was refused',
+  'tile.service': 'Putting into service',
+  'tile.service.what': 'How this server stands, and the steps from installing to alarms',
   'tile.me': 'Your own sign-in', 'tile.me.what': 'Password, PIN, sign out',
 
   /* --- lists --- */

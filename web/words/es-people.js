@@ -37,6 +37,8 @@ export default {
   'tile.tokens.count.one': 'credencial', 'tile.tokens.count.other': 'credenciales',
   'tile.rights': 'Permisos', 'tile.rights.what': 'La única tabla de quién puede qué',
   'tile.access': 'Accesos', 'tile.access.what': 'Quién entró y a quién se rechazó',
+  'tile.service': 'Puesta en servicio',
+  'tile.service.what': 'Cómo está este servidor, y los pasos desde instalar hasta las alarmas',
   'tile.me': 'Su propio acceso', 'tile.me.what': 'Contraseña, PIN, salir',
 
   /* --- lists --- */
