@@ -33,31 +33,51 @@
 
 /* --- callbacks -------------------------------------------------------------------------------- */
 
+/*
+ * The library tells that a request is completed only of those whose headers it got through. One that ends before (more
+ * parameters than it has room for) is forgotten with its connection, or when the next one begins.
+ */
+static void forget(struct kw_http *http, struct kw_peer *peer)
+{
+        if (!peer || !peer->begun)
+                return;
+        kw_request_free(peer->begun);
+        peer->begun = NULL;
+        atomic_fetch_sub(&http->requests, 1);
+}
+
 static void on_connection(void *cls, struct MHD_Connection *connection, void **context,
                           enum MHD_ConnectionNotificationCode code)
 {
         struct kw_http *http = cls;
 
-        if (code == MHD_CONNECTION_NOTIFY_STARTED)
+        if (code == MHD_CONNECTION_NOTIFY_STARTED) {
                 *context =
                         kw_peer_new(&http->reaper,
                                     MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD)->connect_fd);
-        else
+        } else {
+                forget(http, *context);
                 kw_peer_free(&http->reaper, *context);
+        }
 }
 
 static void *on_target(void *cls, const char *target, struct MHD_Connection *connection)
 {
         struct kw_http *http = cls;
-        struct kw_request *r = kw_request_new(http, connection, target ? target : "");
+        struct kw_peer *peer = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_SOCKET_CONTEXT)->socket_context;
+        struct kw_request *r;
 
+        if (!peer)
+                return NULL; /* there was no memory for it */
+        forget(http, peer);
+        r = kw_request_new(http, connection, target ? target : "");
         if (!r)
                 return NULL;
-        r->peer = MHD_get_connection_info(connection, MHD_CONNECTION_INFO_SOCKET_CONTEXT)->socket_context;
-        if (r->peer && r->peer->used)
-                kw_peer_within(&http->reaper, r->peer, REQUEST_WITHIN);
-        if (r->peer)
-                r->peer->used = true;
+        r->peer = peer;
+        if (peer->used)
+                kw_peer_within(&http->reaper, peer, REQUEST_WITHIN);
+        peer->used = true;
+        peer->begun = r;
         atomic_fetch_add(&http->requests, 1);
         return r;
 }
@@ -67,15 +87,16 @@ static void on_completed(void *cls, struct MHD_Connection *connection, void **co
 {
         struct kw_http *http = cls;
         struct kw_request *r = *context;
+        struct kw_peer *peer;
 
         (void)connection;
         (void)code;
         if (!r)
                 return;
-        kw_peer_within(&http->reaper, r->peer, NEXT_WITHIN);
-        kw_request_free(r);
+        peer = r->peer;
+        kw_peer_within(&http->reaper, peer, NEXT_WITHIN);
+        forget(http, peer);
         *context = NULL;
-        atomic_fetch_sub(&http->requests, 1);
 }
 
 /* The headers are there: refuse, or let the body in. */
@@ -143,14 +164,17 @@ static enum MHD_Result on_request(void *cls, struct MHD_Connection *connection, 
         return MHD_NO;
 }
 
-/* What the library has to say (no descriptor left for a connection) is worth a line, not one for each time. */
+/*
+ * What the library has to say: that it can let nobody in any more (no descriptor left, the limit reached) somebody
+ * should know; the rest is of single clients and what they sent.
+ */
 static void on_complaint(void *cls, const char *fmt, va_list ap)
 {
         char said[400];
 
         vsnprintf(said, sizeof said, fmt, ap);
         said[strcspn(said, "\n")] = '\0';
-        kw_note(cls, KW_LOG_WARNING, "%s", said);
+        kw_note(cls, strstr(said, "accept") || strstr(said, "limit") ? KW_LOG_WARNING : KW_LOG_INFO, "%s", said);
 }
 
 /* --- starting --------------------------------------------------------------------------------- */

@@ -43,9 +43,10 @@
 /** One connection and the moment at which it is cut. */
 struct kw_peer {
         int fd;
-        bool used;   /* has had a request */
-        int64_t due;  /* ms on the monotonic clock */
-        int64_t view; /* since when what it is sent keeps a view of the ledger open; 0: it doesn't */
+        bool used;                /* has had a request */
+        int64_t due;              /* ms on the monotonic clock */
+        struct kw_request *begun; /* the request that is under way; the server's */
+        int64_t view;             /* since when what it is sent keeps a view of the ledger open; 0: it doesn't */
         struct kw_peer *prev, *next;
 };
 

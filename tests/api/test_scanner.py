@@ -151,6 +151,31 @@ def cpu(s):
 # --- sizes --------------------------------------------------------------------------------------
 
 
+def test_requests_that_never_were_leave_nothing_behind(target):
+    """More parameters than the library has room for: it hangs up before it has told of a request."""
+    s = target
+    where = urlsplit(s.url)
+    text = b"GET /api/find?" + b"&".join(b"q%d=1" % i for i in range(4000)) + b" HTTP/1.1\r\nHost: " + where.netloc.encode() + b"\r\n\r\n"
+
+    def figure(name):
+        return [float(x.split()[1]) for x in s.api.get("/metrics").text.splitlines() if x.startswith(name + " ")][0]
+
+    def some(n):
+        for _ in range(n):
+            with socket.create_connection((where.hostname, where.port), timeout=5) as c:
+                c.sendall(text)
+        until = time.monotonic() + 15
+        while figure("kinwire_http_connections") > 2 and time.monotonic() < until:
+            time.sleep(0.2)
+
+    some(300)
+    before = figures(s)
+    some(600)
+    grown = figures(s)[0] - before[0]
+    print("\nrequests that never were: 600 more, memory grew by %d KiB" % grown)
+    assert grown < 4 << 10 and figure("kinwire_http_requests_open") == 1, grown
+
+
 def test_sizes_leave_no_memory_behind(target):
     """What is too large in any way is refused, or cut at its deadline (two of them), and what it took is given back."""
     s = target
