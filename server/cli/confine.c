@@ -64,14 +64,14 @@ static void reach_folder_of(struct list *l, const char *file, bool write)
                 reach(l, dirname(name), write, true);
 }
 
-/* A file that is a link is renewed where it points to. */
-static void reach_certificate(struct list *l, const char *file)
+/* A file that is a link stands in two folders: where it is found, and where it is changed. */
+static void reach_both(struct list *l, const char *file, bool write)
 {
         char *target = file ? realpath(file, NULL) : NULL;
 
-        reach_folder_of(l, file, false);
+        reach_folder_of(l, file, write);
         if (target) {
-                reach_folder_of(l, target, false);
+                reach_folder_of(l, target, write);
                 free(target);
         }
 }
@@ -87,10 +87,10 @@ static void reach_in(struct list *l, const char *variable, const char *below)
 
 static void list_all(struct list *l, const struct kw_http_options *how)
 {
-        reach_folder_of(l, how->ledger, true);
+        reach_both(l, how->ledger, true);
         reach(l, how->web, false, true);
-        reach_certificate(l, how->cert);
-        reach_certificate(l, how->key);
+        reach_both(l, how->cert, false);
+        reach_both(l, how->key, false);
         reach(l, getenv("SQLITE_TMPDIR"), true, false);
         reach(l, getenv("TMPDIR"), true, false);
         reach_in(l, "HOME", "/.fonts");

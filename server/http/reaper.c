@@ -65,10 +65,13 @@ static void *reap(void *arg)
                 until.tv_nsec = (long)(ms % 1000) * 1000000;
                 pthread_cond_timedwait(&reaper->wake, &reaper->lock, &until);
                 views = cut_overdue(reaper, kw_log_bytes(reaper->http) > LOG_MAX);
-                if (views)
-                        kw_note(reaper->http, KW_LOG_WARNING,
-                                "the write-ahead log is long: %d slow exports were cut so that it can be put away",
-                                views);
+                if (!views)
+                        continue;
+                /* said without the lock: whoever takes the line may be slow, and nobody else is to wait for that */
+                pthread_mutex_unlock(&reaper->lock);
+                kw_note(reaper->http, KW_LOG_WARNING,
+                        "the write-ahead log is long: %d slow exports were cut so that it can be put away", views);
+                pthread_mutex_lock(&reaper->lock);
         }
         pthread_mutex_unlock(&reaper->lock);
         return NULL;

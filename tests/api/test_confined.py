@@ -67,6 +67,19 @@ def test_a_report_and_labels_are_made_inside(server_on, tmp_path, bench=None):
         assert answer.status_code == 200 and answer.content.startswith(start), (path, answer.content[:200])
 
 
+def test_a_ledger_that_is_a_link(server_on, tmp_path):
+    disk, place = tmp_path / "disk", tmp_path / "place"
+    disk.mkdir()
+    place.mkdir()
+    first = server_on(disk / "mill.kw")
+    first.api.put("heat", {"heat": "H1", "supplier": "A", "grade": "B"})
+    first.stop()
+    (place / "mill.kw").symlink_to(disk / "mill.kw")
+    s = server_on(place / "mill.kw")
+    s.api.put("heat", {"heat": "H2", "supplier": "A", "grade": "B"})
+    assert s.api.get("/api/ledger/head")["size"] == 2 and s.stop() == 0
+
+
 def test_root_is_told_no(tmp_path):
     args = ["serve", "--ledger", str(tmp_path / "a.kw"), "--listen", "127.0.0.1:0"]
     if os.geteuid() != 0:
