@@ -104,14 +104,14 @@ def test_more_than_the_queue_holds(on_failing_disk):
     switch.touch()
     crowd = Crowd(s.url, 1200 if LONG else 950)
     time.sleep(3)
-    most = figure(s.api, "kinwire_queue") if not LONG else QUEUE
+    most = figure(s.api, "kinwire_queue") if not LONG else 0  # 1,200 take every connection there is: nobody else can ask
     switch.unlink()
     crowd.join()
     kinds = [a[0] if a else None for _, a in crowd.answers]
     assert set(kinds) <= {201, 503, None}, set(kinds)
     acknowledged = {k: a[1]["seq"] for k, a in crowd.answers if a and a[0] == 201}
     hold(s.api, acknowledged, crowd.entries)
-    print("\nqueue: %d at once, most waiting %d; %d recorded, %d told to come again, %d without a connection; 0 lost" % (
+    print("\nqueue: %d at once, waiting %d (0: not asked); %d recorded, %d told to come again, %d without a connection; 0 lost" % (
         len(kinds), most, len(acknowledged), kinds.count(503), kinds.count(None)))
     assert most <= QUEUE and len(acknowledged) > 500
     assert s.api.get("/healthz")["ok"] and s.stop() == 0
