@@ -44,15 +44,15 @@ static int id_of(struct chart *c, const char *type, const char *code, int64_t *i
 static int made_of_heat(struct chart *c, struct kw_ledger *ledger, int64_t heat, struct kw_hits *hits)
 {
         struct kw_index *index = kw_ledger_hold_index(ledger);
-        int rc = kw_heat_coils(c->r, heat, hits);
+        int rc = kw_heat_coils(c->r, heat, hits), by_index = -EOVERFLOW;
 
         if (rc == 0 && index)
-                rc = kw_index_forward(index, hits);
+                by_index = kw_index_forward(index, hits);
         if (index)
                 kw_index_give(index);
-        if (!index || rc == -EOVERFLOW)
-                rc = kw_trace_forward(kw_reader_genealogy(c->r), hits, NULL);
-        return rc;
+        if (rc || by_index != -EOVERFLOW)
+                return rc ? rc : by_index;
+        return kw_trace_forward(kw_reader_genealogy(c->r), hits, NULL);
 }
 
 static int read_points(struct chart *c, struct kw_ledger *ledger, const struct kw_point_row **rows, size_t *n,

@@ -30,6 +30,22 @@ static int trace(struct kw_ledger *l, const char *origin, const char *direction,
         return rc;
 }
 
+static int chart(struct kw_ledger *l, const char *heat, bool csv, struct kw_buf *out)
+{
+        const struct kw_chart_question q = {.property = "bends",
+                                            .since = INT64_MIN,
+                                            .until = INT64_MAX,
+                                            .heat = heat,
+                                            .tensile_kpa = INT64_MIN,
+                                            .from_um = INT64_MIN,
+                                            .below_um = INT64_MIN,
+                                            .limit = 100,
+                                            .csv = csv};
+        struct kw_error err;
+
+        return kw_answer_chart(l, &q, out, &err);
+}
+
 static int answer(struct kw_ledger *l, int i, struct kw_buf *out)
 {
         const struct kw_entry_filter filter = {.limit = 5, .code = "P2"};
@@ -84,12 +100,20 @@ static int answer(struct kw_ledger *l, int i, struct kw_buf *out)
                 return kw_answer_certificates(l, 0, 10, true, out, &err);
         case 23:
                 return kw_answer_certifiable(l, &(struct kw_certify_question){"P2,P3,Z", "3.1", NULL}, out, &err);
+        case 24:
+                return chart(l, "H1", false, out);
+        case 25:
+                return chart(l, NULL, true, out);
+        case 26:
+                return kw_answer_instrument(l, "TO", out, &err);
+        case 27:
+                return kw_answer_judged(l, "J1", "W", 1, out, &err);
         default:
                 return trace(l, "weld:W1", "back", KW_AS_JSON, out);
         }
 }
 
-#define ANSWERS 25
+#define ANSWERS 29
 
 static void again(struct kw_ledger *ledger, int i, struct kw_buf *good)
 {
