@@ -360,6 +360,11 @@ def test_the_contract_has_every_route():
     assert served == written
 
 
+def test_the_contract_has_every_kind_of_entry():
+    kinds = Api.contract.openapi["components"]["schemas"]["EntryKind"]["enum"]
+    assert sorted(kinds) == sorted(Api.contract.entry_schema["properties"]["kind"]["enum"])
+
+
 def test_every_operation_of_the_contract_was_answered(api, bench):
     """After the tests above: no operation of openapi.yaml is left that nobody asked, here or in another file."""
     api.get("/api/ledger/head")
