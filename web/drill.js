@@ -8,12 +8,11 @@ import { link } from './parts.js';
 import { field, howDrawn, seedFields, took, trial } from './trial.js';
 import { learnArea, locale, t } from './words.js';
 
-/** Of a whole, to a tenth of a percent; all of it only where it is all. */
-function share(part, whole) {
-  if (!whole) return t('drill.nothing-made');
-  const tenths = part === whole ? 1000 : Math.min(999, Math.floor((part / whole) * 1000));
-  return (tenths / 1000).toLocaleString(locale, { style: 'percent', maximumFractionDigits: 1 });
-}
+const percent = (x) => x.toLocaleString(locale, { style: 'percent', maximumFractionDigits: 1 });
+
+/** How much was found: to a tenth of a percent downwards, so that all of it is said only where it is all. */
+const share = (part, whole) =>
+  whole ? percent(part === whole ? 1 : Math.floor((part / whole) * 1000) / 1000) : t('drill.nothing-made');
 
 function fields(head) {
   const seed = seedFields(head);
@@ -49,7 +48,7 @@ function fields(head) {
 
 function report({ body }) {
   const { chosen, found } = body;
-  const row = (key, mm, g) => [t(key), fmt.length(mm), fmt.mass(g), share(g, found.made_g)];
+  const row = (key, mm, g) => [t(key), fmt.length(mm), fmt.mass(g), found.made_g ? percent(g / found.made_g) : ''];
   const missing = [found.made_mm - found.found_mm, found.made_g - found.found_g];
   return [
     el('h2', { id: 'report-title', tabindex: '-1' }, t('drill.report', { lot: chosen.lot })),

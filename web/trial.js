@@ -128,6 +128,9 @@ export async function trial({ kind, fields, report, line }) {
     byId('report-title').focus({ preventScroll: false });
   }
 
+  addEventListener('beforeprint', () => {
+    for (const fold of byId('report').querySelectorAll('details')) fold.open = true;
+  });
   try {
     const own = fields(await api.head());
     async function run(event) {

@@ -1,4 +1,7 @@
 """Holds: the question they came of, what a release allows, and that two people release what failed or was recalled."""
+from people import gatehouse_in
+from support import Bench, entry
+
 FEED0 = "/body/lines/0/feeds/0/lot"
 
 
@@ -157,7 +160,6 @@ def test_the_board_says_what_is_barred_how_much_and_what_is_left_of_it(api, benc
 
 
 def test_the_board_is_paged_and_sorted_by_state(fresh):
-    from support import Bench
     bench = Bench(fresh)
     codes = []
     for i in range(7):
@@ -176,3 +178,30 @@ def test_the_board_is_paged_and_sorted_by_state(fresh):
     assert [h["hold"] for h in fresh.get("/api/holds", limit=2)["holds"]] == [codes[6], codes[5]]
     for wrong in ({"state": "shut"}, {"limit": 0}, {"limit": 1001}, {"before": "x"}):
         fresh.get("/api/holds", status=400, **wrong)
+
+
+# --- signed in: two people -----------------------------------------------------------------------
+
+
+def test_two_people_release_what_failed_once_they_sign_in(tmp_path):
+    for gate in gatehouse_in(tmp_path):
+        anna, ben, olaf = (gate.nobody(token=gate.token(name, role), origin=False)
+                           for name, role in (("ANNA", "quality"), ("BEN", "quality"), ("OLAF", "operator")))
+        anna.put("heat", {"heat": "H-1", "supplier": "Northmark Steel", "grade": "C82D"})
+        anna.put("receive", {"lot": "RC-1", "heat": "H-1", "diameter_um": 5500, "length_mm": 1000})
+        olaf.put("test", {"test": "T-1", "lot": "RC-1", "results": {"torsions": 3}, "verdict": "fail"})
+        olaf.put("hold", {"hold": "HO-1", "reason": "twists", "lots": ["RC-1"]})
+        decided = {"hold": "HO-1", "disposition": "concession", "reason": "for fencing"}
+        problem = anna.refuse("release", decided, "not-agreed", "/body/hold", 409)
+        assert problem["values"] == {"as": "failed", "hold": "HO-1", "test": "T-1"}
+        anna.put("agree", decided)
+        anna.refuse("release", decided, "not-agreed", "/body/hold", 409)
+        agreed = ben.put("agree", decided)["seq"]
+        receipt = anna.put("release", decided)
+        assert receipt["body"]["agreed"] == agreed and receipt["findings"] == []
+        after = anna.get("/api/holds/HO-1")
+        assert (after["open"], after["releases"][0]["by"], after["releases"][0]["agreed"]) == (False, "ANNA", agreed)
+        assert [(a["by"], a["used"]) for a in after["second"]["agreements"]] == [("ANNA", None), ("BEN", receipt["seq"])]
+        # nobody else's word counts; that it was offered is on the record
+        for kind in ("agree", "release"):
+            olaf.expect(olaf.send(entry(kind, decided)), "not-allowed", None, 403)

@@ -88,6 +88,11 @@ test('from a heat in a letter to all of it held, customers listed and written to
   assert.equal(held.decides, 'M. Okafor');
   assert.equal(held.second.needed, true);
   assert.ok(held.trace.size > 0);
+
+  // every certificate in force over affected metal says so until it is withdrawn or cleared
+  const papers = [...new Set(trace.lots.flatMap((l) => l.certificates))].sort();
+  assert.ok(papers.length > 0);
+  for (const code of papers) assert.equal((await mill.get(`/api/certificates/${code}`)).state, 'marked', code);
   assert.deepEqual(await accessibility(page), []);
   assert.deepEqual(await complaints(page), []);
   t.diagnostic(`${seconds.toFixed(1)} s by the machine, ${actions} actions, ${touched} lots, ${consignees.size} customers`);

@@ -45,6 +45,8 @@ for (const size of Object.keys(SIZES)) {
     await page.emulateMedia({ media: 'print' });
     assert.equal(await page.locator('.asking').isVisible(), false);
     assert.equal(await page.locator('#report table').isVisible(), true);
+    const paper = (await page.pdf({ format: 'A4' })).toString('latin1');
+    assert.equal(paper.match(/\/Type\s*\/Page\b/g).length, 1, 'the report is one page');
     assert.deepEqual(await complaints(page), []);
     await page.context().close();
   });
