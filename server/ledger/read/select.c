@@ -209,7 +209,7 @@ int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const cha
 
 /* What had been taken, when the entry was recorded, of the lots that it took from. */
 #define EARLIER                                                                                             \
-        "WITH mine (lot) AS (SELECT f.lot FROM run x JOIN feed f ON f.run = x.id WHERE x.seq = ?1"          \
+        "WITH mine (lot) AS (SELECT f.lot FROM run x JOIN feed f ON f.run = x.id WHERE x.id = ?1 * 4096"    \
         "  UNION SELECT lot FROM taken WHERE seq = ?1 UNION SELECT lot FROM batch_lot WHERE seq = ?1)"      \
         " SELECT f.seq FROM mine JOIN feed f ON f.lot = mine.lot WHERE f.seq < ?1"                          \
         " UNION SELECT t.seq FROM mine JOIN taken t ON t.lot = mine.lot WHERE t.seq < ?1"                   \
