@@ -77,6 +77,13 @@ const PAGES = [
   ['instrument found bad', async () => '/instruments.html?instrument=TT-2', '.lifeline'],
   ['thing, a test', async () => '/thing.html?type=test&code=T-01546', '#judge-by option'],
   ['lot, joints and strength', async () => '/lot.html?lot=RL-0774', '#strength-title + div table'],
+  ['people', async () => '/people.html', '.tile'],
+  ['persons', async () => '/persons.html', '#list p'],
+  ['terminals', async () => '/terminals.html', '#list p'],
+  ['tokens', async () => '/tokens.html', '#list p'],
+  ['rights', async () => '/rights.html', 'table.rights'],
+  ['access', async () => '/access.html', '#list p'],
+  ['sign-in, where nobody signs in', async () => '/signin.html', '#door p'],
   ['ledger', async () => '/ledger.html', '#entries summary'],
   ['ledger, one entry', async () => '/ledger.html?seq=1', '#entries .inside'],
 ];

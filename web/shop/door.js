@@ -47,6 +47,7 @@ function drawWho() {
 function cover(on) {
   byId('door').hidden = !on;
   byId('main').inert = on;
+  byId('door').style.paddingTop = `${byId('bar').getBoundingClientRect().height + 12}px`;
   document.body.classList.toggle('at-the-door', on);
 }
 

@@ -153,6 +153,7 @@ function bar() {
     el(
       'div',
       { class: 'chips' },
+      el('button', { type: 'button', id: 'who-now', hidden: true }),
       el('span', { id: 'link', class: 'chip', role: 'status' }),
       el('button', {
         type: 'button',
@@ -166,7 +167,6 @@ function bar() {
         },
       }),
     ),
-    el('button', { type: 'button', id: 'who-now', hidden: true }),
     page
       ? el(
           'button',

@@ -55,7 +55,7 @@ export default {
   'queue.waiting.one': '{n} waits', 'queue.waiting.other': '{n} wait', 'queue.back.one': '{n} came back',
   'queue.back.other': '{n} came back',
   'queue.title': 'Waiting to be sent: {n}. Came back: {back}.', 'link.here': 'Server',
-  'link.away': 'No server: goes on here', 'link.stopped': 'Sign in: the server takes nothing from here',
+  'link.away': 'No server: goes on here', 'link.stopped': 'Nobody is signed in',
   'back.title': 'Came back from the server', 'back.waiting': 'Waiting to be sent, in this order',
   'back.none': 'Everything recorded here has been taken by the server.',
   'back.right': 'Put it right', 'back.send': 'Send it again', 'back.drop': 'Drop it', 'back.why': 'Why it is dropped',

@@ -54,7 +54,7 @@ export default {
   'queue.waiting.one': '{n} espera', 'queue.waiting.other': '{n} esperan', 'queue.back.one': '{n} devuelto',
   'queue.back.other': '{n} devueltos',
   'queue.title': 'Esperan envío: {n}. Devueltos: {back}.', 'link.here': 'Servidor',
-  'link.away': 'Sin servidor: se sigue aquí', 'link.stopped': 'Identifíquese: el servidor no toma nada de aquí',
+  'link.away': 'Sin servidor: se sigue aquí', 'link.stopped': 'Nadie está identificado',
   'back.title': 'Devuelto por el servidor', 'back.waiting': 'Esperan envío, en este orden',
   'back.none': 'El servidor ha tomado todo lo anotado aquí.',
   'back.right': 'Corregirlo', 'back.send': 'Enviar otra vez', 'back.drop': 'Desecharlo',
