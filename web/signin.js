@@ -5,6 +5,7 @@ import { byId, el, put } from './dom.js';
 import * as api from './api.js';
 import { box, refusalText, target } from './door.js';
 import { frame, trouble } from './frame.js';
+import { banner } from './serving.js';
 import { t } from './words.js';
 
 const to = target(new URLSearchParams(location.search).get('to'));
@@ -105,6 +106,7 @@ async function main() {
   const place = byId('door');
   try {
     const now = await api.session();
+    banner(now);
     const go = el('p', null, el('a', { class: 'button main', href: to }, t('door.go-on')));
     if (now.open) return put(place, el('h1', { id: 'door-title' }, t('door.sign-in')), el('p', null, t('door.open')), go);
     if (now.setup) {

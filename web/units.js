@@ -123,7 +123,8 @@ function figure(text, how) {
   return [BigInt(whole || 0) * BigInt(bottom) + BigInt(top), BigInt(bottom)];
 }
 
-function rounded([top, bottom]) {
+/** A fraction as the nearest whole number, half away from zero. */
+export function rounded([top, bottom]) {
   const negative = top < 0n;
   const size = negative ? -top : top;
   const whole = (2n * size + bottom) / (2n * bottom);

@@ -9,6 +9,8 @@
  */
 #include "server.h"
 
+#include "kinwire/import.h"
+
 #include <errno.h>
 #include <inttypes.h>
 #include <stdlib.h>
@@ -18,6 +20,7 @@
 
 struct kw_intake {
         bool ndjson;
+        bool file;           /* a machine's: rows become entries once it is whole */
         uint64_t max, taken; /* bytes of the body; taken ones are counted in http->bodies */
         struct kw_buf text;  /* the entry, or the line that is being received */
         size_t line;         /* lines ended so far */
@@ -94,6 +97,29 @@ int kw_intake_begin(struct kw_request *r, struct kw_error *err)
         return read_terminal(r, err);
 }
 
+/* A machine's own file: text/csv. */
+int kw_import_begin(struct kw_request *r, struct kw_error *err)
+{
+        const char *type = header(r, MHD_HTTP_HEADER_CONTENT_TYPE), *length = header(r, MHD_HTTP_HEADER_CONTENT_LENGTH);
+        struct kw_intake *in;
+
+        if (!type || !is_media(type, "text/csv"))
+                return kw_refuse(err, KW_WRONG_MEDIA, NULL, "a test machine's file comes as text/csv");
+        if (!kw_request_query(r, "instrument"))
+                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"instrument\" says whose file it is");
+        in = r->intake = calloc(1, sizeof *in);
+        if (!in)
+                return -ENOMEM;
+        if (kw_limits_room(r->http, err))
+                return KW_DISK_FULL;
+        in->file = true;
+        in->ndjson = true; /* of what becomes of it: several entries, each with its line */
+        in->max = KW_FILE_BODY_MAX;
+        if (length && strtoull(length, NULL, 10) > in->max)
+                return too_large(in, err);
+        return read_terminal(r, err);
+}
+
 /* --- the body --------------------------------------------------------------------------------- */
 
 static int make_room(struct kw_intake *in)
@@ -154,6 +180,10 @@ static int end_line(struct kw_intake *in)
 
 static int gather(struct kw_intake *in, const char *bytes, size_t n)
 {
+        if (in->file) {
+                kw_buf_add(&in->text, bytes, n);
+                return 0;
+        }
         while (n) {
                 const char *end = in->ndjson ? memchr(bytes, '\n', n) : NULL;
                 size_t part = end ? (size_t)(end - bytes) : n;
@@ -274,7 +304,7 @@ static int submit(struct kw_http *http, struct kw_job *job)
         return rc;
 }
 
-static enum MHD_Result hand_over(struct kw_request *r, bool check)
+static enum MHD_Result hand_over(struct kw_request *r, bool check, enum MHD_Result (*reply)(struct kw_request *r))
 {
         struct kw_intake *in = r->intake;
 
@@ -303,7 +333,7 @@ static enum MHD_Result hand_over(struct kw_request *r, bool check)
                 return kw_reply_problem(r, -ENOMEM, NULL);
         }
         /* aside first: the writer may be done before this returns */
-        kw_request_aside(r, check ? reply_check : reply_receipts);
+        kw_request_aside(r, reply);
         if (submit(r->http, &in->job))
                 kw_request_resume(r);
         return MHD_YES;
@@ -311,10 +341,79 @@ static enum MHD_Result hand_over(struct kw_request *r, bool check)
 
 enum MHD_Result kw_intake_answer(struct kw_request *r)
 {
-        return hand_over(r, false);
+        return hand_over(r, false, reply_receipts);
 }
 
 enum MHD_Result kw_intake_check(struct kw_request *r)
 {
-        return hand_over(r, true);
+        return hand_over(r, true, reply_check);
+}
+
+/* --- a machine's file -------------------------------------------------------------------------- */
+
+static enum MHD_Result reply_import(struct kw_request *r)
+{
+        struct kw_intake *in = r->intake;
+        struct kw_buf out = {0};
+        int64_t taken = 0;
+
+        if (in->job.rc)
+                return reply_refused(r);
+        for (size_t i = 0; i < in->job.n; i++)
+                taken += !in->job.receipts[i].repeated;
+        kw_put_object(&out, NULL);
+        kw_put_int(&out, "taken", taken);
+        kw_put_int(&out, "repeated", (int64_t)in->job.n - taken);
+        kw_put_array(&out, "rows");
+        for (size_t i = 0; i < in->job.n; i++) {
+                kw_put_object(&out, NULL);
+                kw_put_int(&out, "line", (int64_t)in->lines[i]);
+                kw_put_bool(&out, "repeated", in->job.receipts[i].repeated);
+                kw_put_raw(&out, "receipt", in->job.receipts[i].json);
+                kw_put_object_end(&out);
+        }
+        kw_put_array_end(&out);
+        kw_put_object_end(&out);
+        return kw_reply(r, taken ? MHD_HTTP_CREATED : MHD_HTTP_OK, "application/json", &out);
+}
+
+/* A row is read as if it had been sent by itself. */
+static int take_row(void *ctx, const struct kw_buf *entry, size_t line)
+{
+        struct kw_intake *in = ctx;
+
+        kw_buf_clear(&in->text);
+        kw_buf_add(&in->text, entry->at, entry->n);
+        in->line = line;
+        return read_entry(in);
+}
+
+static int read_file(struct kw_request *r)
+{
+        struct kw_intake *in = r->intake;
+        struct kw_buf file = in->text;
+        char instrument[KW_CODE_MAX + 1];
+        struct kw_ledger *ledger;
+        int rc = file.failed ? -ENOMEM
+                             : kw_request_code(kw_request_query(r, "instrument"), "instrument", instrument, &in->err);
+
+        in->text = (struct kw_buf){0};
+        if (rc == 0)
+                rc = kw_reader_take(r->http, &ledger, &in->err);
+        if (rc == 0) {
+                rc = kw_import_read(ledger, instrument, file.at ? file.at : "", file.n, take_row, in, &in->err);
+                kw_reader_give(r->http, ledger);
+        }
+        kw_buf_free(&file);
+        kw_buf_free(&in->text);
+        if (rc == 0 && !in->n)
+                rc = kw_refuse_with(&in->err, KW_BAD_VALUE, NULL, "empty", NULL, "there is no row in the file");
+        return rc;
+}
+
+enum MHD_Result kw_import_answer(struct kw_request *r)
+{
+        if (!r->intake->rc)
+                r->intake->rc = read_file(r);
+        return hand_over(r, false, reply_import);
 }

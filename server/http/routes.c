@@ -42,6 +42,14 @@ const struct kw_route kw_routes[] = {
          .take = kw_intake_take,
          .answer = kw_intake_check},
 
+        {POST,
+         "/api/import",
+         RECORDS,
+         {"instrument"},
+         .begin = kw_import_begin,
+         .take = kw_intake_take,
+         .answer = kw_import_answer},
+
         {GET, "/api/trace", READS, TRACE, .answer = kw_answer_trace},
         {GET, "/api/lots/*", READS, {"size"}, .past = true, .ask = kw_ask_lot},
         {GET, "/api/lots/*/makeup", READS, {"by", "kind", "size"}, .past = true, .ask = kw_ask_makeup},

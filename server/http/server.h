@@ -34,6 +34,7 @@
 
 #define KW_JSON_BODY_MAX   ((uint64_t)1 << 20)
 #define KW_NDJSON_BODY_MAX ((uint64_t)64 << 20)
+#define KW_FILE_BODY_MAX   ((uint64_t)4 << 20)
 #define KW_BODIES_MAX      ((uint64_t)128 << 20) /* of all requests together */
 #define KW_QUERY_MAX       20
 #define KW_PART_MAX        128
@@ -411,6 +412,9 @@ enum MHD_Result kw_intake_take(struct kw_request *r, const char *bytes, size_t n
 enum MHD_Result kw_intake_answer(struct kw_request *r);
 /** kw_intake_check - what kw_intake_answer would say of the entry, with nothing recorded. */
 enum MHD_Result kw_intake_check(struct kw_request *r);
+/** kw_import_begin, _answer - a test machine's own file */
+int kw_import_begin(struct kw_request *r, struct kw_error *err);
+enum MHD_Result kw_import_answer(struct kw_request *r);
 void kw_intake_free(struct kw_http *http, struct kw_intake *intake);
 /* check.c */
 enum MHD_Result kw_answer_verify(struct kw_request *r);

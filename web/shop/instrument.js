@@ -4,10 +4,9 @@
 import { el, put } from '../dom.js';
 import * as queue from '../queue.js';
 import { problemText } from '../said.js';
-import { parse } from '../units.js';
 import * as where from './where.js';
 import { form } from './ask.js';
-import { guess, keyOf, parseCsv, TARGETS, testOf } from './csv.js';
+import { guess, keyOf, readCsv, TARGETS, testName, testOf } from './csv.js';
 import { ask } from './server.js';
 import { system, t, term } from './say.js';
 
@@ -122,10 +121,11 @@ function report(place, name, rows) {
 
 /** Take a file: ask for the instrument, find or make the mapping, queue the rows, report on each in `place`. */
 export async function take(shop, file, place) {
-  const rows = parseCsv(await file.text());
-  if (!rows || rows.length < 2) return shop.say(t('file.empty', { name: file.name }), 'warn');
+  const { rows, wrong: broken } = readCsv(await file.text());
+  if (broken && broken.as !== 'empty') return shop.say(t('file.broken', { name: file.name, why: t(`file.broken.${broken.as}`), ...broken }), 'bad');
+  if (rows.length < 2) return shop.say(t('file.empty', { name: file.name }), 'warn');
   if (!crypto.subtle) return shop.say(t('file.insecure'), 'warn');
-  const [heads, ...cells] = rows;
+  const [heads, ...cells] = rows.map((r) => r.cells);
   const got = await form({
     title: t('file.instrument', { name: file.name, n: cells.length }),
     go: t('next'),
@@ -155,14 +155,11 @@ export async function take(shop, file, place) {
   const made = [];
   for (const [i, row] of cells.entries()) {
     const key = await keyOf(got.instrument, row);
-    const { body, at, wrong } = testOf(heads, row, mapping, got.instrument, (text, quantity) =>
-      parse(text, quantity, 'si'),
-    );
-    if (body && !body.test)
-      body.test = `${got.instrument.slice(0, 27)}-${key.replaceAll('-', '').slice(0, 12).toUpperCase()}`;
+    const { body, at, wrong } = testOf(heads, row, mapping, got.instrument);
+    if (body && !body.test) body.test = testName(got.instrument, key);
     made.push({
       key,
-      line: i + 2,
+      line: rows[i + 1].line,
       what: [body?.lot, body?.test].filter(Boolean).join(' ') || row.join(' '),
       entry: body && {
         key,

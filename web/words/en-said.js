@@ -150,4 +150,13 @@ export default {
   'bar.unknown-person': 'There is no such person.',
   'bar.unknown-terminal': 'There is no such terminal.',
   'bar.unknown-token': 'There is no such token.',
+  'bar.bad-value.cell': 'Column {column} ({head}): “{text}” can’t be read.',
+  'bar.bad-value.empty': 'There is nothing in the file.',
+  'bar.missing.no-mapping': 'What the columns of a file of {instrument} are has not been said: drop one with these heads on the page of the testing station once.',
+  'bar.bad-value.open-quote': 'Column {column}: a quotation mark is left open.',
+  'bar.bad-value.stray-quote': 'Column {column}: a quotation mark stands inside a cell.',
+  'bar.bad-value.after-quote': 'Column {column}: something stands behind a closing quotation mark.',
+  'bar.bad-value.cells': 'Column {column}: the row has another number of cells than the first.',
+  'bar.bad-value.not-text': 'Column {column}: this is not text in UTF-8.',
+  'bar.bad-value.too-wide': 'Column {column}: there are too many cells in a row.',
 };

@@ -179,4 +179,11 @@ export default {
   'queue.for.other': '{n} wait for {name} to sign in here.',
   'queue.for-nobody.one': '{n} was made under no name.',
   'queue.for-nobody.other': '{n} were made under no name.',
+  'file.broken': '{name}, line {line}, column {column}: {why}',
+  'file.broken.open-quote': 'a quotation mark is left open',
+  'file.broken.stray-quote': 'a quotation mark stands inside a cell',
+  'file.broken.after-quote': 'something stands behind a closing quotation mark',
+  'file.broken.cells': 'the row has another number of cells than the first',
+  'file.broken.not-text': 'this is not text in UTF-8',
+  'file.broken.too-wide': 'there are too many cells in a row',
 };

@@ -155,4 +155,13 @@ export default {
   'bar.unknown-person': 'No hay tal persona.',
   'bar.unknown-terminal': 'No hay tal terminal.',
   'bar.unknown-token': 'No hay tal credencial.',
+  'bar.bad-value.cell': 'Columna {column} ({head}): «{text}» no se entiende.',
+  'bar.bad-value.empty': 'No hay nada en el archivo.',
+  'bar.missing.no-mapping': 'No se ha dicho qué son las columnas de un archivo de {instrument}: suelte uno con estos títulos una vez en la página del puesto de ensayos.',
+  'bar.bad-value.open-quote': 'Columna {column}: quedan unas comillas abiertas.',
+  'bar.bad-value.stray-quote': 'Columna {column}: hay comillas dentro de una celda.',
+  'bar.bad-value.after-quote': 'Columna {column}: hay algo tras las comillas de cierre.',
+  'bar.bad-value.cells': 'Columna {column}: la fila no tiene tantas celdas como la primera.',
+  'bar.bad-value.not-text': 'Columna {column}: no es texto en UTF-8.',
+  'bar.bad-value.too-wide': 'Columna {column}: hay demasiadas celdas en una fila.',
 };

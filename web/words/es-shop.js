@@ -185,4 +185,11 @@ export default {
   'queue.for.other': '{n} esperan a que {name} entre aquí.',
   'queue.for-nobody.one': '{n} se hizo sin nombre.',
   'queue.for-nobody.other': '{n} se hicieron sin nombre.',
+  'file.broken': '{name}, línea {line}, columna {column}: {why}',
+  'file.broken.open-quote': 'quedan unas comillas abiertas',
+  'file.broken.stray-quote': 'hay comillas dentro de una celda',
+  'file.broken.after-quote': 'hay algo tras las comillas de cierre',
+  'file.broken.cells': 'la fila no tiene tantas celdas como la primera',
+  'file.broken.not-text': 'no es texto en UTF-8',
+  'file.broken.too-wide': 'hay demasiadas celdas en una fila',
 };
