@@ -34,6 +34,7 @@ def test_the_units_are_hardened(unit):
                           capture_output=True, text=True)
     score = re.search(r"Overall exposure level for \S+: ([\d.]+)", done.stdout)
     assert score, done.stdout + done.stderr
+    assert "Unknown" not in done.stderr and "ignoring" not in done.stderr, done.stderr
     print("\n%s: %s" % (unit, score[1]))
     assert done.returncode == 0 and float(score[1]) <= WORST / 10, done.stdout
 
