@@ -398,7 +398,7 @@ def later(folder):
     source, library = folder / "clock.c", folder / "clock.so"
     source.write_text(CLOCK)
     subprocess.run(["cc", "-shared", "-fPIC", "-o", library, source, "-ldl"], check=True)
-    command = ["env", "LD_PRELOAD=%s" % library]
+    command = ["env", "ASAN_OPTIONS=verify_asan_link_order=0:detect_leaks=0", "LD_PRELOAD=%s" % library]
     year = subprocess.run([*command, sys.executable, "-c", "import time; print(time.gmtime().tm_year)"], capture_output=True, text=True)
     assert int(year.stdout) >= time.gmtime().tm_year + 10
     return command

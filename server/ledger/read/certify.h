@@ -36,6 +36,8 @@ struct kw_within_row {
 int kw_read_within(struct kw_reader *r, const struct kw_lot_row *const *lots, size_t n_lots,
                    const struct kw_within_row **out, size_t *n);
 
+/* --- failed tests (failures.c) ------------------------------------------------------------------------------ */
+
 /** A failed test, and whether it is excused. */
 struct kw_failure_row {
         int64_t id, seq;

@@ -6,55 +6,21 @@
  * are listed as far as there are few, else summed up; a rope of 300 bobbins gives some 300 entries to rest on and as
  * many heats as it has.
  */
-#include "certify.h"
-#include "reader.h"
+#include "certify_inside.h"
 
 #include "../work.h"
-
-#include "kinwire/process.h"
 
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define PLACES_MOST 8   /* of a heat on a reel */
-#define TESTS_MOST  200 /* in one document */
-
-#define CUT_FROM                                                                                            \
-        "WITH RECURSIVE own (lot) AS (VALUES (?1) UNION SELECT f.lot FROM own JOIN lot l ON l.id = own.lot" \
-        " JOIN run r ON r.id = l.run AND r.process = 'cut' JOIN feed f ON f.run = r.id)"
-
-struct writing {
-        struct kw_reader *r;
-        const cJSON *body;
-        const struct kw_lot_row **reels;
-        size_t n_reels;
-        const struct kw_within_row *within;
-        size_t n_within;
-        struct kw_list heats;       /* ids, in order */
-        struct kw_list tests;       /* ids */
-        struct kw_list concessions; /* struct conceded */
-        struct kw_list rests;       /* numbers of entries */
-        struct kw_buf *out;
-};
+#define TESTS_MOST 200 /* in one document */
 
 struct conceded {
         int64_t test, entry;
 };
 
-static void put_number(struct kw_buf *out, const char *name, int64_t value)
-{
-        if (value != KW_NONE)
-                kw_put_int(out, name, value);
-}
-
-static void put_text(struct kw_buf *out, const char *name, const char *value)
-{
-        if (value)
-                kw_put_string(out, name, value);
-}
-
-static int keep(struct writing *w, struct kw_list *list, int64_t value)
+int kw_writing_keep(struct kw_writing *w, struct kw_list *list, int64_t value)
 {
         int64_t *at = kw_list_more(&w->r->arena, list, sizeof(*at));
 
@@ -85,22 +51,22 @@ static void put_in_order(struct kw_list *list)
 }
 
 /* Every value of a query, kept; ends it. */
-static int keep_rows(struct writing *w, struct kw_query *q, int rc, struct kw_list *list)
+static int keep_rows(struct kw_writing *w, struct kw_query *q, int rc, struct kw_list *list)
 {
         while (rc == 0 && (rc = kw_next(w->r->ledger, q)) == 1)
-                rc = keep(w, list, kw_int(q, 0));
+                rc = kw_writing_keep(w, list, kw_int(q, 0));
         kw_end(q);
         return rc;
 }
 
 /* --- what it rests on ---------------------------------------------------------------------------------------- */
 
-static int rest_on(struct writing *w, int64_t id)
+static int rest_on(struct kw_writing *w, int64_t id)
 {
-        return id ? keep(w, &w->rests, id / KW_IDS) : 0;
+        return id ? kw_writing_keep(w, &w->rests, id / KW_IDS) : 0;
 }
 
-static int gather_metal(struct writing *w)
+static int gather_metal(struct kw_writing *w)
 {
         int rc = kw_read_within(w->r, w->reels, w->n_reels, &w->within, &w->n_within);
 
@@ -108,13 +74,13 @@ static int gather_metal(struct writing *w)
                 const struct kw_lot_row *lot = w->within[i].lot;
                 struct kw_query q;
 
-                rc = keep(w, &w->rests, lot->seq);
+                rc = kw_writing_keep(w, &w->rests, lot->seq);
                 if (rc == 0)
                         rc = rest_on(w, lot->heat);
                 if (rc == 0)
                         rc = rest_on(w, lot->supply);
                 if (rc == 0 && lot->heat)
-                        rc = keep(w, &w->heats, lot->heat);
+                        rc = kw_writing_keep(w, &w->heats, lot->heat);
                 if (rc == 0 && lot->run) {
                         rc = kw_ask(w->r->ledger, &q, "SELECT seq FROM step WHERE run_seq = ?1", "i",
                                     lot->run / KW_IDS);
@@ -125,7 +91,7 @@ static int gather_metal(struct writing *w)
         return rc;
 }
 
-static int find_reels(struct writing *w)
+static int find_reels(struct kw_writing *w)
 {
         const cJSON *one;
         size_t most = (size_t)cJSON_GetArraySize(kw_json_get(w->body, "reels"));
@@ -149,7 +115,7 @@ static int find_reels(struct writing *w)
 /* --- the tests ------------------------------------------------------------------------------------------------ */
 
 /* Those that the specification asks for of the whole run. */
-static int run_tests(struct writing *w, const struct kw_lot_row *reel, const struct kw_spec_row *spec)
+static int run_tests(struct kw_writing *w, const struct kw_lot_row *reel, const struct kw_spec_row *spec)
 {
         const cJSON *asked;
         cJSON *list = NULL;
@@ -174,7 +140,7 @@ static int run_tests(struct writing *w, const struct kw_lot_row *reel, const str
         return rc;
 }
 
-static int own_tests(struct writing *w, const struct kw_lot_row *reel)
+static int own_tests(struct kw_writing *w, const struct kw_lot_row *reel)
 {
         const struct kw_failure_row *failures;
         const struct kw_spec_row *spec;
@@ -199,12 +165,12 @@ static int own_tests(struct writing *w, const struct kw_lot_row *reel)
                 if (!c)
                         return -ENOMEM;
                 *c = (struct conceded){failures[i].id, failures[i].concession};
-                rc = keep(w, &w->rests, failures[i].concession);
+                rc = kw_writing_keep(w, &w->rests, failures[i].concession);
         }
         return rc;
 }
 
-static int gather_tests(struct writing *w)
+static int gather_tests(struct kw_writing *w)
 {
         const cJSON *one;
         int64_t id;
@@ -217,7 +183,7 @@ static int gather_tests(struct writing *w)
                 if (rc == 0)
                         rc = kw_thing_id(w->r->ledger, "test", one->valuestring, &id);
                 if (rc == 0 && id)
-                        rc = keep(w, &w->tests, id);
+                        rc = kw_writing_keep(w, &w->tests, id);
         }
         put_in_order(&w->tests);
         for (size_t i = 0; rc == 0 && i < w->tests.n; i++)
@@ -225,7 +191,7 @@ static int gather_tests(struct writing *w)
         return rc;
 }
 
-static int64_t concession_of(const struct writing *w, int64_t test)
+static int64_t concession_of(const struct kw_writing *w, int64_t test)
 {
         const struct conceded *c = w->concessions.at;
 
@@ -243,7 +209,7 @@ static const struct kw_margin_row *margin_of(const struct kw_margin_row *margins
         return NULL;
 }
 
-static int put_results(struct writing *w, const struct kw_test_row *test)
+static int put_results(struct kw_writing *w, const struct kw_test_row *test)
 {
         const struct kw_margin_row *margins = NULL;
         size_t n = 0;
@@ -257,8 +223,8 @@ static int put_results(struct writing *w, const struct kw_test_row *test)
                 kw_put_string(w->out, "property", test->results[i].property);
                 kw_put_int(w->out, "value", test->results[i].value);
                 if (margin) {
-                        put_number(w->out, "min", margin->limit.min);
-                        put_number(w->out, "max", margin->limit.max);
+                        kw_put_number_if(w->out, "min", margin->limit.min);
+                        kw_put_number_if(w->out, "max", margin->limit.max);
                         kw_put_int(w->out, "margin", margin->margin);
                 }
                 kw_put_object_end(w->out);
@@ -267,7 +233,7 @@ static int put_results(struct writing *w, const struct kw_test_row *test)
         return rc;
 }
 
-static int put_test(struct writing *w, const struct kw_test_row *test, const char *lot)
+static int put_test(struct kw_writing *w, const struct kw_test_row *test, const char *lot)
 {
         char at[KW_STAMP_LEN + 1];
         int rc;
@@ -278,9 +244,9 @@ static int put_test(struct writing *w, const struct kw_test_row *test, const cha
         kw_put_int(w->out, "entry", test->seq);
         kw_put_string(w->out, "lot", lot);
         kw_put_string(w->out, "at", at);
-        put_number(w->out, "at_mm", test->at_mm);
-        put_text(w->out, "instrument", test->instrument);
-        put_text(w->out, "verdict", test->verdict);
+        kw_put_number_if(w->out, "at_mm", test->at_mm);
+        kw_put_text_if(w->out, "instrument", test->instrument);
+        kw_put_text_if(w->out, "verdict", test->verdict);
         if (test->spec) {
                 kw_put_object(w->out, "spec");
                 kw_put_string(w->out, "spec", test->spec_code);
@@ -288,13 +254,13 @@ static int put_test(struct writing *w, const struct kw_test_row *test, const cha
                 kw_put_int(w->out, "entry", test->spec / KW_IDS);
                 kw_put_object_end(w->out);
         }
-        put_number(w->out, "conceded", concession_of(w, test->id));
+        kw_put_number_if(w->out, "conceded", concession_of(w, test->id));
         rc = put_results(w, test);
         kw_put_object_end(w->out);
         return rc ? rc : rest_on(w, test->spec);
 }
 
-static int put_test_of(struct writing *w, int64_t id)
+static int put_test_of(struct kw_writing *w, int64_t id)
 {
         const struct kw_lot_row *lot;
         const struct kw_test_row *tests;
@@ -312,7 +278,7 @@ static int put_test_of(struct writing *w, int64_t id)
         return rc;
 }
 
-static int put_tests(struct writing *w)
+static int put_tests(struct kw_writing *w)
 {
         const int64_t *ids = w->tests.at;
         int rc = 0;
@@ -326,13 +292,13 @@ static int put_tests(struct writing *w)
         return rc;
 }
 
-static int put_concessions(struct writing *w)
+static int put_concessions(struct kw_writing *w)
 {
         struct kw_list entries = {0};
         int rc = 0;
 
         for (size_t i = 0; rc == 0 && i < w->concessions.n; i++)
-                rc = keep(w, &entries, ((struct conceded *)w->concessions.at)[i].entry);
+                rc = kw_writing_keep(w, &entries, ((struct conceded *)w->concessions.at)[i].entry);
         put_in_order(&entries);
         kw_put_array(w->out, "concessions");
         for (size_t i = 0; rc == 0 && i < entries.n; i++) {
@@ -357,7 +323,7 @@ static int put_concessions(struct writing *w)
 
 /* --- the heats -------------------------------------------------------------------------------------------------- */
 
-static int put_heat(struct writing *w, int64_t id)
+static int put_heat(struct kw_writing *w, int64_t id)
 {
         struct kw_query q;
         int rc = kw_ask(w->r->ledger, &q,
@@ -370,7 +336,7 @@ static int put_heat(struct writing *w, int64_t id)
                 kw_put_int(w->out, "entry", kw_int(&q, 5));
                 kw_put_string(w->out, "supplier", kw_text(&q, 1));
                 kw_put_string(w->out, "grade", kw_text(&q, 2));
-                put_text(w->out, "mill_certificate", kw_text(&q, 3));
+                kw_put_text_if(w->out, "mill_certificate", kw_text(&q, 3));
                 if (!kw_is_null(&q, 4))
                         kw_put_raw(w->out, "analysis_ppm", kw_text(&q, 4));
                 kw_put_object_end(w->out);
@@ -380,7 +346,7 @@ static int put_heat(struct writing *w, int64_t id)
         return rc;
 }
 
-static int put_heats(struct writing *w)
+static int put_heats(struct kw_writing *w)
 {
         int rc = 0;
 
@@ -391,249 +357,10 @@ static int put_heats(struct writing *w)
         return rc;
 }
 
-static void put_places(struct kw_buf *out, const struct kw_spans *spans)
-{
-        if (spans->n > PLACES_MOST)
-                return;
-        kw_put_array(out, "places");
-        for (size_t i = 0; i < spans->n; i++)
-                kw_put_span(out, NULL, spans->at[i].from, spans->at[i].to);
-        kw_put_array_end(out);
-}
-
-/* A heat on a reel: how much of its length surely and possibly, and where possibly. */
-static int put_part(struct writing *w, const struct kw_lot_row *reel, const struct kw_hits *family, int64_t heat,
-                    struct kw_list *coils)
-{
-        struct kw_reach reach = {0};
-        const char *code;
-        int rc = kw_read_code(w->r, KW_NAMED_HEAT, heat, &code);
-
-        coils->n = 0;
-        for (size_t i = 0; rc == 0 && i < w->n_within; i++)
-                if (w->within[i].lot->heat == heat && !w->within[i].lot->run)
-                        rc = keep(w, coils, w->within[i].lot->id);
-        if (rc == 0 && reel->run)
-                rc = kw_makeup(&w->r->genealogy, family, reel->id, coils->at, coils->n, &reach);
-        else if (rc == 0 && reel->heat == heat)
-                rc = kw_spans_add(&reach.certain, 0, reel->length_mm) ||
-                                     kw_spans_add(&reach.possible, 0, reel->length_mm)
-                             ? -ENOMEM
-                             : 0;
-        if (rc == 0 && reach.possible.n) {
-                kw_put_object(w->out, NULL);
-                kw_put_string(w->out, "heat", code);
-                kw_put_int(w->out, "entry", heat / KW_IDS);
-                kw_put_int(w->out, "certain_mm", kw_spans_total(&reach.certain));
-                kw_put_int(w->out, "possible_mm", kw_spans_total(&reach.possible));
-                put_places(w->out, &reach.possible);
-                kw_put_object_end(w->out);
-        }
-        kw_reach_free(&reach);
-        return rc;
-}
-
-static int put_makeup(struct writing *w, const struct kw_lot_row *reel, const struct kw_hits *family)
-{
-        struct kw_list coils = {0};
-        int rc = 0;
-
-        kw_put_array(w->out, "heats");
-        for (size_t i = 0; rc == 0 && i < w->heats.n; i++)
-                rc = put_part(w, reel, family, ((int64_t *)w->heats.at)[i], &coils);
-        kw_put_array_end(w->out);
-        return rc;
-}
-
-/* --- the reels --------------------------------------------------------------------------------------------------- */
-
-static int put_order(struct writing *w, const struct kw_lot_row *reel)
-{
-        const struct kw_run_row *run;
-        const char *code = reel->order;
-        struct kw_query q;
-        int rc = kw_read_run(w->r, reel->run, &run);
-
-        if (rc == 0 && run && run->order)
-                code = run->order;
-        if (rc || !code)
-                return rc;
-        kw_put_object(w->out, "order");
-        kw_put_string(w->out, "order", code);
-        rc = kw_ask(w->r->ledger, &q, "SELECT customer, seq FROM work_order WHERE code = ?1", "t", code);
-        if (rc == 0 && (rc = kw_next(w->r->ledger, &q)) == 1) {
-                put_text(w->out, "customer", kw_text(&q, 0));
-                kw_put_int(w->out, "entry", kw_int(&q, 1));
-                rc = keep(w, &w->rests, kw_int(&q, 1));
-        }
-        kw_end(&q);
-        kw_put_object_end(w->out);
-        return rc;
-}
-
-static int put_sending(struct writing *w, const struct kw_lot_row *reel)
-{
-        struct kw_lot_state state;
-        int rc = kw_read_state(w->r, reel, &state);
-
-        if (rc || !state.consignment)
-                return rc;
-        kw_put_object(w->out, "sent");
-        kw_put_string(w->out, "consignment", state.consignment);
-        kw_put_string(w->out, "consignee", state.consignee);
-        kw_put_object_end(w->out);
-        return 0;
-}
-
-/* A weld that reaches the reel by several ways counts once a way: in each wire that it lies in. */
-static int put_joints(struct writing *w, const struct kw_lot_row *reel, const struct kw_hits *family)
-{
-        struct kw_joints on = {0};
-        struct kw_distance_row distance;
-        const struct kw_near_row *near;
-        size_t n = 0;
-        int rc = kw_joints_on(&w->r->genealogy, family, reel->id, &on);
-
-        if (rc == 0)
-                rc = kw_read_near(w->r, reel, &on, &distance, &near, &n);
-        if (rc == 0) {
-                kw_put_object(w->out, "joints");
-                kw_put_int(w->out, "count", (int64_t)on.n);
-                if (distance.gap_mm != KW_NONE) {
-                        kw_put_int(w->out, "distance_mm", distance.gap_mm);
-                        kw_put_int(w->out, "near", (int64_t)n);
-                        kw_put_int(w->out, "entry", distance.entry);
-                }
-                kw_put_object_end(w->out);
-        }
-        kw_joints_free(&on);
-        return rc;
-}
-
-static int is_wire(void *ctx, int64_t lot, bool *wire)
-{
-        const struct kw_lot_row *row;
-        int rc = kw_read_lot(ctx, lot, &row);
-
-        if (rc == 0 && row)
-                *wire = kw_lot_kind(row->kind)->wire;
-        return rc;
-}
-
-static int weigh_wire(struct kw_reader *r, const struct kw_wire_in *in, struct kw_wire_part *part)
-{
-        struct kw_wire_strength strength;
-        const struct kw_lot_row *lot;
-        int rc = kw_read_lot(r, in->lot, &lot);
-
-        if (rc == 0)
-                rc = kw_read_wire_strength(r, lot, &strength);
-        if (rc == 0)
-                *part = (struct kw_wire_part){.breaking_n = strength.breaking_n,
-                                              .diameter_um = lot->diameter_um == KW_NONE ? 0 : lot->diameter_um,
-                                              .share_ppb = in->share_ppb,
-                                              .length_mm = in->length_mm};
-        return rc;
-}
-
-/* The sum over its own wires, where all of them were tested; a rod or a wire is not the sum of anything. */
-static int put_strength(struct writing *w, const struct kw_lot_row *reel)
-{
-        struct kw_wires wires = {0};
-        struct kw_wire_part *parts = NULL;
-        struct kw_aggregate a = {0};
-        int rc = 0;
-
-        if (kw_lot_kind(reel->kind)->wire)
-                return 0;
-        rc = kw_wires_in(&w->r->genealogy, reel->id, reel->length_mm, is_wire, w->r, &wires);
-        if (rc == 0) {
-                parts = calloc(wires.n + 1, sizeof(*parts));
-                rc = parts ? 0 : -ENOMEM;
-        }
-        for (size_t i = 0; rc == 0 && i < wires.n; i++)
-                rc = weigh_wire(w->r, &wires.at[i], &parts[i]);
-        if (rc == 0)
-                kw_aggregate_of(parts, wires.n, &a);
-        if (rc == 0 && a.wires_milli) {
-                kw_put_object(w->out, "wires");
-                kw_put_int(w->out, "wires_milli", a.wires_milli);
-                kw_put_int(w->out, "tested_milli", a.tested_milli);
-                if (a.tested_milli == a.wires_milli)
-                        kw_put_int(w->out, "aggregate_n", a.force_n);
-                put_number(w->out, "area_um2", a.area_um2);
-                kw_put_object_end(w->out);
-        }
-        free(parts);
-        kw_wires_free(&wires);
-        return rc;
-}
-
-static int put_spec(struct writing *w, const struct kw_lot_row *reel)
-{
-        const struct kw_spec_row *spec;
-        int rc = kw_read_spec_for(w->r, reel, &spec);
-
-        if (rc || !spec)
-                return rc;
-        kw_put_object(w->out, "spec");
-        kw_put_string(w->out, "spec", spec->code);
-        kw_put_int(w->out, "version", spec->version);
-        kw_put_int(w->out, "entry", spec->seq);
-        put_text(w->out, "source", spec->source);
-        for (size_t i = 0; i < spec->n_limits; i++)
-                if (strcmp(spec->limits[i].property, "breaking_n") == 0)
-                        put_number(w->out, "minimum_n", spec->limits[i].limit.min);
-        kw_put_object_end(w->out);
-        return keep(w, &w->rests, spec->seq);
-}
-
-static int put_reel(struct writing *w, const struct kw_lot_row *reel)
-{
-        struct kw_hits *family = kw_hits_new();
-        int rc = family ? kw_ancestry(&w->r->genealogy, reel->id, family) : -ENOMEM;
-
-        kw_put_object(w->out, NULL);
-        kw_put_string(w->out, "reel", reel->code);
-        kw_put_int(w->out, "entry", reel->seq);
-        kw_put_string(w->out, "kind", reel->kind);
-        put_text(w->out, "construction", reel->construction);
-        put_text(w->out, "grade", reel->grade);
-        put_number(w->out, "diameter_um", reel->diameter_um);
-        kw_put_int(w->out, "length_mm", reel->length_mm);
-        put_number(w->out, "mass_g", reel->mass_g);
-        if (rc == 0)
-                rc = put_order(w, reel);
-        if (rc == 0)
-                rc = put_sending(w, reel);
-        if (rc == 0)
-                rc = put_spec(w, reel);
-        if (rc == 0)
-                rc = put_makeup(w, reel, family);
-        if (rc == 0)
-                rc = put_joints(w, reel, family);
-        if (rc == 0)
-                rc = put_strength(w, reel);
-        kw_put_object_end(w->out);
-        kw_hits_free(family);
-        return rc;
-}
-
-static int put_reels(struct writing *w)
-{
-        int rc = 0;
-
-        kw_put_array(w->out, "reels");
-        for (size_t i = 0; rc == 0 && i < w->n_reels; i++)
-                rc = put_reel(w, w->reels[i]);
-        kw_put_array_end(w->out);
-        return rc;
-}
-
 /* --- who and what for ----------------------------------------------------------------------------------------------
  */
 
-static void put_member(struct writing *w, const char *name)
+static void put_member(struct kw_writing *w, const char *name)
 {
         const cJSON *member = kw_json_get(w->body, name);
         struct kw_buf text = {0};
@@ -646,7 +373,7 @@ static void put_member(struct writing *w, const char *name)
         kw_buf_free(&text);
 }
 
-static void put_heading(struct writing *w, const struct kw_issue *issue)
+static void put_heading(struct kw_writing *w, const struct kw_issue *issue)
 {
         const struct kw_document_row *document = kw_document(kw_json_text(w->body, "type"));
 
@@ -676,7 +403,7 @@ static void put_heading(struct writing *w, const struct kw_issue *issue)
         kw_put_array_end(w->out);
 }
 
-static int too_large(struct writing *w, struct kw_error *err)
+static int too_large(struct kw_writing *w, struct kw_error *err)
 {
         return kw_refuse(err, KW_TOO_LARGE, "/body/reels",
                          "the document of these %zu reels would be larger than %d KiB: give them several certificates",
@@ -686,8 +413,9 @@ static int too_large(struct writing *w, struct kw_error *err)
 int kw_read_document(struct kw_reader *r, const cJSON *body, const struct kw_issue *issue, struct kw_buf *out,
                      struct kw_error *err)
 {
-        static int (*const parts[])(struct writing *) = {put_reels, put_heats, put_tests, put_concessions};
-        struct writing w = {.r = r, .body = body, .out = out};
+        static int (*const parts[])(struct kw_writing *) = {kw_put_document_reels, put_heats, put_tests,
+                                                            put_concessions};
+        struct kw_writing w = {.r = r, .body = body, .out = out};
         int rc = find_reels(&w);
 
         if (rc == 0)
