@@ -3,7 +3,7 @@ import json
 
 import pytest
 
-from support import entry
+from people import gatehouse_in
 
 HEAD = "Specimen;Time;Rm (MPa);Tw;Result\r\n"
 MAPPING = {"heads": ["Specimen", "Time", "Rm (MPa)", "Tw", "Result"], "decimal": ",",
@@ -105,3 +105,20 @@ def test_what_is_no_such_file(api, file):
     assert post(api, text.encode() + b"\xff;;;;\n", instrument, 422)["values"]["as"] == "not-text"
     assert post(api, b"x" * ((4 << 20) + 1), instrument, 413)["type"].endswith("/too-large")
     post(api, "a,b\n" + "1,2\n" * 20001, instrument, 413)
+
+
+def test_a_machine_posts_with_a_token_for_its_instrument_alone(tmp_path):
+    for g in gatehouse_in(tmp_path):
+        g.person("QM-1", "quality")
+        q = g.caller("QM-1")
+        q.put("heat", {"heat": "H1", "supplier": "Northmark Steel", "grade": "C82D"})
+        q.put("receive", {"lot": "RC-1", "heat": "H1", "diameter_um": 5500, "length_mm": 1000})
+        for instrument in ("TT-1", "TT-2"):
+            q.put("note", {"about": "instrument:" + instrument, "text": "kinwire mapping 1 " + json.dumps(MAPPING)})
+        machine = g.nobody(token=g.token("M-1", "operator", only={"instrument": "TT-1"}))
+        text = HEAD + "RC-1;2026-03-04 09:12;1812,5;31;OK\r\n"
+        assert post(machine, text, "TT-1", 201)["taken"] == 1
+        assert post(machine, text, "TT-2", 403)["type"].endswith("/not-allowed")
+        post(g.nobody(), text, "TT-1", 401)
+        last = q.get("/api/entries", kind="test")["entries"][0]
+        assert (last["by"], last["terminal"]) == ("M-1", "TT-1")
