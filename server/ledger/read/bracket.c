@@ -42,7 +42,7 @@ static int read_good(struct kw_reader *r, const struct kw_run_row *run, int64_t 
         struct kw_query q;
         int rc = kw_ask(r->ledger, &q,
                         "SELECT p.s0, p.s1, t.at_mm FROM package p JOIN test t ON t.lot = p.lot"
-                        " JOIN result x ON x.test = t.id AND x.property = ?2"
+                        " CROSS JOIN result x ON x.test = t.id AND x.property = ?2"
                         " WHERE p.run = ?1 AND p.lot <> 0 AND t.verdict = 'pass' AND t.id NOT IN"
                         " (WITH RECURSIVE again (id) AS (SELECT ?3 UNION SELECT r.id FROM again"
                         " JOIN test r ON r.retest_of = again.id) SELECT id FROM again)",

@@ -29,13 +29,14 @@
 static const char by_property[] = COLUMNS " FROM result x JOIN test t ON t.id = x.test" BESIDE
                                           " WHERE x.property = ?1 AND x.at >= ?2 AND x.at <= ?3 AND ?13 IS NULL"
                                           " AND" WANTED " ORDER BY x.at DESC, t.seq DESC";
-static const char by_lot[] = COLUMNS " FROM test t JOIN result x ON x.test = t.id AND x.property = ?1" BESIDE
+static const char by_lot[] = COLUMNS " FROM test t CROSS JOIN result x ON x.test = t.id AND x.property = ?1" BESIDE
                                      " WHERE t.lot = ?13 AND" WANTED LAST;
-static const char by_run[] =
-        COLUMNS " FROM package p JOIN test t ON t.lot = p.lot JOIN result x ON x.test = t.id AND x.property = ?1" BESIDE
-                " WHERE p.run = ?13 AND p.lot <> 0 AND" WANTED LAST;
-static const char by_instrument[] = COLUMNS " FROM test t JOIN result x ON x.test = t.id AND x.property = ?1" BESIDE
-                                            " WHERE t.instrument = ?8 AND ?13 IS NULL AND" WANTED LAST;
+static const char by_run[] = COLUMNS
+        " FROM package p JOIN test t ON t.lot = p.lot CROSS JOIN result x ON x.test = t.id AND x.property = ?1" BESIDE
+        " WHERE p.run = ?13 AND p.lot <> 0 AND" WANTED LAST;
+static const char by_instrument[] =
+        COLUMNS " FROM test t CROSS JOIN result x ON x.test = t.id AND x.property = ?1" BESIDE
+                " WHERE t.instrument = ?8 AND ?13 IS NULL AND" WANTED LAST;
 
 static void take(struct kw_reader *r, struct kw_query *q, struct kw_point_row *row, bool *failed)
 {

@@ -13,13 +13,14 @@
 #define AGAIN                                                                                                   \
         "(WITH RECURSIVE again (id) AS (SELECT id FROM test WHERE retest_of = t.id UNION"                       \
         " SELECT y.id FROM again JOIN test y ON y.retest_of = again.id) SELECT count(*) FROM again JOIN test p" \
-        " ON p.id = again.id JOIN result s ON s.test = p.id WHERE s.property = r.property AND p.verdict = "
+        " ON p.id = again.id CROSS JOIN result s ON s.test = p.id WHERE s.property = r.property AND p.verdict = "
 #define FAILURES                                                                                                    \
         " SELECT t.id, t.seq, t.code, o.code, r.property, t.lot, o.length_mm, t.at_mm, t.sample_mm,"                \
-        " (SELECT count(*) FROM test p JOIN result s ON s.test = p.id WHERE p.lot = t.lot AND p.verdict = 'pass'"   \
+        " (SELECT count(*) FROM test p CROSS JOIN result s ON s.test = p.id WHERE p.lot = t.lot AND p.verdict = "   \
+        "'pass'"                                                                                                    \
         " AND p.id > t.id AND p.retest_of IS NULL AND s.property = r.property), " AGAIN "'pass'), " AGAIN "'fail')" \
         " FROM own JOIN lot o ON o.id = own.lot JOIN test t ON t.lot = own.lot AND t.verdict = 'fail'"              \
-        " JOIN result r ON r.test = t.id WHERE (t.judged IS NOT 'fail' OR EXISTS (SELECT 1 FROM spec_limit l"       \
+        " CROSS JOIN result r ON r.test = t.id WHERE (t.judged IS NOT 'fail' OR EXISTS (SELECT 1 FROM spec_limit l" \
         " WHERE l.spec = t.spec AND l.property = r.property AND (r.value < l.min OR r.value > l.max)))"             \
         " AND NOT EXISTS (SELECT 1 FROM test f WHERE f.id = t.retest_of AND f.verdict = 'fail')"                    \
         " ORDER BY t.id, r.property"

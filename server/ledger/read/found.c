@@ -188,13 +188,14 @@ static int read_tests(struct kw_reader *r, int64_t certificate, struct kw_walked
         if (rc)
                 return rc;
         rc = kw_ask(r->ledger, &q,
-                    OWN "SELECT t.code FROM own JOIN test t ON t.lot = own.lot AND t.verdict = 'fail'"
-                        " JOIN result x ON x.test = t.id"
-                        " WHERE NOT EXISTS (SELECT 1 FROM test p JOIN result s ON s.test = p.id WHERE p.lot = t.lot"
-                        " AND p.verdict = 'pass' AND p.id > t.id AND s.property = x.property)"
-                        " AND NOT EXISTS (SELECT 1 FROM release_span s JOIN release e ON e.seq = s.seq"
-                        " WHERE s.lot = t.lot AND e.disposition = 'concession' AND s.seq > t.seq"
-                        " AND (t.at_mm IS NULL OR t.at_mm BETWEEN s.from_mm AND s.to_mm)) ORDER BY t.id LIMIT 1",
+                    OWN
+                    "SELECT t.code FROM own JOIN test t ON t.lot = own.lot AND t.verdict = 'fail'"
+                    " CROSS JOIN result x ON x.test = t.id"
+                    " WHERE NOT EXISTS (SELECT 1 FROM test p CROSS JOIN result s ON s.test = p.id WHERE p.lot = t.lot"
+                    " AND p.verdict = 'pass' AND p.id > t.id AND s.property = x.property)"
+                    " AND NOT EXISTS (SELECT 1 FROM release_span s JOIN release e ON e.seq = s.seq"
+                    " WHERE s.lot = t.lot AND e.disposition = 'concession' AND s.seq > t.seq"
+                    " AND (t.at_mm IS NULL OR t.at_mm BETWEEN s.from_mm AND s.to_mm)) ORDER BY t.id LIMIT 1",
                     "i", certificate);
         if (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
                 out->failed = kw_keep_text(r, &q, 0, &failed);

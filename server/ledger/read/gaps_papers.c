@@ -36,7 +36,10 @@ struct asked_test {
         int64_t n;
 };
 
-/* Tests of a property on a lot, or on everything that its run made; those on what the run took count for a reel. */
+/*
+ * Tests of a property on a lot, or on everything that its run made; those on what the run took count for a reel. CROSS
+ * JOIN keeps the order: results found by their property first would be those of all lots.
+ */
 static int count_tests(struct kw_gap_search *s, const struct kw_lot_row *lot, const struct asked_test *asked,
                        int64_t *n)
 {
@@ -45,18 +48,19 @@ static int count_tests(struct kw_gap_search *s, const struct kw_lot_row *lot, co
 
         if (asked->per_run && lot->run)
                 rc = kw_one(s->r->ledger, n, 0,
-                            "SELECT count(*) FROM package p JOIN test t ON t.lot = p.lot JOIN result x ON x.test = t.id"
+                            "SELECT count(*) FROM package p JOIN test t ON t.lot = p.lot CROSS JOIN result x ON x.test "
+                            "= t.id"
                             " AND x.property = ?2 WHERE p.run = ?1",
                             "it", lot->run, asked->property);
         else
                 rc = kw_one(s->r->ledger, n, 0,
-                            "SELECT count(*) FROM test t JOIN result x ON x.test = t.id AND x.property = ?2"
+                            "SELECT count(*) FROM test t CROSS JOIN result x ON x.test = t.id AND x.property = ?2"
                             " WHERE t.lot = ?1",
                             "it", lot->id, asked->property);
         if (rc == 0 && lot->run && strcmp(lot->kind, "reel") == 0)
                 rc = kw_one(s->r->ledger, &more, 0,
                             "SELECT count(*) FROM (SELECT DISTINCT lot FROM feed WHERE run = ?1) f"
-                            " JOIN test t ON t.lot = f.lot JOIN result x ON x.test = t.id AND x.property = ?2",
+                            " JOIN test t ON t.lot = f.lot CROSS JOIN result x ON x.test = t.id AND x.property = ?2",
                             "it", lot->run, asked->property);
         *n += more;
         return rc;
