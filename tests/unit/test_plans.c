@@ -103,6 +103,7 @@ static void ask_about_the_ledger(struct kw_ledger *ledger)
         ck_assert_int_eq(kw_answer_head(ledger, &out, &err), 0);
         ck_assert_int_eq(kw_answer_holds(ledger, "open", 0, 100, &out, &err), 0);
         ck_assert_int_eq(kw_answer_orders(ledger, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_floor(ledger, NULL, &out, &err), 0);
         ck_assert_int_eq(kw_answer_inclusion(ledger, 5, 100, &out, &err), 0);
         ck_assert_int_eq(kw_answer_consistency(ledger, 5, 100, &out, &err), 0);
         kw_buf_free(&out);

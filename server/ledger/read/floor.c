@@ -68,15 +68,28 @@ int kw_read_steps(struct kw_reader *r, const struct kw_run_row *run, const struc
         return failed ? -ENOMEM : rc;
 }
 
+/*
+ * The machines by stepping from one code to the next, and of each what it did last: by an index, so that it takes no
+ * longer when the runs are twenty years old.
+ */
+static const char machines_sql[] =
+        "WITH RECURSIVE ran (machine) AS (SELECT min(machine) FROM run UNION ALL"
+        "  SELECT (SELECT min(machine) FROM run WHERE machine > c.machine) FROM ran c WHERE c.machine IS NOT NULL),"
+        " treated (machine) AS (SELECT min(machine) FROM batch UNION ALL SELECT"
+        "  (SELECT min(machine) FROM batch WHERE machine > c.machine) FROM treated c WHERE c.machine IS NOT NULL)"
+        " SELECT machine, process, max(at) FROM ("
+        "  SELECT d.machine, d.process, d.at FROM ran c CROSS JOIN run d ON d.id IN"
+        "   (SELECT id FROM run i WHERE i.machine = c.machine ORDER BY i.at DESC LIMIT ?1)"
+        "  UNION ALL SELECT d.machine, d.process, d.at FROM treated c CROSS JOIN batch d ON d.id IN"
+        "   (SELECT id FROM batch i WHERE i.machine = c.machine ORDER BY i.at DESC LIMIT ?1))"
+        " GROUP BY machine, process ORDER BY process, machine";
+
 int kw_read_machines(struct kw_reader *r, const struct kw_machine_row **machines, size_t *n)
 {
         struct kw_list list = {0};
         bool failed = false;
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT machine, process, max(at) FROM (SELECT machine, process, at FROM run UNION ALL"
-                        " SELECT machine, process, at FROM batch) GROUP BY machine, process ORDER BY process, machine",
-                        "");
+        int rc = kw_ask(r->ledger, &q, machines_sql, "i", (int64_t)KW_MACHINE_LOOKS);
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
                 struct kw_machine_row *row = kw_list_more(&r->arena, &list, sizeof(*row));

@@ -17,7 +17,9 @@ struct kw_machine_row {
         const char *machine, *process;
         int64_t last;
 };
-/** kw_read_machines - every machine and process that a run or batch named, with when it last did. */
+#define KW_MACHINE_LOOKS 200
+/** kw_read_machines - every machine with each process of its last KW_MACHINE_LOOKS runs and as many batches, and when it
+ * last did that. */
 int kw_read_machines(struct kw_reader *r, const struct kw_machine_row **machines, size_t *n);
 
 struct kw_order_row {
