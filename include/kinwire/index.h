@@ -109,6 +109,25 @@ int kw_index_lot(struct kw_index *ix, int64_t id, uint32_t hint, struct kw_index
 int kw_index_run_code(struct kw_index *ix, int64_t lot, uint32_t hint, char code[KW_CODE_MAX + 1]);
 int kw_index_state(struct kw_index *ix, int64_t id, uint32_t hint, struct kw_index_state *out, struct kw_spans *taken);
 
+/* --- what is in stock ------------------------------------------------------------------------------- */
+
+#define KW_INDEX_KINDS 16
+
+/** All lots of one kind of which something is left. */
+struct kw_index_stock {
+        const char *kind;      /* NULL: no such kind */
+        int64_t lots, weighed; /* lots, and those whose mass is known */
+        int64_t left_mm, left_g;
+};
+
+/**
+ * kw_index_stock - the sums at the size at which the index stands
+ * @ledger: looks at that size; what was recorded since the base was made is read from it
+ *
+ * With the index held. Return: 0; -ENOENT, ask SQLite; another negative errno.
+ */
+int kw_index_stock(struct kw_index *ix, struct kw_ledger *ledger, struct kw_index_stock out[KW_INDEX_KINDS]);
+
 /* --- the walk itself, for what is measured -------------------------------------------------------- */
 
 struct kw_narrow {

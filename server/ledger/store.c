@@ -238,6 +238,20 @@ int kw_numbers_add_all(struct kw_numbers *to, const struct kw_numbers *more)
         return rc;
 }
 
+int kw_lots_moved(struct kw_ledger *l, int64_t seq, struct kw_numbers *out)
+{
+        struct kw_query q;
+        int rc = kw_ask(l, &q,
+                        "SELECT id FROM lot WHERE id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095"
+                        " UNION ALL SELECT lot FROM feed WHERE run = ?1 * 4096",
+                        "i", seq);
+
+        while (rc == 0 && (rc = kw_next(l, &q)) == 1)
+                rc = kw_numbers_add(out, kw_int(&q, 0));
+        kw_end(&q);
+        return rc;
+}
+
 int kw_lots_named(struct kw_ledger *l, int64_t seq, struct kw_numbers *out)
 {
         struct kw_query q;

@@ -96,6 +96,9 @@ int kw_numbers_add_all(struct kw_numbers *to, const struct kw_numbers *more);
  */
 int kw_lots_named(struct kw_ledger *l, int64_t seq, struct kw_numbers *out);
 
+/** kw_lots_moved - append the lots that entry @seq made, or fed to its run. Return: 0; a negative errno. */
+int kw_lots_moved(struct kw_ledger *l, int64_t seq, struct kw_numbers *out);
+
 /** kw_run_script - statements without parameters, set-up and migrations. Return: 0; a refusal. */
 int kw_run_script(struct kw_ledger *l, const char *sql, struct kw_error *err);
 

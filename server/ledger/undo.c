@@ -61,7 +61,9 @@ static int note(struct kw_ledger *l, int64_t seq)
 {
         int rc = kw_numbers_add(&l->undone, seq);
 
-        return rc ? rc : kw_lots_named(l, seq, &l->undone_lots);
+        if (rc == 0)
+                rc = kw_lots_named(l, seq, &l->undone_lots);
+        return rc ? rc : kw_lots_moved(l, seq, &l->undone_lots);
 }
 
 int kw_undo_entry(struct kw_ledger *l, int64_t seq)

@@ -5,6 +5,7 @@
 
 #include "ledger/read/holds.h"
 
+#include "kinwire/index.h"
 #include "kinwire/process.h"
 
 #include <string.h>
@@ -82,14 +83,8 @@ static void put_stock_of(const struct kw_stock_row *stock, struct kw_buf *out)
 }
 
 /* In the order in which metal goes through the mill. */
-static int put_stock(struct kw_reader *r, struct kw_buf *out)
+static void put_stock(const struct kw_stock_row *stock, size_t n, struct kw_buf *out)
 {
-        const struct kw_stock_row *stock;
-        size_t n;
-        int rc = kw_read_stock(r, &stock, &n);
-
-        if (rc)
-                return rc;
         kw_put_array(out, "stock");
         for (const struct kw_lot_kind *kind = kw_lot_kinds; kind->name; kind++) {
                 for (size_t i = 0; i < n; i++) {
@@ -98,7 +93,20 @@ static int put_stock(struct kw_reader *r, struct kw_buf *out)
                 }
         }
         kw_put_array_end(out);
-        return 0;
+}
+
+/* Asked for first, while the index is held, so that the writer need not wait for the rest. */
+static int read_stock(struct kw_reader *r, struct kw_ledger *ledger, const struct kw_stock_row **stock, size_t *n)
+{
+        struct kw_index *index = kw_ledger_hold_index(ledger);
+        int rc;
+
+        kw_reader_hold(r, index);
+        rc = kw_read_stock(r, stock, n);
+        kw_reader_hold(r, NULL);
+        if (index)
+                kw_index_give(index);
+        return rc;
 }
 
 static int put_last(struct kw_reader *r, struct kw_buf *out)
@@ -130,16 +138,25 @@ static int put_last(struct kw_reader *r, struct kw_buf *out)
 
 int kw_answer_attention(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err)
 {
-        static int (*const parts[])(struct kw_reader *, struct kw_buf *) = {put_open_holds, put_failed,
-                                                                            put_newest_findings, put_stock, put_last};
+        const struct kw_stock_row *stock;
         struct kw_reader *r = NULL;
+        size_t n;
         int rc = kw_reader_new(ledger, &r);
 
         if (rc)
                 return rc;
+        rc = read_stock(r, ledger, &stock, &n);
         kw_put_object(out, NULL);
-        for (size_t i = 0; rc == 0 && i < sizeof(parts) / sizeof(*parts); i++)
-                rc = parts[i](r, out);
+        if (rc == 0)
+                rc = put_open_holds(r, out);
+        if (rc == 0)
+                rc = put_failed(r, out);
+        if (rc == 0)
+                rc = put_newest_findings(r, out);
+        if (rc == 0)
+                put_stock(stock, n, out);
+        if (rc == 0)
+                rc = put_last(r, out);
         kw_put_object_end(out);
         rc = kw_finish(r, out, rc, err);
         kw_reader_free(r);

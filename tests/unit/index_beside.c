@@ -183,6 +183,31 @@ static void same_answers(struct beside *b, struct kw_reader *held, struct kw_rea
         ck_assert_msg((!xr && !yr) || strcmp(xr, yr) == 0, "lot %" PRId64 ": its run is %s, not %s", lot, xr, yr);
 }
 
+/* The stock as the index sums it up, and as the tables do. */
+static void same_stock(struct beside *b, struct kw_reader *held, struct kw_reader *tables)
+{
+        const struct kw_stock_row *xs, *ys;
+        size_t n, wanted, found = 0;
+
+        kw_reader_hold(held, b->index);
+        ck_assert_int_eq(kw_read_stock(held, &xs, &n), 0);
+        ck_assert_int_eq(kw_read_stock(tables, &ys, &wanted), 0);
+        ck_assert_msg(n == wanted, "%zu kinds of lots in stock, not %zu", n, wanted);
+        for (size_t i = 0; i < n; i++)
+                for (size_t k = 0; k < wanted; k++) {
+                        const struct kw_stock_row *x = &xs[i], *y = &ys[k];
+                        const int64_t lot = 0;
+
+                        if (strcmp(x->kind, y->kind) != 0)
+                                continue;
+                        found++;
+                        SAME_NUMBER(lots);
+                        SAME_NUMBER(left_mm);
+                        SAME_NUMBER(left_g);
+                }
+        ck_assert_uint_eq(found, n);
+}
+
 void beside_same(struct beside *b)
 {
         struct kw_reader *held, *tables;
@@ -203,6 +228,7 @@ void beside_same(struct beside *b)
                 same_answers(b, held, tables, kw_int(&q, 0));
         }
         kw_end(&q);
+        same_stock(b, held, tables);
         kw_reader_free(held);
         kw_reader_free(tables);
         kw_index_give(b->index);

@@ -3,6 +3,7 @@
  * things, lots and the ledger were asked for, each statement that was prepared for it is explained, and none
  * of them reads a table that grows with the years from end to end.
  */
+#include "index_beside.h"
 #include "prepared.h"
 #include "recorder.h"
 #include "suite.h"
@@ -15,13 +16,17 @@ static const char *mill; /* the demo mill's entries */
 static const char *const growing[] = {"entry", "lot",  "feed", "package", "taken",  "thing",  "place",
                                       "line",  "weld", "run",  "test",    "result", "finding"};
 
-static void record_all(struct kw_ledger *ledger)
+/* @index: follows each commit, or NULL. */
+static void record_all(struct kw_ledger *ledger, struct kw_index *index)
 {
         size_t n;
         char *text = recorder_file(mill, &n);
 
-        for (char *line = text, *end; (end = strchr(line, '\n')); line = end + 1)
+        for (char *line = text, *end; (end = strchr(line, '\n')); line = end + 1) {
                 record_line(ledger, line, (size_t)(end - line));
+                if (index)
+                        kw_index_follow(index, ledger);
+        }
         free(text);
 }
 
@@ -225,34 +230,60 @@ static void explain(struct kw_ledger *ledger, const char *sql)
         free(text);
 }
 
+static int explain_all(struct kw_ledger *ledger)
+{
+        int explained = 0;
+
+        for (struct kw_prepared *p = ledger->prepared; p; p = p->hh.next)
+                if (strncmp(p->sql, "SELECT", 6) == 0 || strncmp(p->sql, "WITH", 4) == 0 ||
+                    strncmp(p->sql, "DELETE", 6) == 0 || strncmp(p->sql, "INSERT", 6) == 0) {
+                        explain(ledger, p->sql);
+                        explained++;
+                }
+        return explained;
+}
+
 START_TEST(nothing_is_read_from_end_to_end)
 {
         struct kw_ledger *recorded = recorder_new();
-        struct kw_prepared *p;
         struct kw_error err = {0};
-        int explained = 0;
 
-        record_all(recorded);
+        record_all(recorded, NULL);
         ask_about_things(recorded);
         ck_assert_int_eq(kw_ledger_look(recorded, &err), 0);
         ask_about_a_lot(recorded);
         ask_about_the_ledger(recorded);
         ask_for_charts(recorded);
         ask_about_certificates(recorded);
-        for (p = recorded->prepared; p; p = p->hh.next)
-                if (strncmp(p->sql, "SELECT", 6) == 0 || strncmp(p->sql, "WITH", 4) == 0 ||
-                    strncmp(p->sql, "DELETE", 6) == 0 || strncmp(p->sql, "INSERT", 6) == 0) {
-                        explain(recorded, p->sql);
-                        explained++;
-                }
-        ck_assert_int_gt(explained, 50);
+        ck_assert_int_gt(explain_all(recorded), 50);
         kw_ledger_done(recorded);
         kw_ledger_close(recorded);
 }
 END_TEST
 
+/* The stock is summed up by the index: of the tables no more is read than what was recorded since. */
+START_TEST(attention_with_an_index)
+{
+        struct beside b = {0};
+        struct kw_error err = {0};
+        struct kw_buf out = {0};
+
+        beside_new(&b);
+        record_all(b.ledger, b.index);
+        kw_ledger_ask_index(b.ledger, b.index);
+        ck_assert_int_eq(kw_ledger_look(b.ledger, &err), 0);
+        ck_assert_int_eq(kw_answer_attention(b.ledger, &out, &err), 0);
+        kw_ledger_done(b.ledger);
+        ck_assert_ptr_nonnull(strstr(out.at, "\"kind\":\"bobbin\""));
+        ck_assert_int_gt(explain_all(b.ledger), 50);
+        kw_buf_free(&out);
+        beside_free(&b);
+}
+END_TEST
+
 static void add(TCase *tests)
 {
+        tcase_add_test(tests, attention_with_an_index);
         tcase_add_test(tests, nothing_is_read_from_end_to_end);
 }
 

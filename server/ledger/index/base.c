@@ -14,7 +14,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define MAGIC "kinwire index 4"
+#define MAGIC "kinwire index 5"
 
 static const size_t sizes[SECTIONS] = {
         [SEC_RUNS] = sizeof(struct run_rec),
@@ -38,6 +38,9 @@ static const size_t sizes[SECTIONS] = {
         [SEC_TAKEN] = sizeof(struct taken_rec),
         [SEC_SENT] = sizeof(struct sent_rec),
         [SEC_CONSIGNMENTS] = sizeof(struct consignment_rec),
+        [SEC_LEFT] = sizeof(struct left_rec),
+        [SEC_STOCK] = sizeof(struct stock_rec),
+        [SEC_STOCK_SUMS] = sizeof(struct stock_sum_rec),
 };
 
 void kw_base_name(struct base *b)

@@ -190,10 +190,13 @@ static int keep_line(struct building *x, struct line_rows *line, uint64_t r, siz
         uint32_t *count = x->b->section[SEC_FIRST];
         uint8_t *flags = x->b->section[SEC_FLAGS];
 
-        for (size_t i = n; i < line->n; i++) { /* taken, and no feed here yet */
+        for (size_t i = 0; i < line->n; i++) {
                 uint32_t lot = number_of(x, line->rows[i].lot);
 
-                if (lot != NONE)
+                if (lot == NONE)
+                        continue;
+                kw_facts_fed(x->facts, lot, line->rows[i].to - line->rows[i].from);
+                if (i >= n) /* taken, and no feed here yet */
                         flags[lot] &= (uint8_t)~FACT_STATE;
         }
         for (size_t i = 0; i < n; i++) {

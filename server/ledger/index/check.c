@@ -63,6 +63,25 @@ static bool same_lot(const struct body *x, uint32_t lot, const struct body *y, u
         return true;
 }
 
+/* The sums of the stock that was followed, against those of a new one. */
+static int compare_stock(struct kw_index *ix, const struct body *y, struct kw_ledger *l, struct kw_error *err)
+{
+        struct kw_index_stock sums[KW_INDEX_KINDS], wanted[KW_INDEX_KINDS];
+        struct kw_index fresh = {.body = *y};
+        int rc = kw_index_stock(ix, l, sums);
+
+        if (rc == 0)
+                rc = kw_index_stock(&fresh, l, wanted);
+        for (int i = 0; rc == 0 && i < KW_INDEX_KINDS; i++)
+                if (sums[i].lots != wanted[i].lots || sums[i].weighed != wanted[i].weighed ||
+                    sums[i].left_mm != wanted[i].left_mm || sums[i].left_g != wanted[i].left_g)
+                        return kw_refuse(err, KW_BAD_VALUE, "",
+                                         "the index does not say of the stock of kind %s what the"
+                                         " ledger says",
+                                         sums[i].kind);
+        return rc;
+}
+
 static int compare(const struct body *x, const struct body *y, struct kw_error *err)
 {
         for (uint32_t i = 0; i < y->base.n_lots; i++) {
@@ -90,9 +109,13 @@ int kw_index_check(struct kw_index *ix, struct kw_ledger *ledger, struct kw_erro
         if (rc == 0)
                 rc = kw_delta_new(&other.delta);
         if (rc == 0)
+                rc = kw_stock_new(&other.stock, &other.base);
+        if (rc == 0)
                 rc = kw_index_take(ix, other.base.head.size);
         if (rc == 0) {
                 rc = compare(&ix->body, &other, err);
+                if (rc == 0)
+                        rc = compare_stock(ix, &other, ledger, err);
                 kw_index_give(ix);
         }
         kw_body_free(&other);

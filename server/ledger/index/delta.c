@@ -301,6 +301,8 @@ static int put_feeds(struct body *x, struct run_more *run, uint32_t number, stru
 
         if (n && !feeds)
                 return -ENOMEM;
+        for (size_t i = 0; rc == 0 && i < line->n; i++)
+                rc = kw_stock_mark(x, line->rows[i].lot);
         for (size_t i = n; i < line->n; i++) /* taken, and no feed of the index yet */
                 kw_facts_not(&x->base, kw_base_number(&x->base, line->rows[i].lot), FACT_STATE);
         run->feeds = feeds;
@@ -366,6 +368,8 @@ static int read_packs(struct body *x, struct kw_ledger *l, struct run_more *run,
                 struct lot_more *lot = NULL;
 
                 rc = kw_int(&q, 0) ? lot_of(x, kw_int(&q, 0), &lot) : 0;
+                if (rc == 0 && lot)
+                        rc = kw_stock_mark(x, lot->id);
                 if (rc)
                         break;
                 if (lot) {
@@ -430,7 +434,7 @@ int kw_delta_entry(struct body *x, struct kw_ledger *l, int64_t seq)
         uint32_t old = run_of_entry(x, seq);
         struct lot_more *lot;
         struct kw_query q;
-        int64_t there;
+        int64_t there = 0;
         int rc = old == NONE ? 0 : take_out(x, seq, old);
 
         if (rc)
@@ -443,6 +447,8 @@ int kw_delta_entry(struct body *x, struct kw_ledger *l, int64_t seq)
         else if (rc == 0 && (rc = kw_one(l, &there, 0, "SELECT 1 FROM lot WHERE id = ?1", "i", seq * IDS)) == 0 &&
                  there)
                 rc = lot_of(x, seq * IDS, &lot);
+        if (rc == 0 && there)
+                rc = kw_stock_mark(x, seq * IDS);
         kw_end(&q);
         return rc;
 }

@@ -41,7 +41,8 @@ struct facts {
         struct text *texts;
         struct sort *sorts;
         struct said *said;
-        uint64_t cap[SECTIONS], cap_said, n_said;
+        int64_t *left; /* of each lot */
+        uint64_t cap[SECTIONS], cap_said, cap_left, n_said;
         uint32_t run; /* the next whose lots come */
 };
 
@@ -76,6 +77,7 @@ void kw_facts_free(struct facts *f)
         kw_codes_free(&f->codes);
         kw_codes_free(&f->run_codes);
         free(f->said);
+        free(f->left);
         free(f);
 }
 
@@ -220,7 +222,7 @@ int kw_facts_lot(struct facts *f, struct kw_query *q, int at)
         uint32_t *mass = add(f, SEC_MASS, sizeof(*mass));
         int64_t length = kw_int(q, at + 2), s0 = kw_int(q, at + 9);
         int64_t g = kw_is_null(q, at + 4) ? (int64_t)NONE : kw_int(q, at + 4);
-        void *said = f->said;
+        void *said = f->said, *left = f->left;
         struct sort_rec rec;
         bool made, right;
         int rc;
@@ -228,6 +230,10 @@ int kw_facts_lot(struct facts *f, struct kw_query *q, int at)
         if (!flags || !sort || !mass || room(&said, f->n_said + 1, &f->cap_said, sizeof(*f->said)) < 0)
                 return -ENOMEM;
         f->said = said;
+        if (room(&left, f->n_said + 1, &f->cap_left, sizeof(*f->left)) < 0)
+                return -ENOMEM;
+        f->left = left;
+        f->left[f->n_said] = length;
         *flags = FACT_STATE;
         *sort = 0;
         *mass = (uint32_t)g;
@@ -287,6 +293,7 @@ static int add_taken(struct facts *f, struct kw_query *q, uint32_t lot)
         struct taken_rec *rec;
 
         set(f, lot, FACT_TAKEN);
+        f->left[lot] -= kw_int(q, 2) - kw_int(q, 1);
         if (kw_int(q, 1) < 0 || kw_int(q, 2) > UINT32_MAX)
                 return -E2BIG;
         rec = add(f, SEC_TAKEN, sizeof(*rec));
@@ -353,6 +360,80 @@ static int each_lot(struct facts *f, const char *sql, int (*row)(struct facts *f
         return rc;
 }
 
+/* --- what is in stock ------------------------------------------------------------------------------------- */
+
+void kw_facts_fed(struct facts *f, uint32_t lot, int64_t mm)
+{
+        f->left[lot] -= mm;
+}
+
+static int add_up(struct facts *f, uint32_t kind, const struct kw_index_stock *s)
+{
+        struct stock_sum_rec *sums = f->b->section[SEC_STOCK_SUMS], *sum = NULL;
+
+        for (uint64_t i = 0; i < f->b->head.n[SEC_STOCK_SUMS]; i++)
+                if (sums[i].kind == kind)
+                        sum = &sums[i];
+        if (!sum) {
+                sum = add(f, SEC_STOCK_SUMS, sizeof(*sum));
+                if (!sum)
+                        return -ENOMEM;
+                *sum = (struct stock_sum_rec){.kind = kind};
+        }
+        sum->lots++;
+        sum->weighed += s->weighed;
+        sum->left_mm += s->left_mm;
+        sum->left_g += s->left_g;
+        return 0;
+}
+
+/* As a lot that is not as others are, or by the row that is here. */
+static int add_left(struct facts *f, uint32_t lot, struct kw_index_stock *s)
+{
+        struct stock_rec *odd;
+        struct left_rec *usual;
+        uint32_t kind;
+        int rc;
+
+        if (f->b->flags[lot] & FACT_ROW) {
+                usual = add(f, SEC_LEFT, sizeof(*usual));
+                if (!usual)
+                        return -ENOMEM;
+                *usual = (struct left_rec){lot, (uint32_t)f->left[lot]};
+                *s = kw_stock_usual(f->b, lot, usual->left_mm);
+                return 0;
+        }
+        rc = kw_stock_ask(f->l, kw_base_id(f->b, lot), s);
+        if (rc == 0)
+                rc = text_at(f, s->kind, &kind);
+        if (rc)
+                return rc;
+        odd = add(f, SEC_STOCK, sizeof(*odd));
+        if (!odd)
+                return -ENOMEM;
+        *odd = (struct stock_rec){kw_base_id(f->b, lot), s->left_mm, s->weighed ? s->left_g : -1, kind, 0};
+        return 0;
+}
+
+static int add_stock(struct facts *f)
+{
+        int rc = 0;
+
+        for (uint32_t lot = 0; rc == 0 && lot < f->b->n_lots; lot++) {
+                struct kw_index_stock s;
+                uint32_t kind;
+
+                if (f->left[lot] <= 0)
+                        continue;
+                rc = add_left(f, lot, &s);
+                if (rc == 0)
+                        rc = text_at(f, s.kind, &kind);
+                if (rc == 0)
+                        rc = add_up(f, kind, &s);
+        }
+        return rc;
+}
+
 static int by_lot(const void *a, const void *b)
 {
         const uint32_t *x = a, *y = b; /* the lot comes first in each */
@@ -396,6 +477,8 @@ int kw_facts_done(struct facts *f)
                 rc = each_lot(f, "SELECT lot FROM certificate_reel", add_certified);
         if (rc == 0)
                 rc = each_lot(f, "SELECT lot FROM hold_span", add_held);
+        if (rc == 0)
+                rc = add_stock(f);
         if (rc)
                 return rc;
         put_in_order(f, SEC_TAKEN, sizeof(struct taken_rec));

@@ -15,6 +15,7 @@ void kw_body_free(struct body *x)
 {
         kw_base_free(&x->base);
         kw_delta_free(x->delta);
+        kw_stock_drop(x->stock);
         *x = (struct body){0};
 }
 
@@ -119,10 +120,12 @@ static int forget_states(struct body *x, struct kw_ledger *l, const struct kw_nu
 
         for (size_t i = 0; rc == 0 && i < seqs->n; i++)
                 rc = kw_lots_named(l, seqs->at[i], &named);
-        for (size_t i = 0; rc == 0 && i < named.n; i++)
+        if (rc == 0)
+                rc = kw_numbers_add_all(&named, lots);
+        for (size_t i = 0; rc == 0 && i < named.n; i++) {
                 kw_facts_not(&x->base, kw_base_number(&x->base, named.at[i]), FACT_STATE);
-        for (size_t i = 0; rc == 0 && i < lots->n; i++)
-                kw_facts_not(&x->base, kw_base_number(&x->base, lots->at[i]), FACT_STATE);
+                rc = kw_stock_mark(x, named.at[i]);
+        }
         free(named.at);
         return rc;
 }

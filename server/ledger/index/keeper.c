@@ -113,7 +113,8 @@ static int dress(struct body *x)
 {
         x->size = x->base.head.size;
         x->depth_most = x->base.head.depth_most;
-        return kw_delta_new(&x->delta);
+        int rc = kw_stock_new(&x->stock, &x->base);
+        return rc ? rc : kw_delta_new(&x->delta);
 }
 
 /* --- from its file -------------------------------------------------------------------------------- */

@@ -83,6 +83,18 @@ struct placed_rec {
 struct taken_rec { /* other than by feeds */
         uint32_t lot, from, to, scrap;
 };
+/* Of what there is something left: most lots' rows are here, what these count for follows from them. */
+struct left_rec {
+        uint32_t lot, left_mm;
+};
+struct stock_rec {                    /* all others, in order of id */
+        int64_t lot, left_mm, left_g; /* left_g: -1, not known */
+        uint32_t kind, zero;          /* in SEC_TEXTS */
+};
+struct stock_sum_rec {
+        uint32_t kind, zero;
+        int64_t lots, weighed, left_mm, left_g;
+};
 struct sent_rec {
         uint32_t lot, consignment;
 };
@@ -129,6 +141,9 @@ enum section {
         SEC_TAKEN,
         SEC_SENT,
         SEC_CONSIGNMENTS,
+        SEC_LEFT,
+        SEC_STOCK,
+        SEC_STOCK_SUMS,
         SECTIONS
 };
 
@@ -161,11 +176,13 @@ struct base {
 };
 
 struct delta;
+struct stock;
 
 /* All that a trace sees: changed by one, read by many (index.c). */
 struct body {
         struct base base;
         struct delta *delta;
+        struct stock *stock;
         int64_t size;
         uint32_t depth_most;
 };
@@ -223,6 +240,8 @@ int kw_facts_lot(struct facts *f, struct kw_query *q, int at);
         " coalesce(heat, supply, ord, measured) IS NULL, tensile_kpa"
 /** kw_facts_place - the lot's place on its run is known: hold its row against it. */
 void kw_facts_place(struct facts *f, uint32_t lot, const struct pack_rec *pack);
+/** kw_facts_fed - this much was taken of the lot by a run. */
+void kw_facts_fed(struct facts *f, uint32_t lot, int64_t mm);
 /** kw_facts_done - after all of these, and what has become of lots. Return: 0; a negative errno. */
 int kw_facts_done(struct facts *f);
 /** kw_facts_not - the lot's flags @which are not right. */
@@ -259,6 +278,18 @@ void kw_delta_free(struct delta *d);
 int kw_delta_entry(struct body *x, struct kw_ledger *l, int64_t seq);
 uint64_t kw_delta_bytes(const struct delta *d);
 size_t kw_delta_count(const struct delta *d);
+
+/* --- stock.c -------------------------------------------------------------------------------------- */
+
+/** kw_stock_new - the sums of a base. Return: 0; a negative errno, and *@out may be freed with kw_stock_drop(). */
+int kw_stock_new(struct stock **out, const struct base *b);
+void kw_stock_drop(struct stock *s);
+/** kw_stock_usual - what a lot of the base counts for with this much left, by its row there, which it must have had. */
+struct kw_index_stock kw_stock_usual(const struct base *b, uint32_t lot, uint32_t left_mm);
+/** kw_stock_mark - what is left of this lot may have changed. Return: 0; -ENOMEM. */
+int kw_stock_mark(struct body *x, int64_t lot);
+/** kw_stock_ask - what the tables say is left of one lot; lots is 0 or 1. Return: 0; -ENOENT; a negative errno. */
+int kw_stock_ask(struct kw_ledger *l, int64_t lot, struct kw_index_stock *out);
 
 /* --- index.c, keeper.c ---------------------------------------------------------------------------- */
 

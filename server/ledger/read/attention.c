@@ -3,6 +3,7 @@
  */
 #include "reader.h"
 
+#include "kinwire/index.h"
 #include "kinwire/quality.h"
 
 #include <errno.h>
@@ -14,7 +15,8 @@ struct failed {
         const char *code;
 };
 
-/* A failed test asks for something to be done as long as its lot is there and not barred, and no retests made it good. */
+/* A failed test asks for something to be done as long as its lot is there and not barred, and no retests made it good.
+ */
 static int take_failed(struct kw_reader *r, const struct failed *test, struct kw_list *out)
 {
         const struct kw_lot_row *lot;
@@ -38,14 +40,15 @@ int kw_read_failed(struct kw_reader *r, const struct kw_failed_row **out, size_t
         struct kw_list tests = {0}, list = {0};
         bool failed = false;
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT t.lot, t.at, t.code FROM test t LEFT JOIN spec s ON s.id = t.spec WHERE t.verdict = 'fail'"
-                        " AND NOT ifnull((WITH RECURSIVE again (id, passed) AS"
-                        " (SELECT id, verdict IS 'pass' FROM test WHERE retest_of = t.id"
-                        " UNION SELECT r.id, r.verdict IS 'pass' FROM again a JOIN test r ON r.retest_of = a.id)"
-                        " SELECT count(*) >= ifnull(s.retests, ?1) AND min(passed) FROM again), 0)"
-                        " ORDER BY t.at DESC, t.code",
-                        "i", (int64_t)KW_RETESTS);
+        int rc = kw_ask(
+                r->ledger, &q,
+                "SELECT t.lot, t.at, t.code FROM test t LEFT JOIN spec s ON s.id = t.spec WHERE t.verdict = 'fail'"
+                " AND NOT ifnull((WITH RECURSIVE again (id, passed) AS"
+                " (SELECT id, verdict IS 'pass' FROM test WHERE retest_of = t.id"
+                " UNION SELECT r.id, r.verdict IS 'pass' FROM again a JOIN test r ON r.retest_of = a.id)"
+                " SELECT count(*) >= ifnull(s.retests, ?1) AND min(passed) FROM again), 0)"
+                " ORDER BY t.at DESC, t.code",
+                "i", (int64_t)KW_RETESTS);
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
                 struct failed *test = kw_list_more(&r->arena, &tests, sizeof(*test));
@@ -64,9 +67,31 @@ int kw_read_failed(struct kw_reader *r, const struct kw_failed_row **out, size_t
 
 /* --- stock ----------------------------------------------------------------------------------------------- */
 
-int kw_read_stock(struct kw_reader *r, const struct kw_stock_row **out, size_t *n)
+/* From the index that is held. Return: -ENOENT when the tables are to be asked. */
+static int stock_of_index(struct kw_reader *r, struct kw_list *list)
 {
-        struct kw_list list = {0};
+        struct kw_index_stock sums[KW_INDEX_KINDS];
+        int rc = r->index ? kw_index_stock(r->index, r->ledger, sums) : -ENOENT;
+
+        for (size_t i = 0; rc == 0 && i < KW_INDEX_KINDS; i++) {
+                struct kw_stock_row *row;
+
+                if (!sums[i].lots)
+                        continue;
+                row = kw_list_more(&r->arena, list, sizeof(*row));
+                rc = row ? 0 : -ENOMEM;
+                if (row)
+                        *row = (struct kw_stock_row){.kind = sums[i].kind,
+                                                     .lots = sums[i].lots,
+                                                     .left_mm = sums[i].left_mm,
+                                                     .left_g = sums[i].lots == sums[i].weighed ? sums[i].left_g
+                                                                                               : KW_NONE};
+        }
+        return rc;
+}
+
+static int stock_of_tables(struct kw_reader *r, struct kw_list *list)
+{
         bool failed = false;
         struct kw_query q;
         int rc = kw_ask(
@@ -80,7 +105,7 @@ int kw_read_stock(struct kw_reader *r, const struct kw_stock_row **out, size_t *
                 "");
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
-                struct kw_stock_row *row = kw_list_more(&r->arena, &list, sizeof(*row));
+                struct kw_stock_row *row = kw_list_more(&r->arena, list, sizeof(*row));
 
                 rc = row ? 0 : -ENOMEM;
                 if (row)
@@ -90,7 +115,17 @@ int kw_read_stock(struct kw_reader *r, const struct kw_stock_row **out, size_t *
                                                      .left_g = kw_int(&q, 3) ? kw_int(&q, 4) : KW_NONE};
         }
         kw_end(&q);
+        return failed ? -ENOMEM : rc;
+}
+
+int kw_read_stock(struct kw_reader *r, const struct kw_stock_row **out, size_t *n)
+{
+        struct kw_list list = {0};
+        int rc = stock_of_index(r, &list);
+
+        if (rc == -ENOENT)
+                rc = stock_of_tables(r, &list);
         *out = list.at;
         *n = list.n;
-        return failed ? -ENOMEM : rc;
+        return rc;
 }
