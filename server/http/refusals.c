@@ -103,10 +103,9 @@ static const char *or_dash(const char *text)
         return text && *text ? text : "-";
 }
 
-/* Into the figures, and a line for whoever watches the journal. What is said here came from outside; no secret does. */
-static void count(struct kw_http *http, const struct kw_said_access *said, enum kw_sign_in what, enum kw_level level)
+/* A line for whoever watches the journal. What is said here came from outside; no secret does. */
+static void tell(struct kw_http *http, const struct kw_said_access *said, enum kw_level level)
 {
-        kw_count_sign_in(http, what);
         kw_note(http, level, "%s: %s at %s: %s", said->what, or_dash(said->person), or_dash(said->terminal),
                 or_dash(said->why));
 }
@@ -131,7 +130,7 @@ int kw_say_access(struct kw_http *http, const char *by, const char *terminal, co
         pthread_cond_init(&t.done, NULL);
         rc = submit_and_wait(http, &t);
         if (rc == 0 && strcmp(said->what, "sign-in") == 0)
-                count(http, said, KW_SIGNED_IN, KW_LOG_INFO);
+                tell(http, said, KW_LOG_INFO);
         if (rc > 0 && err)
                 *err = t.job.err;
         pthread_cond_destroy(&t.done);
@@ -228,9 +227,9 @@ void kw_refusal_note(struct kw_http *http, const struct kw_said_access *said)
         struct row *row;
 
         if (strcmp(said->what, "refused") == 0)
-                count(http, said, KW_SIGN_IN_REFUSED, KW_LOG_INFO);
+                tell(http, said, KW_LOG_INFO);
         else if (strcmp(said->what, "locked") == 0)
-                count(http, said, KW_SIGN_IN_LOCKED, KW_LOG_WARNING);
+                tell(http, said, KW_LOG_WARNING);
         if (!f)
                 return;
         pthread_mutex_lock(&f->lock);
