@@ -160,7 +160,7 @@ const MENDS = {
   'heat-papers': (g) => [correct(g)],
   'no-test': (g) => [['gap.mend.test', api.url('log.html', { kind: 'test', lot: g.code })]],
   balance: (g) => [correct(g)],
-  overtaken: (g) => [['gap.mend.withdraw', api.url('log.html', { kind: 'withdraw', certificate: g.code })]],
+  overtaken: (g) => [['gap.mend.withdraw', api.pageOf('certificate', g.code)]],
   calibration: () => [['gap.mend.instrument', api.url('shop.html')]],
   finding: (g) => [
     ['gap.mend.note', api.url('log.html', { kind: 'note', about: `${g.type}:${g.code}` })],

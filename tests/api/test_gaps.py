@@ -273,6 +273,11 @@ def test_a_certificate_that_a_hold_overtook(mill):
     assert mill.found() == []
     mill.put("hold", {"hold": "Q-1", "reason": "recall", "lots": [{"lot": "RL-1"}]})
     assert mill.found() == [("overtaken", "certificate", "C-1", 1_000_000)]
+    assert gaps(mill.api)["gaps"][0]["detail"] == "recalled"
+    mill.put("clear", {"certificate": "C-1", "reason": "another heat was meant", "holds": ["Q-1"]})
+    assert mill.found() == [], "cleared, as its own page says"
+    mill.put("hold", {"hold": "Q-2", "reason": "recall", "lots": [{"lot": "RL-1"}]})
+    assert mill.found() == [("overtaken", "certificate", "C-1", 1_000_000)]
     mill.put("withdraw", {"certificate": "C-1", "reason": "recall"})
     assert mill.found() == []
 
