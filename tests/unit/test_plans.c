@@ -5,6 +5,7 @@
  */
 #include "index_beside.h"
 #include "prepared.h"
+#include "read/floor.h"
 #include "recorder.h"
 #include "suite.h"
 
@@ -281,8 +282,44 @@ START_TEST(attention_with_an_index)
 }
 END_TEST
 
+/* Stepping from one machine to the next finds what reading every run and batch does. */
+START_TEST(every_machine)
+{
+        struct kw_ledger *recorded = recorder_new();
+        const struct kw_machine_row *machines;
+        struct kw_error err = {0};
+        struct kw_reader *r;
+        sqlite3_stmt *stmt;
+        size_t n, i = 0;
+
+        record_all(recorded, NULL);
+        ck_assert_int_eq(kw_ledger_look(recorded, &err), 0);
+        ck_assert_int_eq(kw_reader_new(recorded, &r), 0);
+        ck_assert_int_eq(kw_read_machines(r, &machines, &n), 0);
+        ck_assert_int_eq(sqlite3_prepare_v2(recorded->db,
+                                            "SELECT machine, process, max(at) FROM (SELECT machine, process, at FROM"
+                                            " run UNION ALL SELECT machine, process, at FROM batch)"
+                                            " GROUP BY machine, process ORDER BY process, machine",
+                                            -1, &stmt, NULL),
+                         SQLITE_OK);
+        for (; sqlite3_step(stmt) == SQLITE_ROW; i++) {
+                ck_assert_uint_lt(i, n);
+                ck_assert_str_eq(machines[i].machine, (const char *)sqlite3_column_text(stmt, 0));
+                ck_assert_str_eq(machines[i].process, (const char *)sqlite3_column_text(stmt, 1));
+                ck_assert_int_eq(machines[i].last, sqlite3_column_int64(stmt, 2));
+        }
+        sqlite3_finalize(stmt);
+        ck_assert_uint_eq(i, n);
+        ck_assert_uint_gt(n, 5);
+        kw_reader_free(r);
+        kw_ledger_done(recorded);
+        kw_ledger_close(recorded);
+}
+END_TEST
+
 static void add(TCase *tests)
 {
+        tcase_add_test(tests, every_machine);
         tcase_add_test(tests, attention_with_an_index);
         tcase_add_test(tests, nothing_is_read_from_end_to_end);
 }
