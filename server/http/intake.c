@@ -93,7 +93,7 @@ int kw_intake_begin(struct kw_request *r, struct kw_error *err)
         if (length && strtoull(length, NULL, 10) > in->max)
                 return too_large(in, err);
         if (in->ndjson)
-                kw_peer_within(&r->http->reaper, r->peer, UPLOAD_WITHIN);
+                kw_peer_owes(&r->http->reaper, r->peer, UPLOAD_WITHIN);
         return read_terminal(r, err);
 }
 

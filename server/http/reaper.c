@@ -5,12 +5,17 @@
  * connection has one moment by which what it is doing is to be over; a thread shuts down the sockets of those that are
  * past it. It never closes one: the library does, and says so before the descriptor can be used again.
  *
+ * Nor does the library (0.9.75) notice that a client hung up before its request was whole, or after: until its timeout
+ * the connection holds a descriptor, and where there are few of them nobody else is let in.
+ *
  * A reply that keeps a view of the ledger open keeps the write-ahead log from being put away. When the log has grown
  * too long, those that have had theirs for a while are cut as well, so that one slow reader never fills the disk.
  */
 #include "server.h"
 
+#include <poll.h>
 #include <stdlib.h>
+#include <sys/ioctl.h>
 #include <sys/socket.h>
 #include <time.h>
 
@@ -32,6 +37,22 @@ int64_t kw_now_ms(void)
         return kw_now_us() / 1000;
 }
 
+/*
+ * Whether the client that is to send something is gone, and has left nothing that is still to be read. It is looked at
+ * twice: what it sent last may have been read this moment.
+ */
+static bool hung_up(struct kw_peer *p)
+{
+        struct pollfd look = {.fd = p->fd, .events = POLLRDHUP};
+        int unread = 0;
+
+        if (p->owes && poll(&look, 1, 0) == 1 && ioctl(p->fd, FIONREAD, &unread) == 0 && !unread)
+                p->gone++;
+        else
+                p->gone = 0;
+        return p->gone > 1;
+}
+
 /* Return: how many of them were in the log's way. */
 static int cut_overdue(struct kw_reaper *reaper, bool log_is_long)
 {
@@ -40,12 +61,14 @@ static int cut_overdue(struct kw_reaper *reaper, bool log_is_long)
 
         for (struct kw_peer *p = reaper->peers; p; p = p->next) {
                 bool in_the_way = log_is_long && p->view && now - p->view > VIEW_WITHIN;
-                if (p->due > now && !in_the_way)
+                bool gone = hung_up(p);
+                if (p->due > now && !in_the_way && !gone)
                         continue;
                 shutdown(p->fd, SHUT_RDWR);
                 p->due = INT64_MAX;
                 p->view = 0;
-                reaper->cut++;
+                p->owes = false;
+                reaper->cut += !gone;
                 views += in_the_way;
         }
         return views;
@@ -135,6 +158,7 @@ struct kw_peer *kw_peer_new(struct kw_reaper *reaper, int fd)
                 return NULL;
         peer->fd = fd;
         peer->due = kw_now_ms() + FIRST_WITHIN;
+        peer->owes = true;
         pthread_mutex_lock(&reaper->lock);
         peer->next = reaper->peers;
         if (peer->next)
@@ -161,13 +185,25 @@ void kw_peer_free(struct kw_reaper *reaper, struct kw_peer *peer)
         free(peer);
 }
 
-void kw_peer_within(struct kw_reaper *reaper, struct kw_peer *peer, int64_t ms)
+static void set(struct kw_reaper *reaper, struct kw_peer *peer, int64_t ms, bool owes)
 {
         if (!peer)
                 return;
         pthread_mutex_lock(&reaper->lock);
         peer->due = ms < 0 ? INT64_MAX : kw_now_ms() + ms;
+        peer->owes = owes;
+        peer->gone = 0;
         pthread_mutex_unlock(&reaper->lock);
+}
+
+void kw_peer_within(struct kw_reaper *reaper, struct kw_peer *peer, int64_t ms)
+{
+        set(reaper, peer, ms, false);
+}
+
+void kw_peer_owes(struct kw_reaper *reaper, struct kw_peer *peer, int64_t ms)
+{
+        set(reaper, peer, ms, true);
 }
 
 void kw_peer_views(struct kw_reaper *reaper, struct kw_peer *peer, bool views)

@@ -75,7 +75,7 @@ static void *on_target(void *cls, const char *target, struct MHD_Connection *con
                 return NULL;
         r->peer = peer;
         if (peer->used)
-                kw_peer_within(&http->reaper, peer, REQUEST_WITHIN);
+                kw_peer_owes(&http->reaper, peer, REQUEST_WITHIN);
         peer->used = true;
         peer->begun = r;
         atomic_fetch_add(&http->requests, 1);
@@ -94,7 +94,7 @@ static void on_completed(void *cls, struct MHD_Connection *connection, void **co
         if (!r)
                 return;
         peer = r->peer;
-        kw_peer_within(&http->reaper, peer, NEXT_WITHIN);
+        kw_peer_owes(&http->reaper, peer, NEXT_WITHIN);
         forget(http, peer);
         *context = NULL;
 }

@@ -45,6 +45,8 @@
 struct kw_peer {
         int fd;
         bool used;                /* has had a request */
+        bool owes;                /* it is its client's turn to send something */
+        int gone;                 /* looks in a row at which its client had hung up */
         int64_t due;              /* ms on the monotonic clock */
         struct kw_request *begun; /* the request that is under way; the server's */
         int64_t view;             /* since when what it is sent keeps a view of the ledger open; 0: it doesn't */
@@ -71,6 +73,8 @@ struct kw_peer *kw_peer_new(struct kw_reaper *reaper, int fd);
 void kw_peer_free(struct kw_reaper *reaper, struct kw_peer *peer);
 /** kw_peer_within - cut @peer @ms from now; < 0: never. */
 void kw_peer_within(struct kw_reaper *reaper, struct kw_peer *peer, int64_t ms);
+/** kw_peer_owes - as kw_peer_within, where its client is to send something: cut soon when that has hung up. */
+void kw_peer_owes(struct kw_reaper *reaper, struct kw_peer *peer, int64_t ms);
 /** kw_peer_views - what @peer is sent keeps a view open from now on, or no more. */
 void kw_peer_views(struct kw_reaper *reaper, struct kw_peer *peer, bool views);
 
