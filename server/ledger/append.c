@@ -188,7 +188,7 @@ int kw_keep_findings(struct kw_ledger *l, int64_t seq, int64_t target, struct kw
         if (rc == 0 && out->failed)
                 rc = -ENOMEM;
         if (rc == 0 && rows)
-                rc = kw_do(l, "INSERT INTO receipt (seq, findings) VALUES (?1, ?2)", "it", seq, kw_buf_text(out));
+                rc = kw_receipt_put(l, seq, kw_buf_text(out));
         return rc;
 }
 
@@ -238,7 +238,7 @@ static int same_again(struct append *a, struct kw_query *q, struct kw_receipt *o
 {
         int64_t seq = kw_int(q, 0);
         const char *at = a->draft->at[0] ? a->draft->at : kw_text(q, 1);
-        struct kw_query f;
+        struct kw_buf findings = {0};
         int rc = adopt_said(a, kw_text(q, 5));
 
         if (rc == 0)
@@ -252,12 +252,10 @@ static int same_again(struct append *a, struct kw_query *q, struct kw_receipt *o
                                  "entry %" PRId64 " has this key and says something else; a new entry needs a new key",
                                  seq);
         out->repeated = true;
-        rc = kw_ask(a->l, &f, "SELECT findings FROM receipt WHERE seq = ?1", "i", seq);
+        rc = kw_receipt_get(a->l, seq, &findings);
         if (rc == 0)
-                rc = kw_next(a->l, &f);
-        if (rc >= 0)
-                rc = receipt(a, seq, rc == 1 ? kw_text(&f, 0) : "[]", out);
-        kw_end(&f);
+                rc = receipt(a, seq, kw_buf_text(&findings), out);
+        kw_buf_free(&findings);
         return rc;
 }
 

@@ -3,6 +3,7 @@
  */
 #include "ahead.h"
 #include "correct.h"
+#include "receipt.h"
 #include "scratch.h"
 #include "tree.h"
 
@@ -316,6 +317,17 @@ static int tables_are_as_made(struct verify *v)
         return rc;
 }
 
+static int receipts_are_as_written(struct verify *v)
+{
+        int rc = kw_receipts_check(v->l, v->wrong);
+
+        if (rc == 0 && *v->wrong)
+                rc = kw_refuse(v->err, KW_BAD_VALUE, "",
+                               "entry %" PRId64 " is wrong: what it was answered with is not what was written then",
+                               *v->wrong);
+        return rc;
+}
+
 static int verify(struct verify *v)
 {
         struct whole whole = {0};
@@ -338,6 +350,8 @@ static int verify(struct verify *v)
         rc = compare_all(v);
         if (rc == 0)
                 rc = tables_are_as_made(v);
+        if (rc == 0)
+                rc = receipts_are_as_written(v);
         if (rc == 0 && v->keeps)
                 rc = kw_ledger_commit(v->scratch, v->err);
         return rc < 0 ? kw_store_failed(v->l, rc, v->err) : rc;
