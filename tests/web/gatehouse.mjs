@@ -89,6 +89,7 @@ export async function gatehouse() {
     house.url = `http://127.0.0.1:${port}`;
   };
   house.stop = async () => {
+    if (child.exitCode !== null || child.signalCode !== null) return;
     const gone = new Promise((done) => child.once('exit', done));
     child.kill('SIGTERM');
     await gone;

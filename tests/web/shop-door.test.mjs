@@ -34,6 +34,9 @@ const type = async (text) => {
   await page.keyboard.type(text);
   await page.keyboard.press('Enter');
 };
+/** The name is drawn a moment after the door is gone. */
+const whoIs = (name) =>
+  page.waitForFunction((source) => new RegExp(source).test(document.querySelector('#who-now')?.textContent), name.source);
 const gone = () => page.waitForSelector('#door', { state: 'hidden' });
 const sent = () => page.waitForFunction(() => document.querySelector('#count')?.dataset.waiting === '0');
 const made = async (kind) => (await house.entries()).filter((e) => e.kind === kind);
@@ -73,7 +76,7 @@ test('badge and PIN, by scanner and keyboard and by big keys; a wrong PIN is ref
   for (const digit of '493817') await page.click(`.pin-pad button:text-is("${digit}")`);
   await page.click('#pin-go');
   await gone();
-  assert.match(await page.textContent('#who-now'), /Otto Lindqvist/);
+  await whoIs(/Otto Lindqvist/);
   const op = operator(page);
   await op.scan('HEAT-1');
   await op.type('[data-name=supplier]', 'Northmark Steel');
@@ -116,7 +119,7 @@ test('a change of shift with the server away: each entry is recorded as whoever 
   assert.deepEqual(await accessibility(page), []);
   await page.click('#go-on');
   await gone();
-  assert.match(await page.textContent('#who-now'), /B-1002.*not checked yet/);
+  await whoIs(/B-1002.*not checked yet/);
   await op.scan('G-5');
   await op.figure('1985');
   await page.waitForFunction(() => document.querySelector('#count')?.dataset.waiting === '3');
