@@ -82,8 +82,11 @@ static int derive(struct kw_ledger *l, const struct kw_stored *e, const cJSON *l
         if (kw_stamp_read(e->at, &w.at))
                 return wrong(err, e->seq, "its time can't be read");
         rc = correction ? kw_apply_correction(&w) : kw_kind(e->kind)->apply(&w);
-        if (rc == KW_INTERNAL && strstr(why.text, "memory")) /* says nothing of the entry */
-                return -ENOMEM;
+        if (rc == KW_INTERNAL) { /* the store's own failure, such as no memory, says nothing of the entry */
+                if (err)
+                        *err = why;
+                return rc;
+        }
         return rc > 0 ? wrong(err, e->seq, why.text) : rc;
 }
 
