@@ -127,8 +127,12 @@ class Api:
         if status is not None:
             assert answer.status_code == status, problem
         if before is not None:
-            assert self.get("/api/ledger/head") == before, "a refused entry changed the ledger"
+            assert self.unchanged(before), "a refused entry changed the ledger"
         return problem
+
+    def unchanged(self, before):
+        """Whether the ledger is as it was when its head was before."""
+        return self.get("/api/ledger/head") == before
 
     def leaves(self):
         """The texts of all entries, fetched in pages."""
