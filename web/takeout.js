@@ -1,4 +1,4 @@
-// What leaves the mill: of one thing, of a month or of everything, in a form that others read. The form makes one
+// What leaves the mill: of one thing, of a month, of any other time or of everything, in a form that others read. The form makes one
 // address of the API, and the browser saves what it answers.
 
 import { el, put } from './dom.js';
@@ -6,7 +6,8 @@ import { url } from './api.js';
 import { TYPES } from './question.js';
 import { t } from './words.js';
 
-const SCOPES = ['origin', 'month', 'all'];
+const SCOPES = ['origin', 'month', 'times', 'all'];
+const TIMED = ['machine', 'instrument']; /* what can be asked about between two times */
 /** `thing`: only of one thing, since it would be too long of more. */
 const FORMS = [
   { name: 'report', thing: true },
@@ -28,7 +29,19 @@ const radio = (name, value, checked) =>
 
 const group = (key, ...kids) => el('fieldset', null, el('legend', null, t(key)), kids);
 
-const field = (id, key, input) => el('div', { class: 'field' }, el('label', { for: id }, t(key)), input);
+function field(id, key, input, hint) {
+  if (hint) input.setAttribute('aria-describedby', `${id}-hint`);
+  return el(
+    'div',
+    { class: 'field' },
+    el('label', { for: id }, t(key)),
+    hint && el('span', { class: 'hint', id: `${id}-hint` }, hint),
+    input,
+  );
+}
+
+/** A time out of a box, which has no zone: it is in UTC. */
+const utc = (text) => (text ? `${text.length === 16 ? `${text}:00` : text}Z` : '');
 
 function codeField(now) {
   return el(
@@ -54,6 +67,8 @@ function codeField(now) {
       ),
     ),
     field('take-month', 'take.month', el('input', { id: 'take-month', placeholder: now, inputmode: 'numeric' })),
+    field('take-since', 'take.since', el('input', { id: 'take-since', type: 'datetime-local' }), t('utc')),
+    field('take-until', 'take.until', el('input', { id: 'take-until', type: 'datetime-local' }), t('take.until.hint')),
   );
 }
 
@@ -94,6 +109,8 @@ export function takeOut(form) {
     const scope = picked('scope');
     for (const name of ['type', 'code', 'direction']) show(name, scope === 'origin');
     show('month', scope === 'month');
+    const timed = scope === 'times' || (scope === 'origin' && TIMED.includes(input('type').value));
+    for (const name of ['since', 'until']) show(name, timed);
     for (const { name, thing } of FORMS) {
       const choice = form.querySelector(`input[name="as"][value="${name}"]`);
       choice.disabled = Boolean(thing) && scope !== 'origin';
@@ -102,21 +119,26 @@ export function takeOut(form) {
     put(wrong);
   }
 
+  function missing(name) {
+    put(wrong, t(`take.${name}.missing`, { now }));
+    input(name).focus();
+    return null;
+  }
+
   /* What is asked for as the API says it; null, with the reason on the page, when it is not whole. */
   function asked() {
     const scope = picked('scope');
-    const needed = { origin: 'code', month: 'month' }[scope];
-    if (!needed) return { origin: 'all' };
-    const text = input(needed).value.trim().toUpperCase();
-    const good = scope === 'month' ? /^\d{4}-(0[1-9]|1[0-2])$/.test(text) : text !== '';
-    if (!good) {
-      put(wrong, t(`take.${needed}.missing`, { now }));
-      input(needed).focus();
-      return null;
+    const shown = (name) => (input(name).closest('.field').hidden ? '' : utc(input(name).value));
+    const times = { since: shown('since'), until: shown('until') };
+    if (scope === 'all') return { origin: 'all' };
+    if (scope === 'times') return times.since || times.until ? { origin: 'all', ...times } : missing('since');
+    if (scope === 'month') {
+      const month = input('month').value.trim();
+      return /^\d{4}-(0[1-9]|1[0-2])$/.test(month) ? { origin: `month:${month}` } : missing('month');
     }
-    return scope === 'month'
-      ? { origin: `month:${text}` }
-      : { origin: `${input('type').value}:${text}`, direction: input('direction').value };
+    const code = input('code').value.trim().toUpperCase();
+    if (!code) return missing('code');
+    return { origin: `${input('type').value}:${code}`, direction: input('direction').value, ...times };
   }
 
   form.addEventListener('change', fit);

@@ -15,22 +15,36 @@
  */
 #include "kinwire/answer.h"
 
-enum kw_scope_what { KW_SCOPE_ORIGIN, KW_SCOPE_MONTH, KW_SCOPE_ALL };
+enum kw_scope_what { KW_SCOPE_ORIGIN, KW_SCOPE_TIMES, KW_SCOPE_ALL };
+
+/** What is asked for, in the words of whoever asks; NULL or "" where nothing is said. */
+struct kw_scope_words {
+        const char *origin;          /* "all", "month:2026-09", or that of a trace, as in lot:RL-0001 */
+        const char *direction;       /* of a trace */
+        const char *since, *until;   /* RFC 3339; of all, of a machine or of an instrument */
+        const char *from_mm, *to_mm; /* of a lot, both or neither */
+};
 
 /** What of the ledger is exported. */
 struct kw_scope {
         enum kw_scope_what what;
         struct kw_question question;                           /* of an origin */
         bool direction_said;                                   /* of an origin: else the export chooses */
-        char since[KW_STAMP_LEN + 1], until[KW_STAMP_LEN + 1]; /* of a month */
-        char name[96];                                         /* for a file: "lot-RL-1", "2026-09", "all" */
+        char since[KW_STAMP_LEN + 1], until[KW_STAMP_LEN + 1]; /* of a time: what happened from since up to, not
+                                                                * including, until; as text in order, "" and "~" open */
+        char asked[64];                                        /* the origin: "lot:RL-1", "month:2026-09", "all" */
+        char name[112];                                        /* for a file: "lot-RL-1", "2026-09", "all" */
 };
 
 /**
- * kw_scope_read - "all", "month:2026-09", or an origin with a direction ("" or NULL: not said)
- * Return: 0; KW_BAD_REQUEST.
+ * kw_scope_read - read what is to be exported
+ *
+ * All between two times is what happened in it, with what that needs; a machine or an instrument between two times is
+ * that question of a trace. Times are kept in UTC. Of a month the times are those of UTC too.
+ *
+ * Return: 0; KW_BAD_REQUEST with the sentence.
  */
-int kw_scope_read(const char *origin, const char *direction, struct kw_scope *out, struct kw_error *err);
+int kw_scope_read(const struct kw_scope_words *words, struct kw_scope *out, struct kw_error *err);
 
 /** One row a form in which things are exported. */
 struct kw_export_form {

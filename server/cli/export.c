@@ -12,7 +12,8 @@
 
 struct exporting {
         const struct kw_command *self;
-        const char *ledger, *as, *direction, *to, *at_size;
+        const char *ledger, *as, *to, *at_size;
+        struct kw_scope_words words;
         const struct kw_export_form *form;
         struct kw_scope scope;
         FILE *file;
@@ -98,10 +99,17 @@ static int export(struct exporting *e)
 static int run(const struct kw_command *self, int argc, char **argv)
 {
         struct exporting e = {.self = self};
-        const char *origin = NULL;
         const struct kw_option options[] = {
-                {"ledger", &e.ledger, NULL}, {"as", &e.as, NULL},           {"direction", &e.direction, NULL},
-                {"output", &e.to, NULL},     {"at-size", &e.at_size, NULL}, {0},
+                {"ledger", &e.ledger, NULL},
+                {"as", &e.as, NULL},
+                {"output", &e.to, NULL},
+                {"at-size", &e.at_size, NULL},
+                {"direction", &e.words.direction, NULL},
+                {"since", &e.words.since, NULL},
+                {"until", &e.words.until, NULL},
+                {"from-mm", &e.words.from_mm, NULL},
+                {"to-mm", &e.words.to_mm, NULL},
+                {0},
         };
         struct kw_error err = {0};
         int rc;
@@ -110,7 +118,7 @@ static int run(const struct kw_command *self, int argc, char **argv)
                 if (strcmp(argv[i], "-o") == 0)
                         argv[i] = "--output";
         }
-        rc = kw_options(self, argc, argv, options, "what to export, as in lot:RL-0001 or all,", &origin);
+        rc = kw_options(self, argc, argv, options, "what to export, as in lot:RL-0001 or all,", &e.words.origin);
         if (rc != KW_GO_ON)
                 return rc;
         if (!e.as)
@@ -118,7 +126,7 @@ static int run(const struct kw_command *self, int argc, char **argv)
         e.form = kw_export_form_named(e.as);
         if (!e.form)
                 return kw_misused(self, "nothing is exported as \"%s\"", e.as);
-        if (kw_scope_read(origin, e.direction, &e.scope, &err))
+        if (kw_scope_read(&e.words, &e.scope, &err))
                 return kw_misused(self, "%s", err.text);
         if (!e.to && isatty(STDOUT_FILENO) && (strcmp(e.as, "report") == 0 || strcmp(e.as, "pack") == 0))
                 return kw_misused(self, "a %s is not for a terminal: say -o FILE", e.as);
@@ -129,10 +137,12 @@ const struct kw_command kw_export_command = {
         .name = "export",
         .does = "what leaves the mill: entries, tables, open formats, reports, evidence packs",
         .usage = "--ledger FILE (ORIGIN|month:2026-09|all) --as entries|csv|epcis|prov|report|pack\n"
-                 "              [--direction forward|back|kin] [--at-size N] [-o FILE]",
+                 "              [--direction forward|back|kin] [--since TIME] [--until TIME]\n"
+                 "              [--from-mm N --to-mm N] [--at-size N] [-o FILE]",
         .help = "  ORIGIN         as for kinwire trace: heat:H1, lot:RL-0001, certificate:IC-0001, ...\n"
-                "  month:2026-09  what happened in a month; as entries, with all that they need to be loaded\n"
-                "  all            everything\n"
+                "  all            everything, or with --since and --until what happened between two times\n"
+                "  month:2026-09  what happened in a month, in UTC; this and what happened between two times\n"
+                "                 comes, as entries, with all that is needed to load it\n"
                 "  --ledger FILE  the ledger; a daemon may be running on it\n"
                 "  --as           entries: the stored entries, one a line, for kinwire load\n"
                 "                 csv: the lots with their places, for a spreadsheet\n"
@@ -141,6 +151,11 @@ const struct kw_command kw_export_command = {
                 "                 pack: a zip with report, entries, proofs and how to check them, of an origin\n"
                 "  --direction    of an origin: forward (the default), back or kin; a report and a pack of a\n"
                 "                 lot, a certificate or a consignment go back unless told\n"
+                "  --since TIME   of all, of a machine or of an instrument: from this time, as in\n"
+                "                 2026-03-04T09:12:00Z\n"
+                "  --until TIME   and up to this one, which is no longer in it\n"
+                "  --from-mm N    of a lot, only from here\n"
+                "  --to-mm N      and up to there\n"
                 "  --at-size N    as the ledger was when it had N entries\n"
                 "  -o FILE        where to; standard output when it isn't said\n"
                 "\n"

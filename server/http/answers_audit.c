@@ -16,7 +16,7 @@ static int read_month(const char *month, struct kw_balance_question *q, struct k
         int rc;
 
         snprintf(text, sizeof text, "month:%.40s", month);
-        rc = kw_scope_read(text, NULL, &scope, err);
+        rc = kw_scope_read(&(struct kw_scope_words){.origin = text}, &scope, err);
         if (rc)
                 return rc;
         if (kw_stamp_read(scope.since, &q->since))

@@ -39,17 +39,23 @@ static int more_of_export(void *ctx, struct kw_buf *out, struct kw_error *err)
 static int begin(struct kw_request *r, struct export *x, struct kw_scope *scope, const struct kw_export_form **form,
                  struct kw_error *err)
 {
-        const char *origin = kw_request_query(r, "origin"), *as = kw_request_query(r, "as");
+        const struct kw_scope_words words = {.origin = kw_request_query(r, "origin"),
+                                             .direction = kw_request_query(r, "direction"),
+                                             .since = kw_request_query(r, "since"),
+                                             .until = kw_request_query(r, "until"),
+                                             .from_mm = kw_request_query(r, "from_mm"),
+                                             .to_mm = kw_request_query(r, "to_mm")};
+        const char *as = kw_request_query(r, "as");
         int rc;
 
-        if (!origin)
+        if (!words.origin)
                 return kw_refuse(err, KW_BAD_REQUEST, NULL,
                                  "\"origin\" says what to export, as in lot:RL-0001, month:2026-09 or all");
         *form = kw_export_form_named(as ? as : "");
         if (!*form)
                 return kw_refuse(err, KW_BAD_REQUEST, NULL,
                                  "\"as\" is one of entries, csv, epcis, prov, report and pack");
-        rc = kw_scope_read(origin, kw_request_query(r, "direction"), scope, err);
+        rc = kw_scope_read(&words, scope, err);
         if (!rc)
                 rc = kw_reader_take_then(r, &x->ledger, err);
         return rc ? rc : kw_export_start(x->ledger, scope, *form, &x->export, err);

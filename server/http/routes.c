@@ -13,8 +13,8 @@
 /* a POST of a few texts */
 #define FORM .begin = kw_form_begin, .take = kw_form_take
 
-#define TRACE                                                                                 \
-        {                                                                                     \
+#define TRACE                                                                                         \
+        {                                                                                             \
                 "origin", "direction", "from_mm", "to_mm", "since", "until", "limit", "after", "size" \
         }
 
@@ -83,13 +83,14 @@ const struct kw_route kw_routes[] = {
          {"origin", "month", "since", "until", "size"},
          .load = KW_HEAVY,
          .answer = kw_answer_balance_of},
-        {GET,
-         "/api/gaps",
-         READS,
-         {"kind", "after", "limit", "long_m", "late_h"},
-         .answer = kw_answer_gaps},
+        {GET, "/api/gaps", READS, {"kind", "after", "limit", "long_m", "late_h"}, .answer = kw_answer_gaps},
 
-        {GET, "/api/export", READS, {"origin", "direction", "as", "size"}, .load = KW_HEAVY, .answer = kw_answer_export},
+        {GET,
+         "/api/export",
+         READS,
+         {"origin", "direction", "from_mm", "to_mm", "since", "until", "as", "size"},
+         .load = KW_HEAVY,
+         .answer = kw_answer_export},
 
         {GET, "/api/entries", READS, {"before", "limit", "kind", "by", "q"}, .ask = kw_ask_entries},
         {GET, "/api/entries/*", READS, {NULL}, .ask = kw_ask_entry},

@@ -8,6 +8,7 @@ import re
 import shutil
 import subprocess
 import zipfile
+from datetime import datetime, timedelta, timezone
 
 import pytest
 from support import KINWIRE, ROOT, entry, examples, run_cli
@@ -78,6 +79,68 @@ def test_a_month_loads_into_an_empty_ledger_and_gives_the_same_traces(mill, tmp_
         assert spans(month, "heat:" + heat, "forward") == spans(mill, "heat:" + heat, "forward"), heat
 
 
+def at(day, seconds):
+    return (datetime(2026, 9, 1, tzinfo=timezone.utc) + timedelta(days=day, seconds=seconds)).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+@pytest.mark.parametrize("since, until", [(at(12, 5), at(19, 61)), (at(33, 40000), at(35, 7)), (None, at(8, 0)), (at(50, 1), None)])
+def test_what_happened_between_two_times_loads_and_gives_the_same_traces(mill, tmp_path, since, until):
+    bounds = [*(["--since", since] if since else []), *(["--until", until] if until else [])]
+    data = export(mill, "all", "entries", *bounds)
+    inside = [json.loads(x) for x in export(mill, "all", "entries").splitlines()
+              if (since or "") <= json.loads(x)["at"] < (until or "~")]
+    got = {json.loads(x)["seq"] for x in data.splitlines()}
+    assert inside and {e["seq"] for e in inside} <= got
+    part = load(tmp_path / "part.kw", data)
+    assert run_cli("verify", "--ledger", part).returncode == 0
+    made = {p["lot"] for e in inside if e["kind"] == "run" for p in e["body"]["packages"] if "lot" in p}
+    for lot in random.Random(12).sample(sorted(made), 12):
+        assert spans(part, "lot:" + lot, "back") == spans(mill, "lot:" + lot, "back"), lot
+    heats = codes(data.splitlines(), "heat", "heat")
+    for heat in random.Random(13).sample(heats, min(3, len(heats))):
+        there, whole = spans(part, "heat:" + heat, "forward"), spans(mill, "heat:" + heat, "forward")
+        assert {k: there[k] for k in there if k in made} == {k: whole[k] for k in whole if k in made}, heat
+
+
+def test_the_forms_between_two_times(mill, server_on, tmp_path):
+    since, until = at(12, 5), at(19, 61)
+    bounds = ["--since", since, "--until", until]
+    api = server_on(mill).api
+    for form in ("entries", "csv", "epcis", "prov", "pack"):
+        data = export(mill, "all", form, *bounds)
+        answer = api.request("GET", "/api/export", params={"origin": "all", "since": since, "until": until, "as": form})
+        assert answer.content == data, form
+        assert 'filename="all-since-20260913T000005Z-until-20260920T000101Z.' in answer.headers["Content-Disposition"]
+    events = json.loads(export(mill, "all", "epcis", *bounds))["epcisBody"]["eventList"]
+    assert [e for e in events if since <= e["eventTime"] < until]
+    # another zone names the same instants
+    assert export(mill, "all", "csv", "--since", "2026-09-13T02:00:05+02:00", "--until", until) == export(mill, "all", "csv", *bounds)
+    # two halves that meet share no lot and miss none
+    half, whole = at(15, 3600), export(mill, "all", "csv", *bounds).splitlines()[1:]
+    parts = [export(mill, "all", "csv", "--since", a, "--until", b).splitlines()[1:] for a, b in ((since, half), (half, until))]
+    own = [[r for r in rows if a <= r.decode().split('"')[5] < b] for rows, a, b in
+           ((parts[0], since, half), (parts[1], half, until), (whole, since, until))]
+    assert sorted(own[0] + own[1]) == sorted(own[2])
+    pack = tmp_path / "w.zip"
+    export(mill, "all", "pack", *bounds, to=pack)
+    head = json.loads(zipfile.ZipFile(pack).read("head.json"))
+    assert (head["origin"], head["since"], head["until"]) == ("all", since, until)
+
+
+def test_a_machine_in_a_time_and_a_part_of_a_lot(mill):
+    run = next(json.loads(x) for x in export(mill, "all", "entries").splitlines() if json.loads(x)["kind"] == "run")["body"]
+    part = json.loads(run_cli("trace", "--ledger", mill, "machine:" + run["machine"], "--since", run["started"], "--until",
+                              run["ended"], "--json").stdout)["lots"]
+    rows = list(csv.DictReader(io.StringIO(export(mill, "machine:" + run["machine"], "csv", "--since", run["started"], "--until",
+                                                  run["ended"]).decode(), newline="")))
+    assert [r["lot"] for r in rows] == [x["lot"] for x in part]
+    assert len(rows) < len(spans(mill, "machine:" + run["machine"], "forward"))
+    bounds = ("--direction", "back", "--from-mm", "1000", "--to-mm", "2000")
+    rows = list(csv.DictReader(io.StringIO(export(mill, "lot:RL-0045", "csv", *bounds).decode(), newline="")))
+    asked = json.loads(run_cli("trace", "--ledger", mill, "lot:RL-0045", *bounds, "--json").stdout)["lots"]
+    assert {r["lot"]: r["possible"] for r in rows} == {x["lot"]: " ".join("%d-%d" % tuple(s) for s in x["possible"]) for x in asked}
+
+
 @pytest.mark.parametrize("origin, direction", [("lot:RL-0045", "back"), ("certificate:IC-0002", "back"), ("lot:RC-0081", "forward"),
                                                ("consignment:DN-0002", "back")])
 def test_what_an_origin_needs_comes_with_it(mill, tmp_path, origin, direction):
@@ -123,6 +186,12 @@ def test_a_voided_test_is_among_the_entries_of_its_lot(fresh):
 def test_scopes_that_are_none(mill):
     for origin in ("month:2026-13", "month:26-01", "month:2026-1", "everything", "lot", "lot:?"):
         assert run_cli("export", "--ledger", mill, origin, "--as", "csv").returncode == 2, origin
+    for origin, *more in (("month:2026-10", "--since", at(1, 0)), ("lot:RL-0045", "--since", at(1, 0)), ("all", "--from-mm", "0"),
+                          ("all", "--until", "yesterday"), ("all", "--since", at(2, 0), "--until", at(1, 0)),
+                          ("lot:RL-0045", "--from-mm", "5"), ("lot:RL-0045", "--from-mm", "-1", "--to-mm", "5"),
+                          ("heat:48322", "--from-mm", "0", "--to-mm", "5"), ("month:2026-10", "--direction", "back")):
+        done = run_cli("export", "--ledger", mill, origin, "--as", "csv", *more)
+        assert done.returncode == 2 and len(done.stderr) > 20, (origin, more, done.stdout)
     assert run_cli("export", "--ledger", mill, "lot:NO-SUCH", "--as", "csv").returncode == 1
     assert run_cli("export", "--ledger", mill, "all", "--as", "report", "-o", "/dev/null").returncode == 2
     assert run_cli("export", "--ledger", mill, "all", "--as", "xml").returncode == 2

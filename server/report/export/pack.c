@@ -63,28 +63,52 @@ static int next_proofs(struct kw_export *x, struct kw_buf *out, struct kw_error 
         return 0;
 }
 
+/* What it is a pack of, in the words in which one asks for it again. */
+static void put_scope(const struct kw_scope *scope, struct kw_buf *out)
+{
+        const struct kw_question *q = &scope->question;
+        char stamp[KW_STAMP_LEN + 1];
+
+        kw_put_string(out, "origin", scope->asked);
+        if (scope->what == KW_SCOPE_TIMES) {
+                if (scope->since[0])
+                        kw_put_string(out, "since", scope->since);
+                if (scope->until[0] != '~')
+                        kw_put_string(out, "until", scope->until);
+        }
+        if (scope->what != KW_SCOPE_ORIGIN)
+                return;
+        kw_put_string(out, "direction", kw_direction_text(q->direction));
+        if (q->part) {
+                kw_put_int(out, "from_mm", q->from_mm);
+                kw_put_int(out, "to_mm", q->to_mm);
+        }
+        if (q->window && q->since != INT64_MIN) {
+                kw_stamp_write(q->since, stamp);
+                kw_put_string(out, "since", stamp);
+        }
+        if (q->window && q->until != INT64_MAX) {
+                kw_stamp_write(q->until, stamp);
+                kw_put_string(out, "until", stamp);
+        }
+}
+
 static int next_head(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
 {
-        const struct kw_question *q = &x->scope.question;
-        char hex[KW_HASH_HEX], *origin = NULL;
+        char hex[KW_HASH_HEX];
 
         (void)err;
         kw_hash_hex(&x->head.root, hex);
-        if (x->answer && asprintf(&origin, "%s:%s", q->type, q->code) < 0)
-                return -ENOMEM;
         out->comma = false;
         kw_put_object(out, NULL);
         kw_put_int(out, "size", x->head.size);
         kw_put_string(out, "root", hex);
         kw_put_string(out, "logged", x->created);
-        kw_put_string(out, "origin", origin ? origin : x->scope.name);
-        if (x->answer)
-                kw_put_string(out, "direction", kw_direction_text(q->direction));
+        put_scope(&x->scope, out);
         kw_put_int(out, "entries", x->entries.n);
         kw_put_string(out, "zip", archive_version_details());
         kw_put_object_end(out);
         kw_buf_add(out, "\n", 1);
-        free(origin);
         return 0;
 }
 

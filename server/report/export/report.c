@@ -175,6 +175,11 @@ static int put_title_page(struct kw_report *w)
         if (q->part)
                 kw_paper_fact(w->p, "Of its length",
                               kw_words(w, "%s to %s m", kw_metres(w, q->from_mm), kw_metres(w, q->to_mm)));
+        if (q->window)
+                kw_paper_fact(w->p, "In the time",
+                              kw_words(w, "%s to %s",
+                                       q->since == INT64_MIN ? "the beginning" : kw_time_text(w, q->since),
+                                       q->until == INT64_MAX ? "the end" : kw_time_text(w, q->until)));
         if (row)
                 put_lot_facts(w, row);
         else if (rc == 0)

@@ -1,10 +1,14 @@
 /*
- * What is to be exported, read from the words in which it is asked for: "all", "month:2026-09", "lot:RL-0001".
+ * What is to be exported, read from the words in which it is asked for: "all", "month:2026-09", "lot:RL-0001", and
+ * between which times or marks of a length.
  */
 #include "inside.h"
 
 #include <ctype.h>
+#include <errno.h>
+#include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 static bool is_month(const char *text)
@@ -27,7 +31,7 @@ static int read_month(const char *text, struct kw_scope *out, struct kw_error *e
         if (month < 1 || month > 12)
                 return kw_refuse(err, KW_BAD_REQUEST, "", "'%.40s' is not a month: say for example month:2026-09",
                                  text);
-        out->what = KW_SCOPE_MONTH;
+        out->what = KW_SCOPE_TIMES;
         snprintf(out->since, sizeof(out->since), "%04u-%02u-01T00:00:00Z", (unsigned)year % 10000,
                  (unsigned)month % 100);
         snprintf(out->name, sizeof(out->name), "%.7s", out->since);
@@ -41,26 +45,140 @@ static int read_month(const char *text, struct kw_scope *out, struct kw_error *e
         return 0;
 }
 
-int kw_scope_read(const char *origin, const char *direction, struct kw_scope *out, struct kw_error *err)
-{
-        int rc;
+/* --- times ---------------------------------------------------------------------------------------- */
 
-        *out = (struct kw_scope){.direction_said = direction && *direction};
-        if (strcmp(origin, "all") == 0 || strncmp(origin, "month:", 6) == 0) {
-                if (out->direction_said)
-                        return kw_refuse(err, KW_BAD_REQUEST, "", "a direction is said of an origin, not of %.20s",
-                                         origin);
-                if (origin[0] == 'm')
-                        return read_month(origin + 6, out, err);
-                out->what = KW_SCOPE_ALL;
-                snprintf(out->name, sizeof(out->name), "all");
+static bool said(const char *word)
+{
+        return word && *word;
+}
+
+static int read_time(const char *name, const char *text, int64_t otherwise, int64_t *out, struct kw_error *err)
+{
+        *out = otherwise;
+        if (!said(text) || kw_stamp_read(text, out) == 0)
                 return 0;
-        }
-        rc = kw_question_read(origin, direction, &out->question, err);
-        snprintf(out->name, sizeof(out->name), "%s-%s", out->question.type, out->question.code);
+        return kw_refuse(err, KW_BAD_REQUEST, "", "%s is a time as in 2026-03-04T09:12:00Z, not '%.40s'", name, text);
+}
+
+static int read_times(const struct kw_scope_words *words, int64_t *since, int64_t *until, struct kw_error *err)
+{
+        int rc = read_time("since", words->since, INT64_MIN, since, err);
+
+        if (rc == 0)
+                rc = read_time("until", words->until, INT64_MAX, until, err);
+        if (rc == 0 && *since > *until)
+                rc = kw_refuse(err, KW_BAD_REQUEST, "", "since is later than until");
+        return rc;
+}
+
+/* "20260901T000000Z": a colon can't be in the name of a file everywhere. */
+static void name_time(struct kw_scope *out, const char *word, int64_t seconds)
+{
+        size_t n = strlen(out->name);
+        char stamp[KW_STAMP_LEN + 1];
+
+        if (seconds == INT64_MIN || seconds == INT64_MAX)
+                return;
+        kw_stamp_write(seconds, stamp);
+        snprintf(out->name + n, sizeof(out->name) - n, "-%s-%.4s%.2s%.5s%.2s%s", word, stamp, stamp + 5, stamp + 8,
+                 stamp + 14, stamp + 17);
+}
+
+static void name_times(struct kw_scope *out, int64_t since, int64_t until)
+{
+        name_time(out, "since", since);
+        name_time(out, "until", until);
+}
+
+static int read_all(const struct kw_scope_words *words, struct kw_scope *out, struct kw_error *err)
+{
+        int64_t since, until;
+        int rc = read_times(words, &since, &until, err);
+
+        if (rc)
+                return rc;
+        snprintf(out->name, sizeof(out->name), "all");
+        out->what = said(words->since) || said(words->until) ? KW_SCOPE_TIMES : KW_SCOPE_ALL;
+        snprintf(out->until, sizeof(out->until), "~");
+        if (since != INT64_MIN)
+                kw_stamp_write(since, out->since);
+        if (until != INT64_MAX)
+                kw_stamp_write(until, out->until);
+        name_times(out, since, until);
+        return 0;
+}
+
+/* --- an origin ------------------------------------------------------------------------------------- */
+
+static bool read_mm(const char *text, int64_t *out)
+{
+        char *end;
+
+        errno = 0;
+        *out = isdigit((unsigned char)*text) ? strtoll(text, &end, 10) : -1;
+        return *out >= 0 && !*end && !errno && *out <= KW_JSON_INT_MAX;
+}
+
+static int read_part(const struct kw_scope_words *words, struct kw_scope *out, struct kw_error *err)
+{
+        struct kw_question *q = &out->question;
+        size_t n = strlen(out->name);
+
+        if (!said(words->from_mm) && !said(words->to_mm))
+                return 0;
+        if (!said(words->from_mm) || !said(words->to_mm) || !read_mm(words->from_mm, &q->from_mm) ||
+            !read_mm(words->to_mm, &q->to_mm))
+                return kw_refuse(err, KW_BAD_REQUEST, "", "from_mm and to_mm go together and are whole millimetres");
+        q->part = true;
+        snprintf(out->name + n, sizeof(out->name) - n, "-%" PRId64 "-%" PRId64, q->from_mm, q->to_mm);
+        return 0;
+}
+
+static int read_origin(const struct kw_scope_words *words, struct kw_scope *out, struct kw_error *err)
+{
+        struct kw_question *q = &out->question;
+        int rc = kw_question_read(words->origin, words->direction, q, err);
+
+        if (rc)
+                return rc;
+        out->direction_said = said(words->direction);
+        snprintf(out->asked, sizeof(out->asked), "%s:%s", q->type, q->code);
+        snprintf(out->name, sizeof(out->name), "%s-%s", q->type, q->code);
         for (char *c = out->name; *c; c++) {
                 if (*c == '/')
                         *c = '-'; /* a code's stroke can't be in the name of a file */
         }
-        return rc;
+        q->window = said(words->since) || said(words->until);
+        rc = read_times(words, &q->since, &q->until, err);
+        if (rc)
+                return rc;
+        name_times(out, q->since, q->until);
+        return read_part(words, out, err);
+}
+
+/* --- the whole ------------------------------------------------------------------------------------- */
+
+static int refuse_with(const char *what, const char *of, struct kw_error *err)
+{
+        return kw_refuse(err, KW_BAD_REQUEST, "", "%s, not of %.20s", what, of);
+}
+
+int kw_scope_read(const struct kw_scope_words *words, struct kw_scope *out, struct kw_error *err)
+{
+        const char *origin = words->origin;
+        const bool all = strcmp(origin, "all") == 0, month = strncmp(origin, "month:", 6) == 0;
+
+        *out = (struct kw_scope){.what = KW_SCOPE_ORIGIN};
+        if (!all && !month)
+                return read_origin(words, out, err);
+        snprintf(out->asked, sizeof(out->asked), "%.60s", origin);
+        if (said(words->direction))
+                return refuse_with("a direction is said of an origin", origin, err);
+        if (said(words->from_mm) || said(words->to_mm))
+                return refuse_with("from_mm and to_mm are said of a lot", origin, err);
+        if (all)
+                return read_all(words, out, err);
+        if (said(words->since) || said(words->until))
+                return refuse_with("since and until are said of all, of a machine or of an instrument", origin, err);
+        return read_month(origin + 6, out, err);
 }

@@ -78,7 +78,7 @@ static int select_entries(struct kw_export *x)
                 for (int64_t seq = 1; seq <= x->head.size; seq++)
                         kw_select(&x->entries, seq);
                 return 0;
-        case KW_SCOPE_MONTH:
+        case KW_SCOPE_TIMES:
                 rc = kw_select_times(x->reader, x->scope.since, x->scope.until, &x->entries);
                 break;
         case KW_SCOPE_ORIGIN:
@@ -148,7 +148,7 @@ int kw_export_start(struct kw_ledger *ledger, const struct kw_scope *scope, cons
         if (row->of_origin && scope->what != KW_SCOPE_ORIGIN)
                 return kw_refuse(err, KW_BAD_REQUEST, "",
                                  "a %s is of one origin, as in lot:RL-0001; %s is too much for it", form->name,
-                                 scope->name);
+                                 scope->asked);
         x = calloc(1, sizeof(*x));
         if (!x)
                 return -ENOMEM;
