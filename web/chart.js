@@ -3,7 +3,7 @@
 import { byId, el, facts, put, table } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
-import { Control } from './control.js';
+import { Control, patterns, remarks } from './control.js';
 import { frame, trouble } from './frame.js';
 import { KINDS_OF_LOT } from './forms.js';
 import { limit, product, property, PROPERTIES, specLink, tensileGrade } from './measured.js';
@@ -171,6 +171,8 @@ function said(answer) {
       c ? t('chart.said.mean', { mean: fmt.computed(name, c.mean_milli) }) : t('chart.one'),
       ' ',
       c ? t('chart.said.beyond', { n: c.beyond }) : null,
+      ' ',
+      c ? t('chart.said.pattern', { n: answer.points.filter((p) => !p.beyond && p.rules.length > 0).length }) : null,
     ),
     answer.more ? el('p', { class: 'quiet' }, t('chart.more')) : null,
     answer.unplaced ? el('p', { class: 'quiet' }, t('chart.unplaced', { n: answer.unplaced })) : null,
@@ -234,9 +236,40 @@ const legend = () => {
     { class: 'legend' },
     one(sign('\u25cf'), t('chart.legend.in')),
     one(sign('\u25b2\u25bc'), t('chart.legend.out')),
+    one(sign('\u25c6'), t('chart.legend.pattern')),
     one(sign('\u2715'), t('chart.legend.failed')),
   );
 };
+
+/** The shape that the point has on the chart. */
+const sign = (p) => (p.beyond === 'above' ? '\u25b2 ' : p.beyond ? '\u25bc ' : patterns(p).length ? '\u25c6 ' : '');
+
+/** The patterns that were found, each with the results that complete it. */
+function found(answer) {
+  const met = (answer.chart?.rules || []).filter((r) => r.met > 0);
+  if (met.length === 0) return null;
+  const row = (rule) => {
+    const points = answer.points.filter((p) => p.rules.includes(rule.rule));
+    return [
+      t(`chart.rule.${rule.rule}`),
+      fmt.count(rule.met),
+      [
+        points.slice(0, FEW).map((p, i) => [i ? ', ' : '', link('test', p.test), ` ${fmt.figure(answer.property, p.value)}`]),
+        points.length > FEW ? ` ${t('chart.rules.more', { n: points.length - FEW })}` : null,
+      ],
+    ];
+  };
+  return el(
+    'div',
+    { class: 'spaced' },
+    sheet(
+      'patterns-title',
+      t('chart.rules'),
+      el('div', null, table([t('chart.rules.pattern'), t('chart.rules.times'), t('chart.rules.tests')], met.map(row), { numbers: [1] })),
+      el('p', { class: 'quiet' }, t('chart.rules.how', { source: met[0].source })),
+    ),
+  );
+}
 
 function pointTable(answer) {
   const name = answer.property;
@@ -254,13 +287,7 @@ function pointTable(answer) {
         fmt.figure(name, p.value),
         p.moving_range === null ? '' : fmt.figure(name, p.moving_range),
         p.verdict ? el('span', { class: `verdict ${p.verdict}` }, t(`verdict.${p.verdict}`)) : t('verdict.open'),
-        [
-          p.beyond ? `${p.beyond === 'above' ? '\u25b2' : '\u25bc'} ${t(`chart.beyond.${p.beyond}`)}` : null,
-          p.range_beyond ? t('chart.range-beyond') : null,
-          p.sure === 'possibly' ? t('chart.possibly') : null,
-        ]
-          .filter(Boolean)
-          .join('; '),
+        `${sign(p)}${remarks(p).join('; ')}`,
       ]),
       { caption: t(answer.by === 'place' ? 'chart.table.place' : 'chart.table'), numbers: [3, 4, 5] },
     ),
@@ -296,6 +323,7 @@ async function draw(place) {
               ),
               el('p', { class: 'quiet' }, t('chart.how')),
             ),
+            found(answer),
             el('div', { class: 'spaced' }, sheet('points-title', t('chart.results'), pointTable(answer))),
           ],
     );

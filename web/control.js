@@ -1,6 +1,7 @@
 // A control chart: individuals above, their moving ranges below, in the order in which they were taken or along what
-// the run made. A point within the limits is a dot; one beyond them is a triangle that points the way it is off; a failed
-// test has a cross through it: shapes, so that nothing is said by colour alone. A reading line goes from point to point.
+// the run made. A point within the limits is a dot; one beyond them is a triangle that points the way it is off; one that
+// completes a pattern is a diamond; a failed test has a cross through it: shapes, so that nothing is said by colour alone.
+// A reading line goes from point to point.
 
 import { el, put, svg } from './dom.js';
 import * as fmt from './format.js';
@@ -21,6 +22,18 @@ function steps(low, high, wanted) {
   for (let i = Math.ceil(low / step - 1e-9); i * step <= high + step * 1e-9; i += 1) list.push(i * step);
   return list;
 }
+
+/** What is said of a point: "above the upper limit; jump beyond the limit of the ranges". */
+export const remarks = (p) =>
+  [
+    p.beyond ? t(`chart.beyond.${p.beyond}`) : null,
+    ...patterns(p).map((rule) => t(`chart.rule.${rule}`)),
+    p.range_beyond ? t('chart.range-beyond') : null,
+    p.sure === 'possibly' ? t('chart.possibly') : null,
+  ].filter(Boolean);
+
+/** The patterns that it completes, less the one that its triangle says already. */
+export const patterns = (p) => p.rules.filter((rule) => rule !== '1-beyond-3-sigma');
 
 function band(values, least = null) {
   const known = values.filter((v) => v !== null && v !== undefined);
@@ -100,10 +113,8 @@ export class Control {
       fmt.figure(name, p.value),
       t('chart.of', { test: p.test, lot: p.lot }),
       this.answer.by === 'place' ? fmt.lengthExact(p.place_mm ?? p.at_mm) : fmt.stamp(p.at),
-      p.beyond ? t(`chart.beyond.${p.beyond}`) : null,
-      p.range_beyond ? t('chart.range-beyond') : null,
+      ...remarks(p),
       p.verdict ? t(`verdict.${p.verdict}`) : null,
-      p.sure === 'possibly' ? t('chart.possibly') : null,
     ].filter(Boolean);
     this.slider.setAttribute('aria-valuenow', String(i + 1));
     this.slider.setAttribute('aria-valuetext', parts.join(', '));
@@ -171,12 +182,26 @@ export class Control {
     ];
   }
 
+  /** One and two standard deviations from the mean: thirds of the way to a limit. */
+  zones(y) {
+    const c = this.answer.chart;
+    const far = this.width - this.margin;
+    return [-2, -1, 1, 2].map((n) => {
+      const v = (c.mean_milli + (n * (c.upper_milli - c.mean_milli)) / 3) / 1000;
+      return [
+        svg('line', { class: 'zone', x1: this.gutter, x2: far, y1: y(v), y2: y(v) }),
+        this.narrow ? null : svg('text', { class: 'level-name', x: far + 6, y: y(v) + 4 }, `${n > 0 ? '+' : '\u2212'}${Math.abs(n)}\u03c3`),
+      ];
+    });
+  }
+
   path(values, y) {
     const d = values.map((v, i) => (v === null ? '' : `${i && values[i - 1] !== null ? 'L' : 'M'}${this.x(i).toFixed(1)} ${y(v).toFixed(1)}`));
     return svg('path', { class: 'joined', d: d.join('') });
   }
 
-  mark(i, y, beyond, failed) {
+  /** `pattern`: it completes one, though it is not beyond the limits. */
+  mark(i, y, beyond, failed, pattern = false) {
     const x = this.x(i);
     const r = this.points.length > this.width / 7 ? 2.2 : 3.6;
     const far = r + 3 + (beyond && failed ? 3 : 0);
@@ -188,7 +213,9 @@ export class Control {
               ? `M${x} ${y - far}L${x + far} ${y + far - 1}L${x - far} ${y + far - 1}Z`
               : `M${x} ${y + far}L${x + far} ${y - far + 1}L${x - far} ${y - far + 1}Z`,
         })
-      : svg('circle', { class: 'in', cx: x, cy: y, r });
+      : pattern
+        ? svg('path', { class: 'pattern', d: `M${x} ${y - r - 3}L${x + r + 3} ${y}L${x} ${y + r + 3}L${x - r - 3} ${y}Z` })
+        : svg('circle', { class: 'in', cx: x, cy: y, r });
     if (!failed) return shape;
     return [
       shape,
@@ -214,11 +241,12 @@ export class Control {
       this.axis(range, y, `${property(this.answer.property)}${this.unit && `, ${this.unit}`}`, TOP, HIGH),
       this.level(y, bounds.max, 'bound', t('chart.most')),
       this.level(y, bounds.min, 'bound', t('chart.least')),
+      c && this.zones(y),
       c && this.level(y, milli(c.upper_milli), 'limit', t('chart.upper')),
       c && this.level(y, milli(c.mean_milli), 'mean', t('chart.mean')),
       c && this.level(y, milli(c.lower_milli), 'limit', t('chart.lower')),
       this.path(values, y),
-      this.points.map((p, i) => this.mark(i, y(p.value), p.beyond, p.verdict === 'fail')),
+      this.points.map((p, i) => this.mark(i, y(p.value), p.beyond, p.verdict === 'fail', patterns(p).length > 0)),
     ];
   }
 

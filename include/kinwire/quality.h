@@ -256,6 +256,29 @@ struct kw_chart {
 /** kw_chart_of - @n values in order; values within +-10^15. Return: false when @n is less than 2. */
 bool kw_chart_of(const int64_t *values, size_t n, struct kw_chart *out);
 
+/**
+ * A pattern that chance seldom makes while a process stays as it is: @need of @of results one after another on one side
+ * of the mean, and each further from it than @sigmas standard deviations. The standard deviation is a third of the way
+ * from the mean to a limit, so that the first rule and the limits say the same of a result.
+ */
+struct kw_run_rule {
+        const char *name; /* "2-of-3-beyond-2-sigma" */
+        int need, of, sigmas;
+        const char *source;
+};
+#define KW_RUN_RULES 4
+extern const struct kw_run_rule kw_run_rules[KW_RUN_RULES];
+
+/**
+ * kw_run_rules_met - which rules a result meets, as the one that completes a pattern: it lies in the zone itself, and
+ *                    so do enough of those right before it
+ * @values: @n of them, in order, of which @chart was made
+ * @met:    receives for each a bit a rule: 1 << i for kw_run_rules[i]
+ *
+ * A result on a line is not beyond it. Where nothing varies no rule is met.
+ */
+void kw_run_rules_met(const int64_t *values, size_t n, const struct kw_chart *chart, uint8_t *met);
+
 /** Cp and Cpk, thousandths; KW_NO_FIGURE where a limit is missing (Cp needs both) or nothing varies. */
 struct kw_capability {
         int64_t cp, cpk;

@@ -12,6 +12,7 @@
 
 #include <errno.h>
 #include <inttypes.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -22,6 +23,7 @@ struct chart {
         struct kw_reader *r;
         const struct kw_point_row **points; /* in the order of the chart */
         int64_t *values;
+        uint8_t *rules; /* that each meets; none where not drawn */
         size_t n;
         size_t unplaced; /* left out: nobody wrote down where on its lot the sample was cut */
         bool more;
@@ -111,7 +113,8 @@ static int put_in_order(struct chart *c, const struct kw_point_row *rows, size_t
 {
         c->points = kw_arena_get(kw_reader_arena(c->r), (n + 1) * sizeof(const void *));
         c->values = kw_arena_get(kw_reader_arena(c->r), (n + 1) * sizeof(*c->values));
-        if (!c->points || !c->values)
+        c->rules = kw_arena_get(kw_reader_arena(c->r), n + 1);
+        if (!c->points || !c->values || !c->rules)
                 return -ENOMEM;
         for (size_t i = 0; i < n; i++) {
                 if (c->q->by_place && place_of(c, &rows[i]) == KW_NONE)
@@ -124,6 +127,9 @@ static int put_in_order(struct chart *c, const struct kw_point_row *rows, size_t
         for (size_t i = 0; i < c->n; i++)
                 c->values[i] = c->points[i]->value;
         c->drawn = kw_chart_of(c->values, c->n, &c->limits);
+        memset(c->rules, 0, n + 1);
+        if (c->drawn)
+                kw_run_rules_met(c->values, c->n, &c->limits, c->rules);
         return 0;
 }
 
@@ -142,6 +148,11 @@ static const char *beyond(const struct chart *c, size_t i)
 static bool range_beyond(const struct chart *c, size_t i)
 {
         return c->drawn && i && moving_range(c, i) * 1000 > c->limits.range_upper;
+}
+
+static bool meets(const struct chart *c, size_t i, int rule)
+{
+        return c->rules[i] >> rule & 1;
 }
 
 /* --- as JSON --------------------------------------------------------------------------------------------------- */
@@ -170,7 +181,33 @@ static void put_point(const struct chart *c, size_t i, struct kw_buf *out)
         kw_put_string(out, "beyond", beyond(c, i));
         kw_put_number(out, "moving_range", moving_range(c, i));
         kw_put_bool(out, "range_beyond", range_beyond(c, i));
+        kw_put_array(out, "rules");
+        for (int rule = 0; rule < KW_RUN_RULES; rule++)
+                if (meets(c, i, rule))
+                        kw_put_string(out, NULL, kw_run_rules[rule].name);
+        kw_put_array_end(out);
         kw_put_object_end(out);
+}
+
+/* Each rule, and how many results complete its pattern. */
+static void put_rules(const struct chart *c, struct kw_buf *out)
+{
+        kw_put_array(out, "rules");
+        for (int rule = 0; rule < KW_RUN_RULES; rule++) {
+                int64_t met = 0;
+
+                for (size_t i = 0; i < c->n; i++)
+                        met += meets(c, i, rule);
+                kw_put_object(out, NULL);
+                kw_put_string(out, "rule", kw_run_rules[rule].name);
+                kw_put_int(out, "need", kw_run_rules[rule].need);
+                kw_put_int(out, "of", kw_run_rules[rule].of);
+                kw_put_int(out, "sigmas", kw_run_rules[rule].sigmas);
+                kw_put_string(out, "source", kw_run_rules[rule].source);
+                kw_put_int(out, "met", met);
+                kw_put_object_end(out);
+        }
+        kw_put_array_end(out);
 }
 
 static void put_limits(const struct chart *c, struct kw_buf *out)
@@ -191,6 +228,7 @@ static void put_limits(const struct chart *c, struct kw_buf *out)
         kw_put_int(out, "range_upper_milli", c->limits.range_upper);
         kw_put_int(out, "beyond", (int64_t)c->limits.beyond);
         kw_put_int(out, "ranges_beyond", (int64_t)ranges);
+        put_rules(c, out);
         kw_put_object_end(out);
 }
 
@@ -294,11 +332,23 @@ static void put_json(const struct chart *c, struct kw_buf *out)
 
 /* --- as CSV ---------------------------------------------------------------------------------------------------- */
 
+/* Their names, a space between. */
+static void csv_rules(const struct chart *c, size_t i, struct kw_buf *out)
+{
+        char names[KW_RUN_RULES * 40] = "";
+
+        for (int rule = 0; rule < KW_RUN_RULES; rule++)
+                if (meets(c, i, rule))
+                        snprintf(names + strlen(names), sizeof(names) - strlen(names), "%s%s", *names ? " " : "",
+                                 kw_run_rules[rule].name);
+        kw_csv_text(out, names);
+}
+
 static void put_csv(const struct chart *c, struct kw_buf *out)
 {
         kw_buf_text_add(out,
                         "test,lot,run,machine,instrument,at,at_mm,place_mm,property,value,verdict,spec,version,min,max,"
-                        "moving_range,beyond\r\n");
+                        "moving_range,beyond,rules\r\n");
         for (size_t i = 0; i < c->n; i++) {
                 const struct kw_point_row *p = c->points[i];
                 char at[KW_STAMP_LEN + 1];
@@ -321,6 +371,7 @@ static void put_csv(const struct chart *c, struct kw_buf *out)
                 kw_csv_number(out, p->limit.max);
                 kw_csv_number(out, moving_range(c, i));
                 kw_csv_text(out, beyond(c, i));
+                csv_rules(c, i, out);
                 kw_buf_text_add(out, "\r\n");
         }
 }

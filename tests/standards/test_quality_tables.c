@@ -208,6 +208,69 @@ START_TEST(chart_constants)
 }
 END_TEST
 
+/* --- run rules: how often chance alone makes a pattern ----------------------------------------------------- */
+
+static double uniform(uint64_t *state)
+{
+        *state = *state * 6364136223846793005ULL + 1442695040888963407ULL;
+        return ((double)(*state >> 11) + 0.5) / 9007199254740992.0;
+}
+
+/* Normal, by Box and Muller; a standard deviation is 10^6, so that rounding counts for nothing. */
+static int64_t normal(uint64_t *state)
+{
+        double far = sqrt(-2 * log(uniform(state)));
+
+        return llround(1e6 * far * cos(2 * acos(-1.0) * uniform(state)));
+}
+
+/* How many results until one meets a rule of @rules, itself counted; 0 when none of the @n does. */
+static size_t until_alarm(const int64_t *values, size_t n, uint8_t rules)
+{
+        static const struct kw_chart known = {.range_mean = 1128000000, .lower = -3000000000, .upper = 3000000000};
+        static uint8_t met[1 << 20];
+
+        for (size_t look = n < 64 ? n : 64;; look = look * 2 < n ? look * 2 : n) {
+                kw_run_rules_met(values, look, &known, met);
+                for (size_t i = 0; i < look; i++)
+                        if (met[i] & rules)
+                                return i + 1;
+                if (look == n)
+                        return 0;
+        }
+}
+
+/*
+ * The mean number of results until the first alarm in a process that stays as it is, whose mean and deviation are
+ * known. A row of eight on one side is awaited for 2^8 - 1 = 255; 3 sigma are passed once in 1 / 0.0027 = 370.4; all
+ * four of the Western Electric handbook (1956): 91.75 (Champ and Woodall, Technometrics 29, 1987). One in 25 is the
+ * noise of some thousands of alarms.
+ */
+static const struct {
+        const char *name;
+        uint8_t rules;
+        double published;
+} alarms[] = {{"beyond 3 sigma", 1, 370.4}, {"8 on one side", 8, 255}, {"all four", 15, 91.75}};
+
+START_TEST(run_rules)
+{
+        static int64_t values[1 << 20];
+        const size_t n = COUNT(values);
+        uint64_t state = 1956;
+        size_t at = 0, count = 0, waited;
+
+        for (size_t i = 0; i < n; i++)
+                values[i] = normal(&state);
+        while ((waited = until_alarm(values + at, n - at, alarms[_i].rules)) > 0) {
+                at += waited;
+                count++;
+        }
+        ck_assert_msg(fabs((double)at / (double)count / alarms[_i].published - 1) < 0.04,
+                      "%s: once in %.2f, published %.2f", alarms[_i].name, (double)at / (double)count,
+                      alarms[_i].published);
+}
+END_TEST
+
 /* API Spec 9A 25th ed. and ISO 10425:2003, 4.2.2: 18 rope diameters within a strand; ISO 3444:2023: 50. */
 static const struct {
         int64_t multiple, d, gap;
@@ -236,6 +299,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, en_12385_4_diameter);
         tcase_add_test(tests, out_of_round);
         tcase_add_test(tests, chart_constants);
+        tcase_add_loop_test(tests, run_rules, 0, (int)COUNT(alarms));
         tcase_add_test(tests, joint_distance);
 }
 

@@ -160,7 +160,10 @@ START_TEST(limits)
 {
         static const char *const pieces[] = {
                 "\"chart\":{\"mean_milli\":36500,\"lower_milli\":18767,\"upper_milli\":54233,\"range_mean_milli\":6667,"
-                "\"range_upper_milli\":21780,\"beyond\":0,\"ranges_beyond\":0}",
+                "\"range_upper_milli\":21780,\"beyond\":0,\"ranges_beyond\":0,\"rules\":[{\"rule\":\"1-beyond-3-"
+                "sigma\","
+                "\"need\":1,\"of\":1,\"sigmas\":3,\"source\":\"Western Electric, Statistical Quality Control Handbook, "
+                "1956\",\"met\":0},",
                 "\"capability\":{\"spec\":\"W\",\"version\":1,\"min\":20,\"max\":60,\"cp_milli\":1128,\"cpk_milli\":"
                 "931},"
                 "\"no_capability\":null",
@@ -195,10 +198,11 @@ START_TEST(beyond)
         q.property = "bends";
         q.lot = "Q1";
         ck_assert_int_eq(ask(&q, &out), 0);
-        ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "\"beyond\":1,\"ranges_beyond\":2}"));
+        ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "\"beyond\":1,\"ranges_beyond\":2,\"rules\":[{"));
         ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "\"value\":40,\"verdict\":null,\"spec\":\"W\",\"version\":1,"
                                                         "\"min\":null,\"max\":null,\"sure\":null,\"beyond\":\"above\","
-                                                        "\"moving_range\":20,\"range_beyond\":true"));
+                                                        "\"moving_range\":20,\"range_beyond\":true,\"rules\":["
+                                                        "\"1-beyond-3-sigma\"]}"));
         ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "\"capability\":null,\"no_capability\":\"no-limits\""));
         kw_buf_free(&out);
 }
@@ -215,9 +219,45 @@ START_TEST(as_csv)
         ck_assert_str_eq(
                 kw_buf_text(&out),
                 "test,lot,run,machine,instrument,at,at_mm,place_mm,property,value,verdict,spec,version,min,max,"
-                "moving_range,beyond\r\n"
-                "T1,P1,D1,BLOCK-1,TB,2026-03-02T00:00:00Z,40000,40000,torsions,30,pass,W,1,20,60,,\r\n"
-                "T2,P1,D1,BLOCK-1,,2026-03-03T00:00:00Z,10000,10000,torsions,32,pass,W,1,20,60,2,\r\n");
+                "moving_range,beyond,rules\r\n"
+                "T1,P1,D1,BLOCK-1,TB,2026-03-02T00:00:00Z,40000,40000,torsions,30,pass,W,1,20,60,,,\r\n"
+                "T2,P1,D1,BLOCK-1,,2026-03-03T00:00:00Z,10000,10000,torsions,32,pass,W,1,20,60,2,,\r\n");
+        kw_buf_free(&out);
+}
+END_TEST
+
+/* Ten about 20.5, then ten about 23.5: none is beyond the limits 19.2 and 24.8, but chance seldom does that. */
+START_TEST(rules)
+{
+        struct kw_chart_question q = torsions;
+        struct kw_buf out = {0};
+        static const int met[] = {0, 8, 14, 6};
+        char body[200];
+        cJSON *answer;
+
+        for (int i = 0; i < 20; i++) {
+                snprintf(body, sizeof(body), "{\"test\":\"X%d\",\"lot\":\"Q1\",\"results\":{\"bends\":%d}}", i,
+                         (i < 10 ? 20 : 23) + i % 2);
+                record(ledger, "test", "2026-04-01T00:00:00Z", body);
+        }
+        q.property = "bends";
+        q.lot = "Q1";
+        ck_assert_int_eq(ask(&q, &out), 0);
+        /* mean 22, mean range 20 / 19: a sigma is 0.933, so 20 is 2.14 of them away and 21 1.07. Every other one from
+           the third completes 2 of 3; from the fourth 4 of 5; from the eighth 8: in each of the two halves. */
+        answer = cJSON_Parse(kw_buf_text(&out));
+        for (int i = 0; i < KW_RUN_RULES; i++) {
+                const cJSON *rule =
+                        cJSON_GetArrayItem(cJSON_GetObjectItem(cJSON_GetObjectItem(answer, "chart"), "rules"), i);
+
+                ck_assert_int_eq(cJSON_GetObjectItem(rule, "met")->valueint, met[i]);
+        }
+        cJSON_Delete(answer);
+        ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), "\"rules\":[\"4-of-5-beyond-1-sigma\",\"8-on-one-side\"]"));
+        kw_buf_free(&out);
+        q.csv = true;
+        ck_assert_int_eq(ask(&q, &out), 0);
+        ck_assert_ptr_nonnull(strstr(kw_buf_text(&out), ",4-of-5-beyond-1-sigma 8-on-one-side\r\n"));
         kw_buf_free(&out);
 }
 END_TEST
@@ -248,6 +288,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, refused);
         tcase_add_test(tests, limits);
         tcase_add_test(tests, beyond);
+        tcase_add_test(tests, rules);
         tcase_add_test(tests, as_csv);
         tcase_add_test(tests, which_points_in_time);
 }

@@ -49,6 +49,26 @@ test('a property is charted along a run, and the point beyond the limits leads t
   await page.context().close();
 });
 
+test('a pattern within the limits is a diamond, and is listed in words with the tests that complete it', async () => {
+  const found = [];
+  const ask = 'property=torsions&machine=BLOCK-5&limit=200';
+  const answer = await mill.get(`/api/chart?${ask}`);
+  for (const p of answer.points) if (!p.beyond && p.rules.length > 0) found.push(p);
+  assert.ok(found.length > 0, 'the demo mill has one');
+  const page = await at(`/chart.html?${ask}`);
+  await page.waitForSelector('.control svg');
+  assert.equal(await page.locator('.control .pattern').count(), found.length);
+  assert.match(await page.textContent('.headline'), new RegExp(`${found.length} more completes? a pattern`));
+  for (const rule of answer.chart.rules.filter((r) => r.met > 0)) {
+    const row = page.locator('#patterns-title ~ div tbody tr').filter({ hasText: { '1-beyond-3-sigma': '3\u03c3', '2-of-3-beyond-2-sigma': '2\u03c3', '4-of-5-beyond-1-sigma': '1\u03c3', '8-on-one-side': '8 in a row' }[rule.rule] });
+    assert.equal(await row.locator('td').first().textContent(), String(rule.met));
+    assert.ok((await row.locator('a').count()) > 0);
+  }
+  assert.match(await page.textContent('#patterns-title ~ p'), /Western Electric/);
+  assert.deepEqual(await accessibility(page), []);
+  await page.context().close();
+});
+
 test('unlike products are said and told apart, and the same chart comes as CSV', async () => {
   const page = await at('/chart.html?property=tensile_kpa&limit=500');
   assert.match(await page.textContent('.warn'), /products are on this chart/);

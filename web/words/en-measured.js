@@ -29,6 +29,13 @@ export default {
   'chart.more': 'There are earlier ones, which are not on the chart.',
   'chart.unplaced.one': '{n} is left out: nobody wrote down where on its lot the sample was cut.',
   'chart.unplaced.other': '{n} are left out: nobody wrote down where on its lot the sample was cut.',
+  'chart.said.pattern.one': '{n} more completes a pattern.', 'chart.said.pattern.other': '{n} more complete a pattern.',
+  'chart.rules': 'Patterns', 'chart.rules.pattern': 'Pattern', 'chart.rules.times': 'Results', 'chart.rules.tests': 'Completed by',
+  'chart.rules.more': 'and {n} more', 'chart.legend.pattern': 'completes a pattern',
+  'chart.rule.1-beyond-3-sigma': '1 beyond a limit (3σ)', 'chart.rule.2-of-3-beyond-2-sigma': '2 of 3 in a row beyond 2σ on one side',
+  'chart.rule.4-of-5-beyond-1-sigma': '4 of 5 in a row beyond 1σ on one side', 'chart.rule.8-on-one-side': '8 in a row on one side of the mean',
+  'chart.rules.how':
+    'Run rules of {source}; σ is a third of the way from the mean to a limit. All four together mark one result in 92 of a process in which nothing has changed: a mark asks for a look at what changed there, it does not say that something is wrong.',
   'chart.few': 'Limits and capability from fewer than {n} results are a first look only.',
   'chart.unlike.one': '{n} product is on this chart.', 'chart.unlike.other': '{n} products are on this chart.',
   'chart.unlike.what': 'Limits over unlike products mean little. Choose one:',

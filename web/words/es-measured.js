@@ -29,6 +29,13 @@ export default {
   'chart.more': 'Hay anteriores, que no están en el gráfico.',
   'chart.unplaced.one': '{n} queda fuera: nadie anotó en qué lugar del lote se cortó la muestra.',
   'chart.unplaced.other': '{n} quedan fuera: nadie anotó en qué lugar del lote se cortó la muestra.',
+  'chart.said.pattern.one': '{n} más completa un patrón.', 'chart.said.pattern.other': '{n} más completan un patrón.',
+  'chart.rules': 'Patrones', 'chart.rules.pattern': 'Patrón', 'chart.rules.times': 'Resultados', 'chart.rules.tests': 'Completado por',
+  'chart.rules.more': 'y {n} más', 'chart.legend.pattern': 'completa un patrón',
+  'chart.rule.1-beyond-3-sigma': '1 fuera de un límite (3σ)', 'chart.rule.2-of-3-beyond-2-sigma': '2 de 3 seguidos a más de 2σ del mismo lado',
+  'chart.rule.4-of-5-beyond-1-sigma': '4 de 5 seguidos a más de 1σ del mismo lado', 'chart.rule.8-on-one-side': '8 seguidos de un lado de la media',
+  'chart.rules.how':
+    'Reglas de rachas de {source}; σ es un tercio de la distancia de la media a un límite. Las cuatro juntas marcan un resultado de cada 92 en un proceso en el que nada cambió: una marca pide mirar qué cambió allí; no dice que algo esté mal.',
   'chart.few': 'Límites y capacidad con menos de {n} resultados son solo una primera mirada.',
   'chart.unlike.one': '{n} producto está en este gráfico.', 'chart.unlike.other': '{n} productos están en este gráfico.',
   'chart.unlike.what': 'Los límites sobre productos distintos dicen poco. Elija uno:',
