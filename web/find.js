@@ -73,6 +73,27 @@ function group(key, list, draw, linkAll = null) {
   ];
 }
 
+/** null: the server has just started and is still counting. */
+function stockOf(stock) {
+  if (stock === null) return el('p', { class: 'quiet', role: 'status' }, t('find.stock.counting'));
+  if (stock.length === 0) return el('p', { class: 'quiet' }, t('find.stock.none'));
+  return el(
+    'div',
+    { class: 'stock' },
+    inOrder(stock).map((s) =>
+      el(
+        'div',
+        null,
+        el('span', { class: 'soft' }, term('kind', s.kind)),
+        el('strong', null, fmt.count(s.lots)),
+        el('span', { class: 'quiet' }, fmt.length(s.left_mm)),
+        el('br'),
+        el('span', { class: 'quiet' }, fmt.mass(s.left_g)),
+      ),
+    ),
+  );
+}
+
 function showAttention(now) {
   const held = (h) => [
     link('hold', h.hold),
@@ -103,26 +124,7 @@ function showAttention(now) {
     group('attention.failed', now.failed_tests, failed),
     group('attention.findings', now.findings, finding),
   );
-  put(
-    byId('stock'),
-    now.stock.length === 0
-      ? el('p', { class: 'quiet' }, t('find.stock.none'))
-      : el(
-          'div',
-          { class: 'stock' },
-          inOrder(now.stock).map((s) =>
-            el(
-              'div',
-              null,
-              el('span', { class: 'soft' }, term('kind', s.kind)),
-              el('strong', null, fmt.count(s.lots)),
-              el('span', { class: 'quiet' }, fmt.length(s.left_mm)),
-              el('br'),
-              el('span', { class: 'quiet' }, fmt.mass(s.left_g)),
-            ),
-          ),
-        ),
-  );
+  put(byId('stock'), stockOf(now.stock));
   put(
     byId('last'),
     now.last.length === 0
@@ -159,8 +161,16 @@ async function main() {
     box.value = asked;
     search(asked.trim());
   }
+  await lookAfter();
+}
+
+const COUNTED_MS = 5000; // until a stock that was still being counted is asked for again
+
+async function lookAfter() {
   try {
-    showAttention(await api.attention());
+    const now = await api.attention();
+    showAttention(now);
+    if (now.stock === null) setTimeout(lookAfter, COUNTED_MS);
   } catch (problem) {
     trouble(byId('attention'), problem);
   }

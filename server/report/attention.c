@@ -8,6 +8,7 @@
 #include "kinwire/index.h"
 #include "kinwire/process.h"
 
+#include <errno.h>
 #include <string.h>
 
 #define FINDINGS_NEWEST 20
@@ -82,31 +83,42 @@ static void put_stock_of(const struct kw_stock_row *stock, struct kw_buf *out)
         kw_put_object_end(out);
 }
 
+struct stock {
+        bool known; /* else the index that sums it up is being made, and it can be asked for again */
+        const struct kw_stock_row *rows;
+        size_t n;
+};
+
 /* In the order in which metal goes through the mill. */
-static void put_stock(const struct kw_stock_row *stock, size_t n, struct kw_buf *out)
+static void put_stock(const struct stock *stock, struct kw_buf *out)
 {
+        if (!stock->known) {
+                kw_put_null(out, "stock");
+                return;
+        }
         kw_put_array(out, "stock");
         for (const struct kw_lot_kind *kind = kw_lot_kinds; kind->name; kind++) {
-                for (size_t i = 0; i < n; i++) {
-                        if (strcmp(stock[i].kind, kind->name) == 0)
-                                put_stock_of(&stock[i], out);
+                for (size_t i = 0; i < stock->n; i++) {
+                        if (strcmp(stock->rows[i].kind, kind->name) == 0)
+                                put_stock_of(&stock->rows[i], out);
                 }
         }
         kw_put_array_end(out);
 }
 
 /* Asked for first, while the index is held, so that the writer need not wait for the rest. */
-static int read_stock(struct kw_reader *r, struct kw_ledger *ledger, const struct kw_stock_row **stock, size_t *n)
+static int read_stock(struct kw_reader *r, struct kw_ledger *ledger, struct stock *stock)
 {
         struct kw_index *index = kw_ledger_hold_index(ledger);
         int rc;
 
         kw_reader_hold(r, index);
-        rc = kw_read_stock(r, stock, n);
+        rc = kw_read_stock(r, &stock->rows, &stock->n);
         kw_reader_hold(r, NULL);
         if (index)
                 kw_index_give(index);
-        return rc;
+        stock->known = rc == 0;
+        return rc == -EAGAIN ? 0 : rc;
 }
 
 static int put_last(struct kw_reader *r, struct kw_buf *out)
@@ -138,14 +150,13 @@ static int put_last(struct kw_reader *r, struct kw_buf *out)
 
 int kw_answer_attention(struct kw_ledger *ledger, struct kw_buf *out, struct kw_error *err)
 {
-        const struct kw_stock_row *stock;
         struct kw_reader *r = NULL;
-        size_t n;
+        struct stock stock = {0};
         int rc = kw_reader_new(ledger, &r);
 
         if (rc)
                 return rc;
-        rc = read_stock(r, ledger, &stock, &n);
+        rc = read_stock(r, ledger, &stock);
         kw_put_object(out, NULL);
         if (rc == 0)
                 rc = put_open_holds(r, out);
@@ -154,7 +165,7 @@ int kw_answer_attention(struct kw_ledger *ledger, struct kw_buf *out, struct kw_
         if (rc == 0)
                 rc = put_newest_findings(r, out);
         if (rc == 0)
-                put_stock(stock, n, out);
+                put_stock(&stock, out);
         if (rc == 0)
                 rc = put_last(r, out);
         kw_put_object_end(out);

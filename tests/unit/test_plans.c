@@ -282,6 +282,33 @@ START_TEST(attention_with_an_index)
 }
 END_TEST
 
+/* A large ledger whose index is not there yet: the stock is said to be unknown, and no lot is looked at for it. */
+START_TEST(attention_before_the_index)
+{
+        struct beside b = {0};
+        struct kw_error err = {0};
+        struct kw_buf out = {0};
+        char body[128];
+
+        beside_new(&b);
+        record_all(b.ledger, NULL);
+        for (int i = 0; i < 400; i++) {
+                snprintf(body, sizeof(body), "{\"supply\":\"PAD-%d\",\"what\":\"soap\",\"supplier\":\"A\"}", i);
+                record(b.ledger, "supply", "2026-03-04T09:12:00Z", body);
+        }
+        kw_index_free(b.index);
+        ck_assert_int_eq(kw_index_new(b.path, &b.index), 0);
+        kw_ledger_ask_index(b.ledger, b.index);
+        ck_assert_int_eq(kw_ledger_look(b.ledger, &err), 0);
+        ck_assert_int_eq(kw_answer_attention(b.ledger, &out, &err), 0);
+        kw_ledger_done(b.ledger);
+        ck_assert_ptr_nonnull(strstr(out.at, "\"stock\":null"));
+        ck_assert_int_gt(explain_all(b.ledger), 50);
+        kw_buf_free(&out);
+        beside_free(&b);
+}
+END_TEST
+
 /* Stepping from one machine to the next finds what reading every run and batch does. */
 START_TEST(every_machine)
 {
@@ -321,6 +348,7 @@ static void add(TCase *tests)
 {
         tcase_add_test(tests, every_machine);
         tcase_add_test(tests, attention_with_an_index);
+        tcase_add_test(tests, attention_before_the_index);
         tcase_add_test(tests, nothing_is_read_from_end_to_end);
 }
 

@@ -87,6 +87,7 @@ export default {
   'find.attention': 'Needs attention now',
   'find.stock': 'In stock',
   'find.stock.none': 'Nothing is in stock.',
+  'find.stock.counting': 'Being counted: the server has just started. It will be here in a moment.',
   'find.last': 'Last recorded',
   'find.last.none': 'Nothing is recorded yet.',
   'attention.holds': 'On hold',

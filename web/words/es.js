@@ -98,6 +98,7 @@ export default {
   'find.attention': 'Pide atención ahora',
   'find.stock': 'En existencias',
   'find.stock.none': 'No hay nada en existencias.',
+  'find.stock.counting': 'Se está contando: el servidor acaba de arrancar. Aparecerá aquí en un momento.',
   'find.last': 'Lo último anotado',
   'find.last.none': 'Aún no hay nada anotado.',
   'attention.holds': 'Retenido',

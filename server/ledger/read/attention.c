@@ -2,11 +2,14 @@
  * What needs attention: holds that are open, failed tests that nobody acted on, and what is in stock.
  */
 #include "reader.h"
+#include "tree.h"
 
 #include "kinwire/index.h"
 #include "kinwire/quality.h"
 
 #include <errno.h>
+
+#define SMALL 5000 /* entries; the stock of so small a ledger is summed up from its tables in a moment */
 
 /* --- failed tests ------------------------------------------------------------------------------------- */
 
@@ -118,11 +121,22 @@ static int stock_of_tables(struct kw_reader *r, struct kw_list *list)
         return failed ? -ENOMEM : rc;
 }
 
+/* There is an index for this ledger, but it is not held: it will be, and whoever asks need not wait for the tables. */
+static int may_wait(struct kw_reader *r)
+{
+        int64_t size;
+        int rc = r->ledger->index && !r->index ? kw_ledger_size(r->ledger, &size) : -ENOENT;
+
+        return rc ? rc : size > SMALL ? -EAGAIN : -ENOENT;
+}
+
 int kw_read_stock(struct kw_reader *r, const struct kw_stock_row **out, size_t *n)
 {
         struct kw_list list = {0};
         int rc = stock_of_index(r, &list);
 
+        if (rc == -ENOENT)
+                rc = may_wait(r);
         if (rc == -ENOENT)
                 rc = stock_of_tables(r, &list);
         *out = list.at;

@@ -287,7 +287,11 @@ struct kw_stock_row {
         int64_t lots, left_mm;
         int64_t left_g; /* KW_NONE when the mass of any of them is not known */
 };
-/** kw_read_stock - what is left, by kind of lot; kinds of which nothing is left are not listed. */
+/**
+ * kw_read_stock - what is left, by kind of lot; kinds of which nothing is left are not listed
+ * Return: 0; -EAGAIN when it is not to be had without a look at every lot of a large ledger: the index that keeps the
+ * sums is being made; another negative errno.
+ */
 int kw_read_stock(struct kw_reader *r, const struct kw_stock_row **out, size_t *n);
 
 /* --- entries -------------------------------------------------------------------------------------- */
