@@ -9,6 +9,7 @@ import * as fmt from './format.js';
 import * as api from './api.js';
 import { KINDS } from './forms.js';
 import { suggest } from './suggest.js';
+import { measured } from './propertyrows.js';
 import { problemText } from './said.js';
 import { known, t, term } from './words.js';
 
@@ -16,14 +17,15 @@ let serial = 0;
 
 /** The name of a field, with the unit one types it in. */
 export function nameOf(spec) {
-  const name = term('field', spec.name);
+  const name = spec.words ? t(spec.words) : term('field', spec.name);
   return spec.quantity ? t('field.with-unit', { name, unit: fmt.unitOf(spec.quantity) }) : name;
 }
 
 /** A labelled box; the place for what is wrong comes with it. */
 function boxed(spec, box, { wide = false, hint = null } = {}) {
   const id = `field-${(serial += 1)}`;
-  const words = hint || (known(`hint.${spec.name}`) ? t(`hint.${spec.name}`) : null);
+  const key = spec.hint || `hint.${spec.name}`;
+  const words = hint || (known(key) ? t(key) : null);
   box.id = id;
   box.dataset.step = spec.name;
   box.setAttribute('aria-describedby', `${id}-hint ${id}-wrong`);
@@ -44,13 +46,18 @@ function line(spec, attrs, toValue, toText, of = undefined) {
   const box = el('input', attrs);
   const node = boxed(spec, box, { wide: spec.wide });
   if (of !== undefined) suggest(box, { types: () => (of ? [of] : null) });
+  let was = null; /* what the box was filled with: left as it is, it stays the number it came from */
   return {
     node,
+    box,
     fill(value) {
-      if (value !== undefined && value !== null) box.value = toText(value);
+      if (value === undefined || value === null) return;
+      was = { value, text: toText(value) };
+      box.value = was.text;
     },
     read(wrong) {
       const text = box.value.trim();
+      if (was && text !== '' && text === was.text) return was.value;
       if (text === '') {
         if (spec.need) wrong.push({ box, text: t('wrong.needed') });
         return undefined;
@@ -92,8 +99,11 @@ function choice(spec) {
   );
   return {
     node: boxed(spec, box),
+    box,
     fill(value) {
-      if (value !== undefined) box.value = value;
+      if (value === undefined) return;
+      if (!spec.options.includes(value)) box.append(el('option', { value }, term(spec.group, value)));
+      box.value = value;
     },
     read(wrong) {
       if (box.value === '' && spec.need) wrong.push({ box, text: t('wrong.needed') });
@@ -102,17 +112,31 @@ function choice(spec) {
   };
 }
 
-/** Fields side by side: { node, read, fill } for an object. */
+/**
+ * Fields side by side: { node, read, fill } for an object. What was recorded and has no field stays as it was. A field
+ * with `when: {name: value}` is there only while the field of that name has that value.
+ */
 function several(specs, whole = {}) {
   const made = specs.map((spec) => [spec, makeField(spec, whole)]);
+  const named = Object.fromEntries(made.map(([spec, field]) => [spec.name, field]));
+  const fits = (spec) => Object.entries(spec.when || {}).every(([name, value]) => named[name].box.value === value);
+  const conditional = made.filter(([spec]) => spec.when);
+  const show = () => conditional.forEach(([spec, field]) => (field.node.hidden = !fits(spec)));
+  for (const name of new Set(conditional.flatMap(([spec]) => Object.keys(spec.when))))
+    named[name].box.addEventListener('change', show);
+  show();
+  let others = {};
   return {
     parts: made.map(([, f]) => f.node),
     fill(value) {
+      others = Object.fromEntries(Object.entries(value || {}).filter(([name]) => !named[name]));
       for (const [spec, field] of made) field.fill(value?.[spec.name]);
+      show();
     },
     read(wrong) {
-      const out = {};
+      const out = { ...others };
       for (const [spec, field] of made) {
+        if (!fits(spec)) continue;
         const value = field.read(wrong);
         if (value !== undefined) out[spec.name] = value;
       }
@@ -185,7 +209,7 @@ function rows(spec) {
   const node = el(
     'fieldset',
     { class: 'wide', 'data-step': spec.name, tabindex: '-1' },
-    el('legend', null, term('field', spec.name)),
+    el('legend', null, nameOf(spec)),
     holder,
     more,
     el('span', { class: 'wrong' }),
@@ -198,7 +222,50 @@ function rows(spec) {
       list.splice(0).forEach((row) => row.node.remove());
       value.forEach((v) => add(v, false));
     },
-    read: (wrong) => (list.length === 0 ? undefined : list.map((row) => row.inner.read(wrong))),
+    read: (wrong) => (list.length === 0 && !spec.need ? undefined : list.map((row) => row.inner.read(wrong))),
+  };
+}
+
+/** Several out of a list, ticked. */
+function choices(spec) {
+  const boxes = spec.options.map((value) => el('input', { type: 'checkbox', value }));
+  const node = el(
+    'fieldset',
+    { class: 'wide', 'data-step': spec.name, tabindex: '-1' },
+    el('legend', null, nameOf(spec)),
+    known(`hint.${spec.name}`) ? el('p', { class: 'hint' }, t(`hint.${spec.name}`)) : null,
+    el(
+      'div',
+      { class: 'choices' },
+      boxes.map((box) => el('label', null, box, el('span', null, term(spec.group, box.value)))),
+    ),
+    el('span', { class: 'wrong' }),
+  );
+  return {
+    node,
+    fill(value) {
+      for (const box of boxes) box.checked = (value || []).includes(box.value);
+    },
+    read() {
+      const ticked = boxes.filter((box) => box.checked).map((box) => box.value);
+      return ticked.length > 0 ? ticked : undefined;
+    },
+  };
+}
+
+/** A mark that is set or not; not set, it is left out. */
+function tick(spec) {
+  const box = el('input', { type: 'checkbox', 'data-step': spec.name });
+  const node = el('label', { class: 'check' }, box, el('span', null, nameOf(spec)));
+  let was;
+  return {
+    node,
+    box,
+    fill(value) {
+      was = value;
+      box.checked = value === true;
+    },
+    read: () => (box.checked ? true : was === false ? false : undefined),
   };
 }
 
@@ -313,7 +380,12 @@ function body(spec, whole) {
     show(entry) {
       if (!KINDS[entry.kind]) {
         inner = null;
-        put(node, el('legend', null, t('field.body')), el('p', { class: 'warn' }, t('body.no-form')), el('span', { class: 'wrong' }));
+        put(
+          node,
+          el('legend', null, t('field.body')),
+          el('p', { class: 'warn' }, t('body.no-form')),
+          el('span', { class: 'wrong' }),
+        );
         return;
       }
       inner = several(KINDS[entry.kind].fields);
@@ -378,6 +450,9 @@ const MAKERS = {
       (list) => list.map((one) => fmt.typed(one, s.quantity)).join(' '),
     ),
   choice,
+  choices,
+  tick,
+  measured: (s) => measured(s, nameOf(s)),
   group,
   rows,
   pairs,

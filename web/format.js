@@ -124,10 +124,15 @@ export function readNumber(text) {
 /** A typed figure in the shown unit to the stored integer; NaN when it can't be read. */
 export const readQuantity = (text, quantity) => Math.round(readNumber(text) * SHOWN[quantity][units()].size);
 
+const decimalMark = new Intl.NumberFormat(locale).formatToParts(0.5).find((p) => p.type === 'decimal')?.value || '.';
+
+/** A number as one would type it here: the locale's decimal mark, no thousands' marks. */
+export const plainText = (value, decimals = 6) => String(Number(value.toFixed(decimals))).replace('.', decimalMark);
+
 /** The stored integer as the text one would have typed. */
 export function typed(stored, quantity) {
   const { size, exact } = SHOWN[quantity][units()];
-  return String(Number((stored / size).toFixed(exact)));
+  return plainText(stored / size, exact);
 }
 
 const stampParts = { dateStyle: 'medium', timeStyle: 'short', hourCycle: 'h23', timeZone: 'UTC' };

@@ -1,6 +1,8 @@
 // The kinds of entry that a person makes, each described by its fields. Drawing, reading and checking a form is the
 // same for all (fields.js); a new kind is a row here and its words.
 
+import { PROPERTIES } from './measured.js';
+
 export const KINDS_OF_LOT = ['rod', 'coil', 'bobbin', 'strand', 'core', 'rope', 'reel'];
 export const PROCESSES = ['clean', 'draw', 'patent', 'galvanise', 'wind', 'strand', 'close', 'compact', 'coat', 'cut'];
 
@@ -10,7 +12,7 @@ const text = (name, more = {}) => ({ name, as: 'text', ...more });
 const figure = (name, quantity, more = {}) => ({ name, as: 'quantity', quantity, ...more });
 const choice = (name, group, options, more = {}) => ({ name, as: 'choice', group, options, ...more });
 const time = (name) => ({ name, as: 'time' });
-const whole = (name) => ({ name, as: 'whole' });
+const whole = (name, more = {}) => ({ name, as: 'whole', ...more });
 const codes = (name, of, more = {}) => ({ name, as: 'codes', of, ...more });
 const rows = (name, fields, more = {}) => ({ name, as: 'rows', fields, least: 0, ...more });
 
@@ -48,7 +50,6 @@ const packed = [
 const results = {
   name: 'results',
   as: 'group',
-  need: true,
   fields: [
     figure('diameter_um', 'diameter'),
     figure('tensile_kpa', 'stress'),
@@ -57,10 +58,24 @@ const results = {
     figure('breaking_n', 'force'),
     whole('zinc_mg_m2'),
     figure('lay_um', 'diameter'),
+    whole('reduction_ppm'),
   ],
 };
 
-/** Kind of entry: its fields in the order one fills them in, and the caution that goes with it, if any. */
+/* A hold's end, and another person's word for it, say the same. */
+const disposed = [
+  code('hold', 'hold', { need: true }),
+  choice('disposition', 'disposition', ['release', 'concession', 'rework', 'regrade', 'scrap'], { need: true }),
+  reason,
+  { name: 'into', as: 'choices', group: 'process', options: PROCESSES, when: { disposition: 'rework' } },
+  text('grade', { when: { disposition: 'regrade' } }),
+  rows('lots', [code('lot', 'lot', { need: true }), ...part]),
+];
+
+/**
+ * Kind of entry: its fields in the order one fills them in, and the caution that goes with it, if any. `elsewhere`: it is
+ * made on a page of its own, and the form here is for putting one right.
+ */
 export const KINDS = {
   receive: {
     fields: [
@@ -114,6 +129,7 @@ export const KINDS = {
       time('started'),
       time('ended'),
       code('batch', 'batch'),
+      text('order'),
       whole('tolerance_ppm'),
       codes('supplies', 'supply'),
       rows('lines', [text('line', { need: true, numbered: true }), rows('feeds', feed, { least: 1 })], { least: 1 }),
@@ -130,20 +146,13 @@ export const KINDS = {
       figure('sample_mm', 'short'),
       code('instrument', 'instrument'),
       results,
+      { name: 'readings', as: 'measured' },
       choice('verdict', 'verdict', ['pass', 'fail']),
       code('retest_of', 'test'),
     ],
   },
   hold: { caution: 'caution.hold', fields: [fresh('hold'), reason, lotPart] },
-  release: {
-    caution: 'caution.release',
-    fields: [
-      code('hold', 'hold', { need: true }),
-      choice('disposition', 'disposition', ['release', 'concession', 'rework', 'regrade', 'scrap'], { need: true }),
-      reason,
-      rows('lots', [code('lot', 'lot', { need: true }), ...part]),
-    ],
-  },
+  release: { caution: 'caution.release', fields: disposed },
   scrap: { fields: [code('lot', 'lot', { need: true }), ...part, reason] },
   certify: {
     caution: 'caution.certify',
@@ -156,11 +165,68 @@ export const KINDS = {
     ],
   },
   withdraw: { caution: 'caution.withdraw', fields: [code('certificate', 'certificate', { need: true }), reason] },
+  clear: {
+    caution: 'caution.clear',
+    fields: [code('certificate', 'certificate', { need: true }), reason, codes('holds', 'hold')],
+  },
   dispatch: {
     caution: 'caution.dispatch',
     fields: [fresh('consignment'), text('consignee', { need: true }), codes('lots', 'lot', { need: true })],
   },
   move: { fields: [codes('lots', 'lot', { need: true }), text('location', { need: true })] },
+  order: {
+    fields: [
+      fresh('order'),
+      text('customer'),
+      choice('process', 'process', PROCESSES),
+      text('grade'),
+      figure('diameter_um', 'diameter'),
+      figure('diameter_tolerance_um', 'diameter'),
+      text('construction'),
+      figure('tensile_grade_kpa', 'stress'),
+      figure('joint_distance_mm', 'short'),
+      { name: 'one_heat', as: 'tick' },
+      code('machine', 'machine'),
+      rows('pieces', [figure('length_mm', 'length', { need: true }), whole('n', { need: true })]),
+    ],
+  },
+  instrument: {
+    elsewhere: true,
+    fields: [
+      fresh('instrument'),
+      text('what', { need: true }),
+      time('calibrated'),
+      time('valid_until'),
+      choice('found', 'instruments.found', ['good', 'bad']),
+      { name: 'note', as: 'long' },
+    ],
+  },
+  spec: {
+    elsewhere: true,
+    caution: 'specs.caution',
+    fields: [
+      fresh('spec'),
+      whole('version', { need: true }),
+      choice('what', 'what', ['rod', 'wire', 'strand', 'core', 'rope'], { need: true, words: 'specs.scope' }),
+      text('grade'),
+      figure('tensile_grade_kpa', 'stress'),
+      text('construction'),
+      figure('diameter_from_um', 'diameter'),
+      figure('diameter_below_um', 'diameter'),
+      { name: 'limits', as: 'measured', of: ['min', 'max'], need: true },
+      rows('tests', [
+        choice('property', 'field', PROPERTIES, { need: true }),
+        choice('per', 'per', ['lot', 'run'], { need: true }),
+        whole('n', { need: true }),
+      ], { need: true, words: 'specs.tests' }),
+      whole('retests'),
+      whole('joint_multiple'),
+      figure('joint_of_um', 'diameter'),
+      choice('heats', 'specs.heats', ['one', 'any']),
+      { name: 'tolerance_ppm', as: 'pairs', hint: 'hint.tolerances' },
+      text('source'),
+    ],
+  },
   note: {
     fields: [
       { name: 'about', as: 'origin', need: true },

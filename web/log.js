@@ -19,7 +19,8 @@ function given() {
   if (body.lot && kind === 'hold') body.lots = [{ lot: body.lot }];
   if (body.lot && (kind === 'move' || kind === 'dispatch')) body.lots = [body.lot];
   if (body.seq) body.entry = body.seq;
-  return body;
+  const names = KINDS[kind].fields.map((f) => f.name);
+  return Object.fromEntries(Object.entries(body).filter(([name]) => names.includes(name)));
 }
 
 function clear(form) {
@@ -46,6 +47,7 @@ const subject = {
   scrap: 'lot',
   certify: 'certificate',
   withdraw: 'certificate',
+  clear: 'certificate',
   dispatch: 'consignment',
   release: 'hold',
 };
@@ -54,6 +56,7 @@ const typeOf = {
   scrap: 'lot',
   certify: 'certificate',
   withdraw: 'certificate',
+  clear: 'certificate',
   dispatch: 'consignment',
   release: 'hold',
 };
@@ -179,17 +182,19 @@ function main() {
   frame('log');
   put(
     byId('kinds'),
-    Object.keys(KINDS).map((name) =>
-      el(
-        'li',
-        null,
+    Object.keys(KINDS)
+      .filter((name) => !KINDS[name].elsewhere)
+      .map((name) =>
         el(
-          'a',
-          { href: api.url('log.html', { kind: name }), 'aria-current': name === kind ? 'page' : null },
-          term('entry', name),
+          'li',
+          null,
+          el(
+            'a',
+            { href: api.url('log.html', { kind: name }), 'aria-current': name === kind ? 'page' : null },
+            term('entry', name),
+          ),
         ),
       ),
-    ),
   );
   draw(given());
 }

@@ -19,9 +19,21 @@ const bodyOf = (p) => ({
 });
 
 function edit(p = null) {
-  const person = member('person', 'p-code', t('person.code'), { class: 'code-in', maxlength: 40, value: p?.person, readonly: Boolean(p) }, t('person.code.hint'));
+  const person = member(
+    'person',
+    'p-code',
+    t('person.code'),
+    { class: 'code-in', maxlength: 40, value: p?.person, readonly: Boolean(p) },
+    t('person.code.hint'),
+  );
   const name = member('name', 'p-name', t('person.name'), { maxlength: 200, value: p?.name });
-  const badge = member('badge', 'p-badge', t('person.badge'), { class: 'code-in', maxlength: 40, value: p?.badge }, t('person.badge.hint'));
+  const badge = member(
+    'badge',
+    'p-badge',
+    t('person.badge'),
+    { class: 'code-in', maxlength: 40, value: p?.badge },
+    t('person.badge.hint'),
+  );
   const may = {
     ...choices(t('person.roles'), ROLES.map((r) => [r, t(`role.${r}`), t(`role.${r}.what`)]), p?.roles || ['operator']),
     member: 'roles',
@@ -77,7 +89,12 @@ const page = list(byId('list'), {
         p.closed ? state(false, t('closed')) : null,
         p.locked_s > 0 ? state(false, t('person.locked', { n: Math.ceil(p.locked_s / 60) })) : null,
       ),
-      el('p', null, roles(p.roles), p.badge ? ` \u00b7 ${t('person.badge')} ` : '', p.badge ? el('span', { class: 'code' }, p.badge) : null),
+      el(
+        'p',
+        null,
+        roles(p.roles),
+        p.badge ? [` \u00b7 ${t('person.badge')} `, el('span', { class: 'code' }, p.badge)] : null,
+      ),
       p.password === undefined || p.closed
         ? null
         : el(

@@ -27,7 +27,7 @@ const options = (list, chosen, empty = false) =>
 const box = (value = '', attrs = {}) => el('input', { value: value ?? '', ...attrs });
 
 /** A figure in the shown unit of a property, and back. */
-const shown = (name, stored) => (stored === null || stored === undefined ? '' : String(Number((stored / fmt.scaleOf(name)[1]).toFixed(6))));
+const shown = (name, of) => (of === null || of === undefined ? '' : fmt.plainText(of / fmt.scaleOf(name)[1]));
 const stored = (name, text) => Math.round(fmt.readNumber(text) * fmt.scaleOf(name)[1]);
 
 /** Rows that can be added to and taken from: `make(value)` gives {parts, read}. */
@@ -97,7 +97,7 @@ function testRow(value) {
 
 function toleranceRow(value) {
   const process = options(PROCESSES.map((p) => [p, term('process', p)]), value?.[0]);
-  const share = box(value ? String(value[1] / 10000) : '', { inputmode: 'decimal' });
+  const share = box(value ? fmt.plainText(value[1] / 10000) : '', { inputmode: 'decimal' });
   return {
     parts: [labelled(t('field.process'), process), labelled(t('field.with-unit', { name: t('specs.tolerance'), unit: '%' }), share)],
     read: () => (share.value.trim() ? [process.value, Math.round(fmt.readNumber(share.value) * 10000)] : null),

@@ -7,7 +7,12 @@ import { list, member, record, showOnce, state } from './roll.js';
 import { t } from './words.js';
 
 function edit(row = null) {
-  const terminal = member('terminal', 't-code', t('terminal.code'), { class: 'code-in', maxlength: 40, value: row?.terminal, readonly: Boolean(row) });
+  const terminal = member('terminal', 't-code', t('terminal.code'), {
+    class: 'code-in',
+    maxlength: 40,
+    value: row?.terminal,
+    readonly: Boolean(row),
+  });
   const where = member('where', 't-where', t('terminal.where'), { maxlength: 200, value: row?.where });
   return record({
     title: row ? t('terminal.change', { terminal: row.terminal }) : t('terminal.add'),
@@ -50,7 +55,9 @@ const page = list(byId('list'), {
         { class: 'roll-head' },
         el('strong', { class: 'code' }, row.terminal),
         el('span', null, row.where),
-        row.closed ? state(false, t('closed')) : state(row.enrolled, t(row.enrolled ? 'terminal.enrolled' : 'terminal.not-enrolled')),
+        row.closed
+          ? state(false, t('closed'))
+          : state(row.enrolled, t(row.enrolled ? 'terminal.enrolled' : 'terminal.not-enrolled')),
       ),
       el(
         'div',

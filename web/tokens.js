@@ -21,7 +21,8 @@ function onlyOf(what, of) {
 
 function purpose(only) {
   if (!only) return t('token.any');
-  const said = ['instrument', 'machine', 'kind'].filter((k) => only[k]).map((k) => t(`token.only.${k}`, { of: k === 'kind' ? term('entry', only[k]) : only[k] }));
+  const named = (k) => (k === 'kind' ? term('entry', only[k]) : only[k]);
+  const said = ['instrument', 'machine', 'kind'].filter((k) => only[k]).map((k) => t(`token.only.${k}`, { of: named(k) }));
   if (only.read) said.push(t(`token.only.${only.read}`));
   return said.join(', ');
 }
@@ -30,8 +31,10 @@ const plain = (only) => Object.fromEntries(Object.entries(only).filter(([, value
 
 function make() {
   const name = member('token', 'k-code', t('token.code'), { class: 'code-in', maxlength: 40 }, t('token.code.hint'));
-  const role = { ...select('k-role', t('token.role'), ROLES.map((r) => [r, t(`role.${r}`)]), 'operator'), member: 'role' };
-  const what = { ...select('k-what', t('token.purpose'), PURPOSES.map((p) => [p, t(`token.purpose.${p}`)]), 'instrument'), member: 'only' };
+  const roles = ROLES.map((r) => [r, t(`role.${r}`)]);
+  const purposes = PURPOSES.map((p) => [p, t(`token.purpose.${p}`)]);
+  const role = { ...select('k-role', t('token.role'), roles, 'operator'), member: 'role' };
+  const what = { ...select('k-what', t('token.purpose'), purposes, 'instrument'), member: 'only' };
   const of = member('only', 'k-of', t('token.of'), { maxlength: 40 }, t('token.of.hint'));
   const until = member('expires', 'k-until', t('token.until'), { type: 'date' }, t('token.until.hint'));
   const fit = () => {
@@ -89,13 +92,20 @@ const page = list(byId('list'), {
         el('span', null, term('role', row.role)),
         row.closed ? state(false, t('closed')) : state(row.given, t(row.given ? 'token.given' : 'token.not-given')),
       ),
-      el('p', null, purpose(row.only), row.expires ? ` \u00b7 ${t('token.expires', { at: fmt.stamp(row.expires) })}` : ''),
+      el(
+        'p',
+        null,
+        purpose(row.only),
+        row.expires ? ` \u00b7 ${t('token.expires', { at: fmt.stamp(row.expires) })}` : '',
+      ),
       row.closed
         ? null
         : el(
             'div',
             { class: 'actions' },
-            page.button(t(row.given ? 'token.give-again' : 'token.give'), () => give(row.token), { 'data-do': 'secret' }),
+            page.button(t(row.given ? 'token.give-again' : 'token.give'), () => give(row.token), {
+              'data-do': 'secret',
+            }),
             page.button(t('close-it'), () => close(row), { 'aria-label': t('token.close', { token: row.token }) }),
           ),
     ),

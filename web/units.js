@@ -48,6 +48,7 @@ const N = {
   lbf: [44482216152605n, 10000000000000n],
   kip: [44482216152605n, 10000000000n],
 };
+const PPM = { ppm: [1n, 1n], '%': [10000n, 1n] };
 const MG_M2 = { 'mg/m2': [1n, 1n], 'g/m2': [1000n, 1n], 'g/m²': [1000n, 1n] };
 
 /**
@@ -62,6 +63,7 @@ export const QUANTITIES = {
   mass: { units: G, si: ['kg', 'kg', 1, 3], us: ['lb', 'lb', 1, 3] },
   stress: { units: KPA, si: ['mpa', 'MPa', 0, 3], us: ['ksi', 'ksi', 1, 4] },
   force: { units: N, si: ['kn', 'kN', 1, 3], us: ['lbf', 'lbf', 0, 1] },
+  share: { units: PPM, si: ['%', '%', 1, 4], us: ['%', '%', 1, 4] },
   zinc: { units: MG_M2, si: ['g/m2', 'g/m²', 0, 3], us: ['g/m2', 'g/m²', 0, 3] },
 };
 
@@ -140,7 +142,7 @@ const PART = /^([\d\s.,'/\u2044\u00a0\u202f\u2212-]+?)\s*(°?[a-zµμ][a-zµμ0-
  */
 export function parse(text, quantity, system, how = PLAIN) {
   const { units, [system]: own } = QUANTITIES[quantity];
-  let rest = text.trim().replace(/(\d)\s*['\u2032\u2019](?=\s*($|\d))(?!\d{3}(?!\d))/gu, '$1 ft ');
+  let rest = (quantity === 'share' ? text.replace(/\s*%\s*$/, '') : text).trim().replace(/(\d)\s*['\u2032\u2019](?=\s*($|\d))(?!\d{3}(?!\d))/gu, '$1 ft ');
   if (!rest) return null;
   let sum = [0n, 1n];
   let parts = 0;

@@ -277,7 +277,6 @@ static const struct kw_shape open_run = {
                 {"started", KW_OPTIONAL, &when, "when it started"},
                 {"batch", KW_OPTIONAL, &code, "the batch it is made under"},
                 {"tolerance_ppm", KW_OPTIONAL, &tolerance, "how far its lengths may be out"},
-                {"tolerance_by", KW_OPTIONAL, &kw_shape_tolerance_by, "who says so"},
                 {"tolerance_by", KW_OPTIONAL, &kw_shape_tolerance_by, "the specification that says so"},
                 {"supplies", KW_OPTIONAL, &codes, "the supplies it uses"},
                 {"settings", KW_OPTIONAL, &settings, "the machine's settings"},

@@ -158,3 +158,108 @@ test('hold, release, correct and void', async () => {
   await page.waitForSelector('#done, .trouble');
   await page.context().close();
 });
+
+test('what a decision needs is asked with it: processes for rework, a grade for a regrade', async () => {
+  await mill.post({ kind: 'hold', body: { hold: 'HO-R', reason: 'Rust', lots: [{ lot: 'BB-3' }, { lot: 'BB-2' }] } });
+  const page = await form('release', '&hold=HO-R');
+  const into = page.locator('fieldset[data-step=into]');
+  const grade = page.locator('[data-step=grade]');
+  assert.ok((await into.isHidden()) && (await grade.isHidden()), 'nothing that does not belong to it');
+  await record(page, { disposition: 'rework', reason: 'Clean it again' });
+  await page.waitForSelector('#done, .trouble');
+  assert.equal((await last('release')).body.into, undefined, 'none ticked');
+  await mill.post({ kind: 'hold', body: { hold: 'HO-S', reason: 'Scale', lots: [{ lot: 'BB-3' }] } });
+  await page.goto(`${mill.url}/log.html?kind=release&hold=HO-S`);
+  await box(page, 'disposition').selectOption('rework');
+  await into.getByLabel('cleaning').check();
+  await into.getByLabel('drawing').check();
+  await record(page, { reason: 'Clean and draw it again' });
+  await page.waitForSelector('#done');
+  assert.deepEqual((await last('release')).body.into, ['clean', 'draw']);
+  const { seq } = await last('release');
+  await page.goto(`${mill.url}/log.html?kind=correct&seq=${seq}`);
+  await page.waitForSelector('fieldset[data-step=into]');
+  assert.ok(await into.getByLabel('drawing').isChecked());
+  await into.getByLabel('drawing').uncheck();
+  await page.locator('[data-step=reason]').first().fill('Cleaning will do');
+  await page.click('#record');
+  await page.waitForSelector('#done');
+  assert.deepEqual((await last('correct')).body.body.into, ['clean']);
+  await page.goto(`${mill.url}/log.html?kind=clear`);
+  page.refusals.push(422);
+  await record(page, { certificate: 'IC-9', reason: 'Looked at by the works inspector' });
+  await page.waitForSelector('[data-step=certificate][aria-invalid=true]');
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});
+
+test('an order, an instrument and a specification are put right, and what has no field stays as it was', async () => {
+  const limits = { tensile_kpa: { min: 1770000, max: 2090001 }, torsions: { min: 26 } };
+  await mill.post(
+    { kind: 'order', body: { order: 'SO-9', one_heat: true, diameter_um: 2400, pieces: [{ length_mm: 1000000, n: 4 }] } },
+    { kind: 'instrument', body: { instrument: 'TT-9', what: 'Tester', calibrated: '2026-01-05T08:00:00Z', found: 'good' } },
+    {
+      kind: 'spec',
+      body: {
+        spec: 'W-9',
+        version: 1,
+        what: 'wire',
+        limits,
+        tests: [{ property: 'tensile_kpa', per: 'run', n: 2 }],
+        heats: 'one',
+        tolerance_ppm: { draw: 20000 },
+      },
+    },
+    {
+      kind: 'hold',
+      body: { hold: 'HO-T', reason: 'Asked', lots: [{ lot: 'RL-2' }], question: 'heat H-A', at_size: 3, decides: 'The works manager' },
+    },
+  );
+  const page = await form('heat');
+  await page.click('button[title*=Feet]'); /* boxes that are left alone give the stored figure, whatever the units */
+  await page.waitForSelector('#record');
+  const right = async (kind, change) => {
+    const { seq, body } = await last(kind);
+    await page.goto(`${mill.url}/log.html?kind=correct&seq=${seq}`);
+    await page.waitForSelector(`fieldset[data-step=body] [data-step]`);
+    const form1 = page.locator('fieldset[data-step=body]');
+    await change(form1);
+    await page.locator('[data-step=reason]').first().fill('Mistyped');
+    await page.click('#record');
+    await page.waitForSelector('#done');
+    return [(await last('correct')).body.body, body];
+  };
+  const [order, order1] = await right('order', (f) => f.locator('[data-step=n]').fill('5'));
+  assert.deepEqual(order, { ...order1, pieces: [{ length_mm: 1000000, n: 5 }] });
+  const [tester, tester1] = await right('instrument', (f) => f.locator('[data-step=what]').fill('Tensile tester'));
+  assert.deepEqual(tester, { ...tester1, what: 'Tensile tester' });
+  const [spec, spec1] = await right('spec', (f) => f.locator('[data-step=min]').nth(1).fill('27'));
+  assert.deepEqual(spec, { ...spec1, limits: { ...limits, torsions: { min: 27 } } });
+  const [hold, hold1] = await right('hold', (f) => f.locator('[data-step=reason]').fill('Rust'));
+  assert.deepEqual(hold, { ...hold1, reason: 'Rust' });
+  const [run, run1] = await right('run', (f) => f.locator('[data-step=machine]').fill('BLOCK-4'));
+  assert.deepEqual(run, { ...run1, machine: 'BLOCK-4' }, 'no diameter has drifted');
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});
+
+test('single readings, and the test that one repeats; figures as the language writes them', async () => {
+  const page = await open(browser, 'hand', null, { locale: 'es-ES' });
+  await page.goto(`${mill.url}/log.html?kind=test`);
+  await page.waitForSelector('#record');
+  await page.click('text=Añadir una propiedad');
+  await box(page, 'property').selectOption('tensile_kpa');
+  await page.locator('[data-step=values]').fill('1801,5 1.790 hoch');
+  await record(page, { test: 'T-9', lot: 'BB-2', verdict: 'pass', retest_of: 'T-1' });
+  await page.waitForSelector('[data-step=values][aria-invalid=true]');
+  await page.locator('[data-step=values]').fill('1801,5 1.790');
+  await page.click('#record');
+  await page.waitForSelector('#done');
+  const { body, seq } = await last('test');
+  assert.deepEqual([body.readings, body.retest_of], [{ tensile_kpa: [1801500, 1790000] }, 'T-1']);
+  await page.goto(`${mill.url}/log.html?kind=correct&seq=${seq}`);
+  await page.waitForSelector('[data-step=values]');
+  assert.equal(await page.inputValue('[data-step=values]'), '1801,5 1790');
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});

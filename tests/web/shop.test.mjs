@@ -374,6 +374,33 @@ test('a station is chosen once and remembered, in Spanish too', async () => {
   await context.close();
 });
 
+test('a rod read around one section, which fails, and its retest', async () => {
+  const page = await terminal(browser, 'desk', m.url, 'testing');
+  const op = operator(page);
+  await op.scan('RC-11');
+  await op.type('[data-name=readings]', '5.48 5.53 5.51');
+  assert.match(await text(page, '#ask'), /3 readings: mean 5\.507\u00a0mm, out-of-roundness 0\.05\u00a0mm/);
+  await op.type('[data-name=diameter_um]', '5.5');
+  await op.tap('#ask button[type=submit]');
+  assert.match(await text(page, '#ask .trouble'), /Give it once/);
+  await op.type('[data-name=diameter_um]', '');
+  await op.type('[data-name=reduction_ppm]', '42.5');
+  await op.tap('[data-value=fail]');
+  await op.tap('#ask button[type=submit]');
+  await sent(page);
+  const first = (await m.entries()).at(-1).body;
+  assert.deepEqual(first.readings, { diameter_um: [5480, 5530, 5510] });
+  assert.deepEqual([first.results, first.verdict], [{ reduction_ppm: 425000 }, 'fail']);
+  await op.scan('RC-11');
+  await op.tap(`[data-value="${first.test}"]`);
+  await op.type('[data-name=readings]', '5.50 5.51');
+  await op.tap('#ask button[type=submit]');
+  await sent(page);
+  const again = (await m.entries()).at(-1).body;
+  assert.deepEqual([again.retest_of, again.verdict], [first.test, 'pass']);
+  await quiet(page);
+});
+
 test('a test machine’s file: taken, then repeated, then refused with why', async () => {
   const page = await terminal(browser, 'desk', m.url, 'testing');
   const drop = async (csv) => {

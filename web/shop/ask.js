@@ -290,7 +290,7 @@ function formField(spec) {
     input = el('input', {
       id,
       class: spec.code ? 'code-in' : null,
-      inputmode: spec.quantity ? 'decimal' : spec.whole ? 'numeric' : null,
+      inputmode: spec.list ? null : spec.quantity ? 'decimal' : spec.whole ? 'numeric' : null,
       value: shown,
       maxlength: spec.code ? 40 : 2000,
       autocomplete: 'off',
@@ -299,6 +299,12 @@ function formField(spec) {
     });
   }
   const wrong = el('span', { class: 'wrong', id: `${id}-wrong` });
+  const echo = spec.echo ? el('span', { class: 'hint', 'aria-live': 'polite' }, spec.hint || '') : null;
+  if (echo)
+    input.addEventListener('input', () => {
+      const values = input.value.trim() ? list(input.value.trim()) : null;
+      put(echo, values ? spec.echo(values) : spec.hint || '');
+    });
   return {
     node: el(
       'div',
@@ -312,6 +318,7 @@ function formField(spec) {
             spec.need || spec.plain ? null : el('span', { class: 'soft' }, ` ${t('ask.optional')}`),
           ),
       input,
+      echo,
       wrong,
     ),
     input,

@@ -25,11 +25,46 @@ function count(lot) {
   where.remember('tests', Object.fromEntries(Object.entries(mine).slice(-200)));
 }
 
+/** What several readings around one section say: their mean and the greatest less the least, as the ledger reckons them. */
+function roundness(readings) {
+  if (readings.length < 2) return t('test.one-reading');
+  const mean = Math.round(readings.reduce((sum, um) => sum + um, 0) / readings.length);
+  return t('test.roundness', {
+    n: readings.length,
+    mean: show(mean, 'diameter', true),
+    range: show(Math.max(...readings) - Math.min(...readings), 'diameter', true),
+  });
+}
+
+/** The tests of the lot that this one may repeat, those that failed first; none: this one stands for itself. */
+function repeats(lot) {
+  const tests = [...(lot.tests || [])].reverse();
+  tests.sort((a, b) => (b.verdict === 'fail') - (a.verdict === 'fail'));
+  if (tests.length === 0) return null;
+  const name = (x) => `${x.test}${x.verdict ? ` (${t(`verdict.${x.verdict}`)})` : ''}`;
+  return [{ value: '', label: t('test.repeats-none') }, ...tests.slice(0, 6).map((x) => ({ value: x.test, label: name(x) }))];
+}
+
+function wrongWith(out, properties) {
+  if (out.readings && out.readings.length < 2) return t('test.one-reading');
+  if (out.readings && out.diameter_um !== null) return t('test.diameter-twice');
+  return out.readings || properties.some((p) => out[p] !== null) ? null : t('test.nothing');
+}
+
 async function record(lot, held) {
   const properties = PROPERTIES[lot.kind] || PROPERTIES.bobbin;
   const fields = properties.map((name, i) => {
-    const quantity = quantityOf(name);
+    const quantity = name === 'reduction_ppm' ? 'share' : quantityOf(name);
     return { name, label: term('field', name), quantity, whole: !quantity, first: i === 0, plain: true };
+  });
+  fields.push({
+    name: 'readings',
+    label: t('field.readings-of-diameter'),
+    quantity: 'diameter',
+    list: true,
+    plain: true,
+    hint: t('hint.readings-of-diameter'),
+    echo: roundness,
   });
   fields.push({
     name: 'verdict',
@@ -57,6 +92,7 @@ async function record(lot, held) {
       value: where.remembered('instrument') || '',
     },
     { name: 'test', label: t('field.test'), code: true, need: true, value: numberOf(lot) },
+    { name: 'retest_of', plain: true, label: t('field.retest'), code: true, options: repeats(lot), value: '' },
   );
   const got = await form({
     title: t('test.title', { lot: lot.lot }),
@@ -76,12 +112,15 @@ async function record(lot, held) {
       ),
       held ? el('p', { class: 'warn' }, t('test.held')) : null,
     ],
-    check: (out) => (properties.some((p) => out[p] !== null) ? null : t('test.nothing')),
+    check: (out) => wrongWith(out, properties),
   });
   if (!got) return;
   const results = Object.fromEntries(properties.filter((p) => got[p] !== null).map((p) => [p, got[p]]));
-  const body = { test: got.test, lot: lot.lot, results, verdict: got.verdict };
-  for (const name of ['at_mm', 'sample_mm', 'instrument']) if (got[name] !== null) body[name] = got[name];
+  const body = { test: got.test, lot: lot.lot, verdict: got.verdict };
+  if (Object.keys(results).length > 0) body.results = results;
+  if (got.readings) body.readings = { diameter_um: got.readings };
+  for (const name of ['at_mm', 'sample_mm', 'instrument', 'retest_of']) if (got[name]) body[name] = got[name];
+  if (got.at_mm === 0) body.at_mm = 0;
   if (
     !(await shop.record(
       { kind: 'test', body },

@@ -7,7 +7,7 @@ export default {
   'field.diameter_range_um': 'Diameter, greatest less least', 'field.tensile_range_kpa': 'Tensile strength, greatest less least',
   'field.reduction_ppm': 'Reduction of area', 'field.readings': 'Readings', 'field.retest_of': 'Retest of',
   'field.tensile_grade_kpa': 'Tensile grade', 'field.joint_distance_mm': 'Distance of joints', 'field.tolerance_by': 'Tolerance by',
-  'field.spec': 'Specification', 'field.version': 'Version', 'field.what': 'What for', 'field.diameter_from_um': 'Diameter from',
+  'field.spec': 'Specification', 'field.version': 'Version', 'field.diameter_from_um': 'Diameter from',
   'field.diameter_below_um': 'Diameter below', 'field.limits': 'Limits', 'field.retests': 'Retests that have to pass',
   'field.joint_multiple': 'Joints apart, diameters', 'field.joint_of_um': 'Of this diameter', 'field.heats': 'Heats',
   'field.source': 'Source', 'field.found': 'Found', 'field.calibrated': 'Calibrated', 'field.valid_until': 'Valid until',
@@ -107,4 +107,15 @@ export default {
   'joints.sure': 'How surely', 'joints.surely': 'surely', 'joints.possibly': 'possibly', 'joints.order': 'Order {order}', 'joints.map': 'Joints by wire and strand',
   'joints.map.what': 'A row a strand; a diamond where a joint nominally lies, a bar as far as it may lie.', 'joints.loose.one': '{n} joint may lie over more than half of the length and has no bar.', 'joints.loose.other': '{n} joints may lie over more than half of the length and have no bar.',
   'joints.own-strand': 'this strand',
+
+  /* --- the forms of what is measured by, and of what is decided --- */
+  'row.add.readings': 'Add a property that was read several times', 'row.add.limits': 'Add a limit', 'row.tests': 'Test {number}',
+  'row.add.tests': 'Add a test', 'row.pieces': 'Length {number}', 'row.add.pieces': 'Add a length', 'field.pieces': 'Cutting list',
+  'field.customer': 'Customer', 'field.diameter_tolerance_um': 'Diameter may be out by', 'field.one_heat': 'One heat only: heats may not be mixed',
+  'field.into': 'Into which processes', 'hint.readings': 'Two readings or more, apart by spaces. Their range is reckoned: that of diameters is the out-of-roundness.',
+  'hint.into': 'None ticked: into any but cutting.', 'hint.holds': 'Codes, a line each; empty: all that speak against it', 'hint.tolerances': 'A line each: draw 10000 (ppm)',
+  'hint.retest_of': 'Empty: the first of its kind', 'log.order': 'Record an order', 'log.order.what': 'What the shop floor is warned by: wrong grade, diameter or machine; and what is to be cut.',
+  'log.clear': 'Clear a certificate', 'log.clear.what': 'It stands in spite of what came up against it: a hold or a correction in what it rests on.',
+  'log.instrument': 'Instrument', 'log.instrument.what': 'A calibration.', 'log.spec': 'Specification', 'log.spec.what': 'A version of it.',
+  'caution.clear': 'Clearing says that a competent person looked at what came up and that the certificate still stands. It changes nothing in the rope.',
 };

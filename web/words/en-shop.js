@@ -156,6 +156,9 @@ export default {
   /* --- testing --- */
   'test.scan': 'By hand', 'test.first': 'Scan the lot that is tested.', 'test.title': 'Test of {lot}',
   'test.go': 'Record the test', 'test.held': 'This lot is on hold. It may be tested.',
+  'test.one-reading': 'One reading alone is a diameter. Give two or more.', 'test.roundness': '{n} readings: mean {mean}, out-of-roundness {range}',
+  'test.diameter-twice': 'The diameter follows from its readings. Give it once.', 'test.repeats-none': 'None',
+  'field.readings-of-diameter': 'Diameter, read around one section', 'hint.readings-of-diameter': 'Apart by spaces, instead of the diameter above', 'field.retest': 'Repeats test',
   'test.nothing': 'Give at least one result.',
   'file.title': 'From a test machine', 'file.drop': 'Drop the machine’s file (CSV) here',
   'file.choose': 'Choose a file', 'file.empty': '{name} holds no rows.',
@@ -174,7 +177,7 @@ export default {
   'file.n.refused': '{n} refused',
   'entry.order': 'Order', 'entry.open': 'Run begun', 'entry.load': 'Load', 'entry.doff': 'Package',
   'entry.close': 'Run closed',
-  'field.reduction_ppm': 'Reduction of area (ppm)',
+  'field.reduction_ppm': 'Reduction of area',
   'queue.for.one': '{n} waits for {name} to sign in here.',
   'queue.for.other': '{n} wait for {name} to sign in here.',
   'queue.for-nobody.one': '{n} was made under no name.',

@@ -7,7 +7,7 @@ export default {
   'field.diameter_range_um': 'Diámetro, mayor menos menor', 'field.tensile_range_kpa': 'Resistencia, mayor menos menor',
   'field.reduction_ppm': 'Estricción', 'field.readings': 'Lecturas', 'field.retest_of': 'Repetición de',
   'field.tensile_grade_kpa': 'Grado de resistencia', 'field.joint_distance_mm': 'Distancia entre uniones', 'field.tolerance_by': 'Tolerancia según',
-  'field.spec': 'Especificación', 'field.version': 'Versión', 'field.what': 'Para qué', 'field.diameter_from_um': 'Diámetro desde',
+  'field.spec': 'Especificación', 'field.version': 'Versión', 'field.diameter_from_um': 'Diámetro desde',
   'field.diameter_below_um': 'Diámetro menor que', 'field.limits': 'Límites', 'field.retests': 'Repeticiones que han de pasar',
   'field.joint_multiple': 'Uniones separadas, diámetros', 'field.joint_of_um': 'De este diámetro', 'field.heats': 'Coladas',
   'field.source': 'Fuente', 'field.found': 'Hallado', 'field.calibrated': 'Calibrado', 'field.valid_until': 'Válido hasta',
@@ -107,4 +107,15 @@ export default {
   'joints.sure': 'Con qué certeza', 'joints.surely': 'seguramente', 'joints.possibly': 'posiblemente', 'joints.order': 'Pedido {order}', 'joints.map': 'Uniones por alambre y cordón',
   'joints.map.what': 'Una fila por cordón; un rombo donde la unión está nominalmente, una barra hasta donde puede estar.', 'joints.loose.one': '{n} unión puede estar en más de la mitad de la longitud y no tiene barra.', 'joints.loose.other': '{n} uniones pueden estar en más de la mitad de la longitud y no tienen barra.',
   'joints.own-strand': 'este cordón',
+
+  /* --- los formularios de con qué se mide y de lo que se decide --- */
+  'row.add.readings': 'Añadir una propiedad leída varias veces', 'row.add.limits': 'Añadir un límite', 'row.tests': 'Ensayo {number}',
+  'row.add.tests': 'Añadir un ensayo', 'row.pieces': 'Longitud {number}', 'row.add.pieces': 'Añadir una longitud', 'field.pieces': 'Lista de corte',
+  'field.customer': 'Cliente', 'field.diameter_tolerance_um': 'El diámetro puede variar en', 'field.one_heat': 'Una sola colada: no se mezclan coladas',
+  'field.into': 'A qué procesos', 'hint.readings': 'Dos lecturas o más, separadas por espacios. Su diferencia se calcula: la de los diámetros es la ovalización.',
+  'hint.into': 'Ninguno marcado: a cualquiera menos el corte.', 'hint.holds': 'Códigos, uno por línea; vacío: todas las que lo contradicen', 'hint.tolerances': 'Una por línea: draw 10000 (ppm)',
+  'hint.retest_of': 'Vacío: el primero de su clase', 'log.order': 'Registrar un pedido', 'log.order.what': 'De qué se avisa en planta: calidad, diámetro o máquina equivocados; y qué hay que cortar.',
+  'log.clear': 'Confirmar un certificado', 'log.clear.what': 'Sigue en pie a pesar de lo que surgió en su contra: una retención o una corrección en lo que lo sostiene.',
+  'log.instrument': 'Instrumento', 'log.instrument.what': 'Una calibración.', 'log.spec': 'Especificación', 'log.spec.what': 'Una versión de ella.',
+  'caution.clear': 'Confirmarlo dice que una persona competente vio lo que surgió y que el certificado sigue en pie. No cambia nada en el cable.',
 };

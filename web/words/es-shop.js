@@ -161,6 +161,9 @@ export default {
   /* --- testing --- */
   'test.scan': 'A mano', 'test.first': 'Lea la partida que se ensaya.', 'test.title': 'Ensayo de {lot}',
   'test.go': 'Anotar el ensayo', 'test.held': 'Esta partida está retenida. Se puede ensayar.',
+  'test.one-reading': 'Una sola lectura es un diámetro. Dé dos o más.', 'test.roundness': '{n} lecturas: media {mean}, ovalización {range}',
+  'test.diameter-twice': 'El diámetro sale de sus lecturas. Délo una sola vez.', 'test.repeats-none': 'Ninguno',
+  'field.readings-of-diameter': 'Diámetro, leído alrededor de una sección', 'hint.readings-of-diameter': 'Separadas por espacios, en vez del diámetro de arriba', 'field.retest': 'Repite el ensayo',
   'test.nothing': 'Dé al menos un resultado.',
   'file.title': 'De una máquina de ensayos', 'file.drop': 'Suelte aquí el archivo de la máquina (CSV)',
   'file.choose': 'Elegir un archivo', 'file.empty': '{name} no tiene filas.',
@@ -180,7 +183,7 @@ export default {
   'file.n.refused': '{n} rechazadas',
   'entry.order': 'Pedido', 'entry.open': 'Pasada empezada', 'entry.load': 'Carga', 'entry.doff': 'Retirada',
   'entry.close': 'Pasada cerrada',
-  'field.reduction_ppm': 'Estricción (ppm)',
+  'field.reduction_ppm': 'Estricción',
   'queue.for.one': '{n} espera a que {name} entre aquí.',
   'queue.for.other': '{n} esperan a que {name} entre aquí.',
   'queue.for-nobody.one': '{n} se hizo sin nombre.',
