@@ -112,6 +112,7 @@ async function main() {
   const type = asked.get('type') || '';
   const code = asked.get('code') || '';
   const place = byId('thing');
+  if (!type || !code) return location.replace('index.html'); // nothing was asked for
   try {
     const thing = await api.thing(type, code);
     document.title = t('title', { page: thing.code });

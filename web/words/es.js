@@ -255,7 +255,7 @@ export default {
   'ribbon.title': 'A lo largo',
   'ribbon.reading': 'Línea de lectura a lo largo de la partida {lot}. Las flechas van de un lugar a otro.',
   'ribbon.at': 'A {at} del extremo interior',
-  'ribbon.scale': 'extremo interior, {unit}',
+  'ribbon.scale': 'interior, {unit}',
   'ribbon.joints': 'uniones', 'ribbon.samples': 'probetas', 'ribbon.holds': 'retenido', 'ribbon.left': 'lo que queda',
   'ribbon.heats': 'coladas', 'ribbon.lots': 'partidas de origen',
   'ribbon.closer': 'Más cerca', 'ribbon.wider': 'Más lejos', 'ribbon.whole': 'Entera',
