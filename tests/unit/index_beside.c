@@ -78,22 +78,55 @@ static int same_hit(void *ctx, struct kw_hit *hit)
 typedef int walk_fn(struct kw_index *ix, struct kw_hits *hits);
 typedef int trace_fn(const struct kw_genealogy *g, struct kw_hits *hits, const struct kw_hits *within);
 
+/* @got by the index and @wanted by the engine, from the same seeds. */
+static void same_walk(struct beside *b, int64_t from, struct kw_hits *got, struct kw_hits *wanted, walk_fn *walk,
+                      trace_fn *trace)
+{
+        struct comparing c = {wanted, from, walk == kw_index_forward ? "forward" : "back"};
+        struct kw_reader *r;
+
+        ck_assert_int_eq(kw_reader_new(b->ledger, &r), 0);
+        ck_assert_int_eq(trace(kw_reader_genealogy(r), wanted, NULL), 0);
+        ck_assert_int_eq(walk(b->index, got), 0);
+        ck_assert_msg(kw_hits_count(got) == kw_hits_count(wanted), "%s from %" PRId64 ": %zu lots, not %zu", c.way,
+                      from, kw_hits_count(got), kw_hits_count(wanted));
+        kw_hits_each(got, same_hit, &c);
+        kw_reader_free(r);
+}
+
 static void same_trace(struct beside *b, int64_t lot, struct kw_span span, enum kw_which which, walk_fn *walk,
                        trace_fn *trace)
 {
         struct kw_hits *got = kw_hits_new(), *wanted = kw_hits_new();
-        struct comparing c = {wanted, lot, walk == kw_index_forward ? "forward" : "back"};
-        struct kw_reader *r;
 
         ck_assert_int_eq(kw_hits_add(got, lot, span.from, span.to, which), 0);
         ck_assert_int_eq(kw_hits_add(wanted, lot, span.from, span.to, which), 0);
-        ck_assert_int_eq(kw_reader_new(b->ledger, &r), 0);
-        ck_assert_int_eq(trace(kw_reader_genealogy(r), wanted, NULL), 0);
-        ck_assert_int_eq(walk(b->index, got), 0);
-        ck_assert_msg(kw_hits_count(got) == kw_hits_count(wanted), "%s from %" PRId64 ": %zu lots, not %zu", c.way, lot,
-                      kw_hits_count(got), kw_hits_count(wanted));
-        kw_hits_each(got, same_hit, &c);
-        kw_reader_free(r);
+        same_walk(b, lot, got, wanted, walk, trace);
+        kw_hits_free(got);
+        kw_hits_free(wanted);
+}
+
+/* From every @nth lot at once: seeds that others lead to, in part surely and in part perhaps, of any depth. */
+static void same_from_many(struct beside *b, int nth, walk_fn *walk, trace_fn *trace)
+{
+        struct kw_hits *got = kw_hits_new(), *wanted = kw_hits_new();
+        struct kw_query q;
+        int i = 0;
+
+        ck_assert_int_eq(kw_ask(b->ledger, &q, "SELECT id, length_mm FROM lot WHERE length_mm > 8 ORDER BY id", ""), 0);
+        for (; kw_next(b->ledger, &q) == 1; i++) {
+                int64_t lot = kw_int(&q, 0), eighth = kw_int(&q, 1) / 8;
+                enum kw_which which = i % 3 ? KW_CERTAIN : KW_POSSIBLE;
+
+                if (i % nth)
+                        continue;
+                for (int k = 1; k <= 5; k += 4) { /* two spans of each */
+                        ck_assert_int_eq(kw_hits_add(got, lot, k * eighth, (k + 2) * eighth, which), 0);
+                        ck_assert_int_eq(kw_hits_add(wanted, lot, k * eighth, (k + 2) * eighth, which), 0);
+                }
+        }
+        kw_end(&q);
+        same_walk(b, -nth, got, wanted, walk, trace);
         kw_hits_free(got);
         kw_hits_free(wanted);
 }
@@ -228,6 +261,10 @@ void beside_same(struct beside *b)
                 same_answers(b, held, tables, kw_int(&q, 0));
         }
         kw_end(&q);
+        for (int nth = 1; nth <= 25; nth += 8) {
+                same_from_many(b, nth, kw_index_forward, kw_trace_forward);
+                same_from_many(b, nth, kw_index_back, kw_trace_back);
+        }
         same_stock(b, held, tables);
         kw_reader_free(held);
         kw_reader_free(tables);

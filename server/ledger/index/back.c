@@ -14,7 +14,7 @@ static int enter(struct kw_walk *w, uint32_t hit, const struct pack_rec *pack, u
                 return 0;
         if (w->started && depth >= w->level)
                 return -EBADMSG;
-        rc = w->turns[pack->run].first ? 0 : kw_queue_run(w, pack->run, depth);
+        rc = w->turns[pack->run] ? 0 : kw_queue_run(w, pack->run, depth);
         return rc ? rc : kw_wait(w, pack->run, pack, hit);
 }
 
@@ -50,7 +50,7 @@ static int put_in_order(struct kw_walk *w)
 static int to_output(struct kw_walk *w, uint32_t run)
 {
         w->possible.n = w->certain.n = 0;
-        for (uint32_t i = w->turns[run].first; i; i = w->waiting[i].next) {
+        for (uint32_t i = w->turns[run]; i; i = w->waiting[i].next) {
                 const struct kw_walk_hit *h = &w->hits[w->waiting[i].hit];
 
                 if (lay_out(w, w->waiting[i].rec, h->at_possible, h->possible, &w->possible) < 0 ||
@@ -166,7 +166,7 @@ static int take(struct kw_walk *w, uint32_t run)
         struct run_view view = kw_run_of(w->x, run);
         int rc = view.rec->far ? -EOVERFLOW : to_output(w, run);
 
-        w->turns[run].first = 0;
+        w->turns[run] = 0;
         return rc || !w->possible.n ? rc : to_lots(w, &view);
 }
 
@@ -182,12 +182,9 @@ int kw_walk_back(struct kw_walk *w)
         }
         w->started = true;
         for (w->level = w->n_levels; rc == 0 && w->level-- > 0;) {
-                while (rc == 0 && w->levels[w->level]) {
-                        uint32_t run = w->levels[w->level] - 1;
-
-                        w->levels[w->level] = w->turns[run].next;
-                        rc = take(w, run);
-                }
+                rc = kw_level_out(w);
+                for (uint32_t i = 0; rc == 0 && i < w->n_batch; i++)
+                        rc = take(w, w->batch[i]);
         }
         if (rc)
                 kw_walk_drop(w);

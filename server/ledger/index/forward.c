@@ -9,6 +9,9 @@
 
 #include <string.h>
 
+#define AHEAD       8 /* so many hits, or runs, that memory has time to answer */
+#define FEEDS_AHEAD 4 /* more of one lot are in the same lines, mostly */
+
 /* --- from a lot to the runs that took of it ------------------------------------------------------- */
 
 /* Whether the feed, all of it surely affected, is all that its run's output comes from on its line. */
@@ -22,13 +25,13 @@ static bool makes_whole(const struct kw_walk *w, const struct kw_walk_hit *h, co
 
 static int put(struct kw_walk *w, uint32_t hit, const struct feed_rec *f)
 {
-        struct turn *turn = &w->turns[f->run];
+        uint32_t *turn = &w->turns[f->run];
         const struct run_rec *run = NULL;
         int rc;
 
-        if (turn->first == WHOLE)
+        if (*turn == WHOLE)
                 return 0;
-        if (!turn->first) {
+        if (!*turn) {
                 run = kw_run_of(w->x, f->run).rec;
                 if (f->far || run->far)
                         return -EOVERFLOW;
@@ -41,7 +44,7 @@ static int put(struct kw_walk *w, uint32_t hit, const struct feed_rec *f)
         if (f->s0 == 0) { /* only then is it worth a look at the run */
                 run = run ? run : kw_run_of(w->x, f->run).rec;
                 if (makes_whole(w, &w->hits[hit], f, run->length)) {
-                        turn->first = WHOLE;
+                        *turn = WHOLE;
                         return 0;
                 }
         }
@@ -69,6 +72,37 @@ static int enter(struct kw_walk *w, uint32_t hit)
                         return rc;
         }
         return 0;
+}
+
+/* A hit's feeds, and the runs that took of it, lie anywhere: they are fetched while hits before it are entered. */
+static inline void fetch_for(const struct kw_walk *w, uint32_t hit)
+{
+        const struct base *b = &w->x->base;
+
+        if (hit + 3 * AHEAD < w->n_hits && w->hits[hit + 3 * AHEAD].lot < b->n_lots)
+                __builtin_prefetch(&b->first[w->hits[hit + 3 * AHEAD].lot]);
+        if (hit + 2 * AHEAD < w->n_hits && w->hits[hit + 2 * AHEAD].lot < b->n_lots)
+                __builtin_prefetch(&b->feeds[b->first[w->hits[hit + 2 * AHEAD].lot] & ~TOUCHED]);
+        if (hit + AHEAD < w->n_hits && w->hits[hit + AHEAD].lot < b->n_lots) {
+                const uint32_t *first = &b->first[w->hits[hit + AHEAD].lot];
+                uint32_t from = first[0] & ~TOUCHED, to = first[1] & ~TOUCHED;
+
+                for (uint32_t i = from; i < to && i < from + FEEDS_AHEAD; i++) {
+                        __builtin_prefetch(&w->turns[b->feeds[i].run]);
+                        __builtin_prefetch(&b->runs[b->feeds[i].run]);
+                }
+        }
+}
+
+static int enter_all(struct kw_walk *w)
+{
+        int rc = 0;
+
+        for (; rc == 0 && w->n_entered < w->n_hits; w->n_entered++) {
+                fetch_for(w, w->n_entered);
+                rc = enter(w, w->n_entered);
+        }
+        return rc;
 }
 
 /* --- from a lot's spans to the run's output ------------------------------------------------------- */
@@ -178,18 +212,10 @@ static int map_pieces(struct kw_walk *w, int which, uint32_t ppm)
         return rc;
 }
 
-/* A strand is affected all along as soon as one of its wires is: the others need no look. */
-static void set_whole(struct kw_walk *w, uint32_t length)
-{
-        w->possible.at[0] = w->certain.at[0] = (struct kw_narrow){0, length};
-        w->possible.n = w->certain.n = 1;
-        w->n_pieces[PIECES_POSSIBLE] = w->n_pieces[PIECES_CERTAIN] = 0;
-}
-
 static int to_output(struct kw_walk *w, uint32_t run, uint32_t ppm)
 {
         w->possible.n = w->certain.n = 0;
-        for (uint32_t i = w->turns[run].first; i; i = w->waiting[i].next) {
+        for (uint32_t i = w->turns[run]; i; i = w->waiting[i].next) {
                 const struct kw_walk_hit *h = &w->hits[w->waiting[i].hit];
                 const struct feed_rec *f = w->waiting[i].rec;
                 int rc = carry(w, f, ppm, h->at_possible, h->possible, PIECES_POSSIBLE);
@@ -227,33 +253,36 @@ static int clip(struct kw_walk *w, const struct narrows *in, uint32_t *at, const
         return 0;
 }
 
-static int reach(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t possible, uint32_t certain)
+/* The lot's hit when it is among the seeds, NONE otherwise: nothing else is reached from more than one run. */
+static inline uint32_t seed_of(struct kw_walk *w, uint32_t lot)
 {
-        const uint32_t *slot = w->n_seeds ? kw_hit_slot(w, lot) : NULL;
-        int rc;
-
-        if (slot && *slot != NONE) {
-                rc = kw_hit_unite(w, &w->hits[*slot], possible, certain);
-                return rc ? rc : enter(w, *slot);
-        }
-        rc = kw_hit_new(w, lot, depth, possible, certain);
-        return rc ? rc : enter(w, w->n_hits - 1);
+        return lot < w->seed_least || lot > w->seed_most ? NONE : *kw_hit_slot(w, lot);
 }
 
-/* The first package that ends beyond @s. */
+static int reach(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t possible, uint32_t certain)
+{
+        uint32_t seed = seed_of(w, lot);
+        int rc;
+
+        if (seed == NONE)
+                return kw_hit_new(w, lot, depth, possible, certain);
+        rc = kw_hit_unite(w, &w->hits[seed], possible, certain);
+        return rc ? rc : enter(w, seed);
+}
+
+/* The first package that ends beyond @s: packages of a run are about as long as one another. */
 static uint32_t first_pack(const struct run_view *run, uint32_t s)
 {
-        uint32_t lo = 0, hi = run->rec->packs;
+        uint32_t n = run->rec->packs, length = run->rec->length, i = 0;
 
-        while (lo < hi) {
-                uint32_t mid = lo + (hi - lo) / 2;
-
-                if (run->packs[mid].s1 <= s)
-                        lo = mid + 1;
-                else
-                        hi = mid;
+        if (n && length && run->packs[0].s1 <= s) {
+                i = (uint32_t)((uint64_t)(s < length ? s : length - 1) * n / length);
+                while (i && run->packs[i - 1].s1 > s)
+                        i--;
+                while (i < n && run->packs[i].s1 <= s)
+                        i++;
         }
-        return lo;
+        return i;
 }
 
 static int to_packages(struct kw_walk *w, const struct run_view *run)
@@ -284,38 +313,66 @@ static int to_packages(struct kw_walk *w, const struct run_view *run)
         return 0;
 }
 
+/* A strand is affected all along as soon as one of its wires is: then so is all that was made of it, and certainly. */
+static int to_all_packages(struct kw_walk *w, const struct run_view *run)
+{
+        for (uint32_t i = 0; i < run->rec->packs; i++) {
+                const struct pack_rec *pack = &run->packs[i];
+                uint32_t end = pack->s1 < run->rec->length ? pack->s1 : run->rec->length, at = w->spans.n;
+                int rc;
+
+                if (pack->lot == NO_LOT || pack->s0 >= end)
+                        continue;
+                if (kw_narrow_add(&w->spans, 0, end - pack->s0) < 0 || kw_narrow_add(&w->spans, 0, end - pack->s0) < 0)
+                        return -ENOMEM;
+                rc = reach(w, pack->lot, run->rec->depth, at, at + 1);
+                if (rc)
+                        return rc;
+        }
+        return 0;
+}
+
 /* --- the walk ------------------------------------------------------------------------------------- */
 
 static int take(struct kw_walk *w, uint32_t run)
 {
         struct run_view view = kw_run_of(w->x, run);
-        int rc = 0;
+        bool whole = w->turns[run] == WHOLE;
+        int rc = whole ? to_all_packages(w, &view) : to_output(w, run, view.rec->ppm);
 
-        if (w->turns[run].first == WHOLE)
-                set_whole(w, view.rec->length);
-        else
-                rc = to_output(w, run, view.rec->ppm);
-        w->turns[run].first = 0;
-        return rc ? rc : to_packages(w, &view);
+        w->turns[run] = 0;
+        return rc || whole ? rc : to_packages(w, &view);
+}
+
+static int take_level(struct kw_walk *w)
+{
+        const struct base *b = &w->x->base;
+        int rc = kw_level_out(w);
+
+        for (uint32_t i = 0; rc == 0 && i < w->n_batch; i++) {
+                if (i + AHEAD < w->n_batch && w->batch[i + AHEAD] < b->n_runs)
+                        __builtin_prefetch(&b->packs[b->runs[w->batch[i + AHEAD]].pack]);
+                rc = take(w, w->batch[i]);
+        }
+        return rc ? rc : enter_all(w);
 }
 
 int kw_walk_forward(struct kw_walk *w)
 {
-        int rc = 0;
+        int rc;
 
         w->n_seeds = w->n_hits;
         w->n_pieces[0] = w->n_pieces[1] = 0;
-        for (uint32_t i = 0; rc == 0 && i < w->n_seeds; i++)
-                rc = enter(w, i);
-        w->started = true;
-        for (w->level = 0; rc == 0 && w->level < w->n_levels; w->level++) {
-                while (rc == 0 && w->levels[w->level]) {
-                        uint32_t run = w->levels[w->level] - 1;
-
-                        w->levels[w->level] = w->turns[run].next;
-                        rc = take(w, run);
-                }
+        w->seed_least = NONE;
+        w->seed_most = 0;
+        for (uint32_t i = 0; i < w->n_seeds; i++) {
+                w->seed_least = w->hits[i].lot < w->seed_least ? w->hits[i].lot : w->seed_least;
+                w->seed_most = w->hits[i].lot > w->seed_most ? w->hits[i].lot : w->seed_most;
         }
+        rc = enter_all(w);
+        w->started = true;
+        for (w->level = 0; rc == 0 && w->level < w->n_levels; w->level++)
+                rc = take_level(w);
         if (rc)
                 kw_walk_drop(w);
         return rc;

@@ -87,20 +87,38 @@ int kw_queue_run(struct kw_walk *w, uint32_t run, uint32_t depth)
 {
         if (depth >= w->n_levels || run >= w->n_turns)
                 return -EBADMSG;
-        w->turns[run].next = w->levels[depth];
-        w->levels[depth] = run + 1;
+        if (w->n_queue == w->cap_queue && kw_more(&w->queue, w->n_queue, &w->cap_queue, sizeof(*w->queue)) < 0)
+                return -ENOMEM;
+        w->queue[w->n_queue++] = (struct queued){run, w->levels[depth]};
+        w->levels[depth] = w->n_queue;
+        return 0;
+}
+
+int kw_level_out(struct kw_walk *w)
+{
+        uint32_t n = 0;
+
+        for (uint32_t i = w->levels[w->level]; i; i = w->queue[i - 1].before)
+                n++;
+        while (n > w->cap_batch)
+                if (kw_more(&w->batch, w->cap_batch, &w->cap_batch, sizeof(*w->batch)) < 0)
+                        return -ENOMEM;
+        w->n_batch = n;
+        for (uint32_t i = w->levels[w->level]; i; i = w->queue[i - 1].before)
+                w->batch[--n] = w->queue[i - 1].run;
+        w->levels[w->level] = 0;
         return 0;
 }
 
 int kw_wait(struct kw_walk *w, uint32_t run, const void *rec, uint32_t hit)
 {
-        struct turn *turn = &w->turns[run];
+        uint32_t *turn = &w->turns[run];
 
         if (w->n_waiting + 1 >= w->cap_waiting &&
             kw_more(&w->waiting, w->n_waiting + 1, &w->cap_waiting, sizeof(*w->waiting)) < 0)
                 return -ENOMEM;
-        w->waiting[++w->n_waiting] = (struct waiting){rec, hit, turn->first};
-        turn->first = w->n_waiting;
+        w->waiting[++w->n_waiting] = (struct waiting){rec, hit, *turn};
+        *turn = w->n_waiting;
         return 0;
 }
 
@@ -207,7 +225,7 @@ int kw_hit_unite(struct kw_walk *w, struct kw_walk_hit *hit, uint32_t at_possibl
 
 int kw_walk_begin(struct kw_walk *w)
 {
-        w->n_hits = w->n_seeds = w->n_waiting = w->spans.n = 0;
+        w->n_hits = w->n_seeds = w->n_entered = w->n_waiting = w->n_queue = w->spans.n = 0;
         w->started = false;
         empty_slots(w, w->cap_slots ? SLOTS : 0);
         if (kw_more(&w->possible.at, 0, &w->possible.cap, sizeof(*w->possible.at)) < 0 ||
@@ -260,7 +278,7 @@ void kw_walk_drop(struct kw_walk *w)
 static int fit(struct kw_walk *w, uint32_t runs, uint32_t levels)
 {
         if (runs > w->n_turns) {
-                struct turn *turns = calloc(runs + runs / 8, sizeof(*turns));
+                uint32_t *turns = calloc(runs + runs / 8, sizeof(*turns));
 
                 if (!turns)
                         return -ENOMEM;
@@ -292,6 +310,8 @@ void kw_walk_free(struct kw_walk *w)
                 return;
         free(w->turns);
         free(w->levels);
+        free(w->queue);
+        free(w->batch);
         free(w->waiting);
         free(w->hits);
         free(w->spans.at);

@@ -12,12 +12,15 @@ struct waiting {
         uint32_t hit, next;
 };
 
-#define WHOLE \
-        UINT32_MAX /* as first: the run is affected from end to end, certainly; nothing more needs to wait for it */
+/*
+ * Of each run: the first that waits for it, one too many; 0: none, and it is in no level. WHOLE: it is affected from
+ * end to end, certainly, and nothing more needs to wait for it.
+ */
+#define WHOLE UINT32_MAX
 
-/* Of each run: what waits for it, and the next run of its depth. Both one too many, 0: none. */
-struct turn {
-        uint32_t first, next;
+/* A run to be taken, and the one of its depth that was queued before it, one too many; 0: none. */
+struct queued {
+        uint32_t run, before;
 };
 
 /* A span in a piece that is shared by several feeds. */
@@ -34,16 +37,19 @@ struct narrows {
 struct kw_walk {
         struct kw_walk *next; /* of those that are idle */
         const struct body *x;
-        struct turn *turns;
-        uint32_t n_turns;
-        uint32_t *levels;
-        uint32_t n_levels, level;
+        uint32_t *turns, n_turns;
+        uint32_t *levels, n_levels, level; /* the last that was queued of each depth, one too many */
         bool started;
+        struct queued *queue;
+        uint32_t n_queue, cap_queue;
+        uint32_t *batch; /* runs of the level that is being taken */
+        uint32_t n_batch, cap_batch;
         struct waiting *waiting;
         uint32_t n_waiting, cap_waiting;
         struct kw_walk_hit *hits;
-        uint32_t n_hits, cap_hits, n_seeds;
-        struct narrows spans; /* of all hits */
+        uint32_t n_hits, cap_hits, n_seeds, n_entered;
+        uint32_t seed_least, seed_most; /* the lots of the seeds lie between */
+        struct narrows spans;           /* of all hits */
         struct narrows possible, certain;
         struct in_piece *pieces[2];
         uint32_t n_pieces[2], cap_pieces[2];
@@ -72,6 +78,8 @@ void kw_narrow_unite(struct narrows *s, uint32_t first);
 int kw_wait(struct kw_walk *w, uint32_t run, const void *rec, uint32_t hit);
 /** kw_queue_run - the run is to be taken at its depth. Return: 0; -EBADMSG for a run or a depth that there is not. */
 int kw_queue_run(struct kw_walk *w, uint32_t run, uint32_t depth);
+/** kw_level_out - the runs of the present level out of the queue into the batch, as they came. Return: 0; -ENOMEM. */
+int kw_level_out(struct kw_walk *w);
 /** kw_hit_of - the slot of a lot's hit; *slot is NONE when it has none. */
 uint32_t *kw_hit_slot(struct kw_walk *w, uint32_t lot);
 /** kw_hit_keep - a new hit with the spans added at the end, or these united into the lot's hit. Return: 0; -ENOMEM. */
