@@ -58,7 +58,7 @@ static void put_clearings(const struct kw_certificate_whole_row *c, struct kw_bu
         kw_put_array_end(out);
 }
 
-static void put_row(const struct kw_certificate_whole_row *c, struct kw_buf *out)
+void kw_put_certificate(struct kw_buf *out, const struct kw_certificate_whole_row *c)
 {
         kw_put_string(out, "certificate", c->code);
         kw_put_string(out, "type", c->type);
@@ -105,7 +105,7 @@ static int answer(struct kw_ledger *ledger, struct kw_reader *r, const char *cod
         if (rc)
                 return rc;
         kw_put_object(out, NULL);
-        put_row(c, out);
+        kw_put_certificate(out, c);
         kw_put_string(out, "statement", c->statement);
         kw_put_raw(out, "document", c->document ? c->document : "null");
         rc = put_first_proof(ledger, c->body_seq, out, err);
@@ -144,7 +144,7 @@ int kw_answer_certificates(struct kw_ledger *ledger, int64_t before, int64_t lim
         kw_put_array(out, "certificates");
         for (size_t i = 0; rc == 0 && i < n; i++) {
                 kw_put_object(out, NULL);
-                put_row(rows[i], out);
+                kw_put_certificate(out, rows[i]);
                 kw_put_object_end(out);
         }
         kw_put_array_end(out);
@@ -170,7 +170,7 @@ static int put_named(void *ctx, const char *code)
         if (rc)
                 return rc;
         kw_put_object(n->out, NULL);
-        put_row(c, n->out);
+        kw_put_certificate(n->out, c);
         kw_put_object_end(n->out);
         return 0;
 }

@@ -35,6 +35,8 @@ void kw_put_corrections(struct kw_buf *b, const struct kw_entry_row *entry);
 struct kw_certificate_whole_row;
 /** What came after a certificate and speaks against it. */
 void kw_put_marks(struct kw_buf *b, const struct kw_certificate_whole_row *certificate);
+/** What a certificate is of, how it stands and what became of it; all but its document. */
+void kw_put_certificate(struct kw_buf *b, const struct kw_certificate_whole_row *certificate);
 
 /** What was typed or scanned, as a code: without the blanks around it, in upper case, cut to fit. */
 void kw_as_code(const char *text, char *code, size_t size);

@@ -342,3 +342,22 @@ int kw_read_run_of_entry(struct kw_reader *r, int64_t seq, int64_t *run)
 {
         return kw_one(r->ledger, run, 0, "SELECT id FROM run WHERE id = ?1 * 4096", "i", seq);
 }
+
+int kw_selected_certificate(struct kw_reader *r, const struct kw_selection *s, int64_t *seq, const char **code)
+{
+        struct kw_query q;
+        bool failed = false;
+        int rc = kw_ask(r->ledger, &q, "SELECT seq, code FROM certificate WHERE seq > ?1 ORDER BY seq", "i", *seq);
+
+        *seq = 0;
+        *code = NULL;
+        while (rc == 0 && !*code && (rc = kw_next(r->ledger, &q)) == 1) {
+                rc = 0;
+                if (!kw_selected(s, kw_int(&q, 0)))
+                        continue;
+                *seq = kw_int(&q, 0);
+                *code = kw_keep_text(r, &q, 1, &failed);
+        }
+        kw_end(&q);
+        return failed ? -ENOMEM : rc;
+}

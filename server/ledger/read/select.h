@@ -55,6 +55,9 @@ int kw_select_close(struct kw_reader *r, struct kw_selection *s);
 
 /** kw_read_lots_of_entry - the lots that an entry made or received, as it stands. */
 int kw_read_lots_of_entry(struct kw_reader *r, int64_t seq, const int64_t **lots, size_t *n);
+/** kw_selected_certificate - the code of the certificate whose entry is the next selected one after @seq, which
+ * receives its number; NULL and 0 when there is none. */
+int kw_selected_certificate(struct kw_reader *r, const struct kw_selection *s, int64_t *seq, const char **code);
 /** kw_read_run_of_entry - the run that an entry logged or opened, as it stands; 0: none. */
 int kw_read_run_of_entry(struct kw_reader *r, int64_t seq, int64_t *run);
 

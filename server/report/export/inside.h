@@ -6,7 +6,7 @@
  *      scope.c    what is asked for                     start.c   which entries that is; the table of forms
  *      entries.c  the entries                           csv.c     the lots
  *      epcis.c    EPCIS documents                       events.c  one event of them, with event_*.c
- *      prov.c     PROV documents                        pack.c    the zip; pack_check.c checks it
+ *      prov.c     PROV documents                        pack.c    the zip, with pack_*.c; pack_check.c checks it
  *      report.c   what a report says, with report_*.c   paper.c   pages and tables of a PDF, with paper_*.c
  *      witness.c  notes of the ledger's head            zip.c     a zip that is the same each time
  */
@@ -44,6 +44,7 @@ struct kw_form_row {
         bool of_origin;       /* of an origin only */
         bool loads;           /* its entries are to be read into an empty ledger */
         bool back_by_default; /* of a finished lot or its papers, back unless told */
+        int (*select)(struct kw_export *x, struct kw_error *err); /* more than concerns what is asked for */
         int (*next)(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
         void (*end)(struct kw_export *x);
 };
@@ -56,6 +57,7 @@ void kw_prov_end(struct kw_export *x);
 int kw_report_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
 int kw_pack_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
 void kw_pack_end(struct kw_export *x);
+int kw_pack_select(struct kw_export *x, struct kw_error *err);
 
 /** kw_report_write - the whole report of the export's trace. */
 int kw_report_write(struct kw_export *x, struct kw_buf *out, struct kw_error *err);

@@ -1,12 +1,13 @@
 /*
  * An evidence pack: a zip with everything by which someone without access to the mill can check what it says.
  *
- *      report.pdf  lots.csv  entries.ndjson  proofs.ndjson  head.json  HOWTO.txt  check.py  MANIFEST.sha256
+ *      report.pdf  lots.csv  entries.ndjson  proofs.ndjson  certificates.ndjson  certificate-CODE-ENTRY.pdf ...
+ *      head.json  HOWTO.txt  check.py  MANIFEST.sha256
  *
  * Each file is written as its writer gives it, piece by piece; its sum is taken on the way and told in the manifest,
  * which comes last.
  */
-#include "inside.h"
+#include "pack.h"
 #include "zip.h"
 
 #include "kinwire/embedded.h"
@@ -21,7 +22,9 @@ extern const struct kw_embedded kw_pack_texts[];
 
 struct pack {
         struct archive *zip;
-        size_t member; /* that is being written */
+        size_t member;                          /* that is being written */
+        struct kw_pack_certificate certificate; /* of a member for each certificate, the one that is being written */
+        int64_t certificates;                   /* that were listed */
         bool begun;
         crypto_hash_sha256_state sum;
         struct kw_buf manifest, piece;
@@ -106,6 +109,7 @@ static int next_head(struct kw_export *x, struct kw_buf *out, struct kw_error *e
         kw_put_string(out, "logged", x->created);
         put_scope(&x->scope, out);
         kw_put_int(out, "entries", x->entries.n);
+        kw_put_int(out, "certificates", ((const struct pack *)x->own)->certificates);
         kw_put_string(out, "zip", archive_version_details());
         kw_put_object_end(out);
         kw_buf_add(out, "\n", 1);
@@ -133,6 +137,18 @@ static int next_check(struct kw_export *x, struct kw_buf *out, struct kw_error *
         return put_text("check.py", out);
 }
 
+static int next_certificates(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
+{
+        struct pack *p = x->own;
+
+        return kw_pack_list_certificates(x, out, &p->certificates, err);
+}
+
+static int next_certificate(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
+{
+        return kw_certificate_pdf(x->ledger, ((const struct pack *)x->own)->certificate.code, out, err);
+}
+
 static int next_manifest(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
 {
         const struct pack *p = x->own;
@@ -143,14 +159,16 @@ static int next_manifest(struct kw_export *x, struct kw_buf *out, struct kw_erro
 }
 
 static const struct {
-        const char *name;
-        bool of_origin; /* only where there is one thing to report on */
+        const char *name; /* NULL: one member for each certificate that has a document */
+        bool of_origin;   /* only where there is one thing to report on */
         member_next *next;
 } members[] = {
         {"report.pdf", true, kw_report_next},
         {"lots.csv", false, kw_csv_next},
         {"entries.ndjson", false, kw_entries_next},
         {"proofs.ndjson", false, next_proofs},
+        {"certificates.ndjson", false, next_certificates},
+        {NULL, false, next_certificate},
         {"head.json", false, next_head},
         {"HOWTO.txt", false, next_howto},
         {"check.py", false, next_check},
@@ -181,15 +199,21 @@ static int start_pack(struct kw_export *x)
         return p->zip ? 0 : -ENOMEM;
 }
 
-static void end_member(struct pack *p, const char *name)
+static const char *name_of(const struct pack *p)
+{
+        return members[p->member].name ? members[p->member].name : p->certificate.file;
+}
+
+static void end_member(struct pack *p)
 {
         struct kw_hash sum;
         char hex[KW_HASH_HEX];
 
         crypto_hash_sha256_final(&p->sum, sum.bytes);
         kw_hash_hex(&sum, hex);
-        kw_buf_printf(&p->manifest, "%s  %s\n", hex, name);
-        p->member++;
+        kw_buf_printf(&p->manifest, "%s  %s\n", hex, name_of(p));
+        if (members[p->member].name)
+                p->member++;
         p->begun = false;
 }
 
@@ -202,7 +226,7 @@ static int go_on(struct kw_export *x, struct pack *p, struct kw_error *err)
                 x->at = 0;
                 x->stage = 0;
                 crypto_hash_sha256_init(&p->sum);
-                rc = kw_zip_begin(p->zip, members[p->member].name);
+                rc = kw_zip_begin(p->zip, name_of(p));
                 p->begun = true;
         }
         if (rc)
@@ -216,7 +240,22 @@ static int go_on(struct kw_export *x, struct pack *p, struct kw_error *err)
         crypto_hash_sha256_update(&p->sum, (const unsigned char *)kw_buf_text(&p->piece), p->piece.n);
         rc = kw_zip_add(p->zip, kw_buf_text(&p->piece), p->piece.n);
         if (rc == 0 && !more)
-                end_member(p, members[p->member].name);
+                end_member(p);
+        return rc;
+}
+
+/* To the member that is written next: past a report on nothing, and on to the next certificate or past the last. */
+static int find_member(struct kw_export *x, struct pack *p, struct kw_error *err)
+{
+        int rc = 0;
+
+        if (!x->answer && members[p->member].of_origin)
+                p->member++;
+        if (p->begun || members[p->member].name)
+                return 0;
+        rc = kw_pack_next_certificate(x, &p->certificate, err);
+        if (rc == 0 && !p->certificate.seq)
+                p->member++;
         return rc;
 }
 
@@ -229,9 +268,9 @@ int kw_pack_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
                 return rc;
         p = x->own;
         p->out = out;
-        if (!x->answer && members[p->member].of_origin)
-                p->member++;
-        rc = go_on(x, p, err);
+        rc = find_member(x, p, err);
+        if (rc == 0)
+                rc = go_on(x, p, err);
         if (rc == 0 && p->member == MEMBERS)
                 return kw_zip_end(p->zip);
         return rc ? rc : 1;

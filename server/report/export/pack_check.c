@@ -15,19 +15,25 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define FILES_MAX 16
-#define KEPT_MAX  ((size_t)1 << 20)
+#define HASH_NONFATAL_OOM 1
+#include <uthash.h>
+
+#define FILES_MAX ((size_t)1 << 20)
+#define KEPT_MAX  ((size_t)256 << 20) /* a manifest of a million files */
 
 struct packed {
-        char name[64];
+        char name[96];
         struct kw_hash sum;
         bool listed, broken;
+        UT_hash_handle hh;
 };
 
 struct check {
         const char *path;
-        struct packed files[FILES_MAX];
+        struct packed *files; /* by name, in the order of the zip */
         size_t n;
+        int64_t certificates; /* by the head; -1: it is of a time when packs had none */
+        struct kw_packed_certificates list;
         struct kw_buf manifest, head_text;
         struct kw_head head;
         int64_t entries;
@@ -109,6 +115,14 @@ static int sum_file(struct check *c, struct kw_pack_reader *in, struct packed *f
         return file->broken ? 0 : rc;
 }
 
+static struct packed *find(const struct check *c, const char *name)
+{
+        struct packed *file;
+
+        HASH_FIND_STR(c->files, name, file);
+        return file;
+}
+
 static int sum_files(struct check *c)
 {
         struct kw_pack_reader in;
@@ -116,27 +130,30 @@ static int sum_files(struct check *c)
         int rc = kw_pack_open(&in, c->path, c->err);
 
         while (rc == 0 && (rc = kw_pack_file(&in, &name)) == 1) {
-                if (c->n == FILES_MAX || strlen(name) >= sizeof(c->files[0].name)) {
+                struct packed *file;
+
+                if (c->n == FILES_MAX || strlen(name) >= sizeof(file->name) || find(c, name)) {
                         rc = wrong(c, "it", "holds more than a pack does");
                         break;
                 }
-                snprintf(c->files[c->n].name, sizeof(c->files[0].name), "%.63s", name);
-                rc = sum_file(c, &in, &c->files[c->n]);
+                file = calloc(1, sizeof(*file));
+                rc = file ? 0 : -ENOMEM;
+                if (rc)
+                        break;
+                snprintf(file->name, sizeof(file->name), "%.95s", name);
+                HASH_ADD_STR(c->files, name, file);
+                if (!file->hh.tbl) {
+                        free(file);
+                        rc = -ENOMEM;
+                        break;
+                }
+                rc = sum_file(c, &in, file);
                 c->n++;
         }
         if (rc == KW_BAD_VALUE && !c->err->text[0])
                 wrong(c, "it", "is damaged: its directory can't be read");
         kw_pack_close(&in);
         return rc ? rc : end_again(c);
-}
-
-static struct packed *find(struct check *c, const char *name)
-{
-        for (size_t i = 0; i < c->n; i++) {
-                if (strcmp(c->files[i].name, name) == 0)
-                        return &c->files[i];
-        }
-        return NULL;
 }
 
 static int check_line(struct check *c, char *line)
@@ -165,9 +182,9 @@ static int check_manifest(struct check *c)
 
         if (!find(c, "MANIFEST.sha256"))
                 return wrong(c, "MANIFEST.sha256", "is missing");
-        for (size_t i = 0; i < c->n; i++) {
-                if (c->files[i].broken)
-                        return wrong(c, c->files[i].name, "is not as it was packed: its bytes were changed");
+        for (const struct packed *file = c->files; file; file = file->hh.next) {
+                if (file->broken)
+                        return wrong(c, file->name, "is not as it was packed: its bytes were changed");
         }
         kw_buf_text(&c->manifest); /* with a NUL at its end */
         rest = c->manifest.at;
@@ -175,9 +192,9 @@ static int check_manifest(struct check *c)
                 if (*line)
                         rc = check_line(c, line);
         }
-        for (size_t i = 0; rc == 0 && i < c->n; i++) {
-                if (!c->files[i].listed && strcmp(c->files[i].name, "MANIFEST.sha256") != 0)
-                        rc = wrong(c, c->files[i].name, "is not in MANIFEST.sha256");
+        for (const struct packed *file = c->files; rc == 0 && file; file = file->hh.next) {
+                if (!file->listed && strcmp(file->name, "MANIFEST.sha256") != 0)
+                        rc = wrong(c, file->name, "is not in MANIFEST.sha256");
         }
         return rc;
 }
@@ -200,9 +217,31 @@ static int read_head(struct check *c)
         }
         c->head.size = kw_json_int(json, "size", -1);
         c->entries = kw_json_int(json, "entries", -1);
+        c->certificates = kw_json_int(json, "certificates", -1);
         libraries = kw_json_text(json, "zip");
         c->same_libraries = libraries && strcmp(libraries, archive_version_details()) == 0;
         cJSON_Delete(json);
+        return 0;
+}
+
+/* The list of certificates, and that each one's paper is there. */
+static int read_certificates(struct check *c)
+{
+        int rc;
+
+        if (c->certificates < 0)
+                return 0;
+        rc = kw_pack_read_certificates(c->path, &c->list, c->err);
+        if (rc)
+                return rc;
+        if ((int64_t)c->list.n != c->certificates)
+                return kw_refuse(c->err, KW_BAD_VALUE, "",
+                                 "head.json says %" PRId64 " certificates, and certificates.ndjson has %zu",
+                                 c->certificates, c->list.n);
+        for (size_t i = 0; i < c->list.n; i++) {
+                if (c->list.at[i].pdf[0] && !find(c, c->list.at[i].pdf))
+                        return wrong(c, c->list.at[i].pdf, "is missing");
+        }
         return 0;
 }
 
@@ -224,14 +263,16 @@ static int check_all(struct check *c)
                         *c->err = told;
                         return sums;
                 }
-                entries = kw_pack_check_entries(c->path, &c->head, c->entries, c->err);
+                entries = kw_pack_check_entries(c->path, &c->head, c->entries, &c->list, c->err);
                 if (entries == 0)
                         *c->err = told;
                 return entries < 0 ? entries : sums;
         }
         rc = read_head(c);
         if (rc == 0)
-                rc = kw_pack_check_entries(c->path, &c->head, c->entries, c->err);
+                rc = read_certificates(c);
+        if (rc == 0)
+                rc = kw_pack_check_entries(c->path, &c->head, c->entries, &c->list, c->err);
         if (rc == 0 && c->strayed && c->same_libraries)
                 return kw_refuse(c->err, KW_BAD_VALUE, "",
                                  "the files are as they were packed, but the zip around them was changed: %s",
@@ -242,6 +283,7 @@ static int check_all(struct check *c)
 int kw_pack_check(const char *path, struct kw_head *head, int64_t *entries, struct kw_error *err)
 {
         struct check c = {.path = path, .err = err};
+        struct packed *file, *next;
         int rc;
 
         err->text[0] = '\0';
@@ -254,6 +296,12 @@ int kw_pack_check(const char *path, struct kw_head *head, int64_t *entries, stru
         fclose(c.original);
         kw_buf_free(&c.manifest);
         kw_buf_free(&c.head_text);
+        kw_pack_certificates_free(&c.list);
+        HASH_ITER(hh, c.files, file, next)
+        {
+                HASH_DEL(c.files, file);
+                free(file);
+        }
         *head = c.head;
         *entries = c.entries;
         return rc;

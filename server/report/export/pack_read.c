@@ -123,7 +123,7 @@ static int read_proof(const cJSON *json, struct kw_proof *out)
 
 /* @after: the number of the entry before; receives this one's. */
 static int check_entry(struct kw_buf *entry, struct kw_buf *proof_line, const struct kw_head *head, int64_t *after,
-                       struct kw_error *err)
+                       struct kw_packed_certificates *certificates, struct kw_error *err)
 {
         cJSON *json, *proof_json;
         int64_t seq = read_seq(entry, &json), proof_seq = read_seq(proof_line, &proof_json);
@@ -143,7 +143,7 @@ static int check_entry(struct kw_buf *entry, struct kw_buf *proof_line, const st
                 rc = kw_refuse(err, KW_BAD_VALUE, "",
                                "entries.ndjson: entry %" PRId64 " is not in the ledger of this head", seq);
         else
-                rc = 0;
+                rc = kw_pack_meet_entry(certificates, seq, json, err);
         *after = seq;
         cJSON_Delete(json);
         cJSON_Delete(proof_json);
@@ -151,7 +151,7 @@ static int check_entry(struct kw_buf *entry, struct kw_buf *proof_line, const st
 }
 
 static int check_side_by_side(struct kw_pack_reader *entries, struct kw_pack_reader *proofs, const struct kw_head *head,
-                              int64_t wanted, struct kw_error *err)
+                              int64_t wanted, struct kw_packed_certificates *certificates, struct kw_error *err)
 {
         int64_t n = 0, after = 0;
 
@@ -169,17 +169,18 @@ static int check_side_by_side(struct kw_pack_reader *entries, struct kw_pack_rea
                         return kw_refuse(err, KW_BAD_VALUE, "", "%s ends after entry %" PRId64 ", %s goes on",
                                          entry ? "proofs.ndjson" : "entries.ndjson", after,
                                          entry ? "entries.ndjson" : "proofs.ndjson");
-                rc = check_entry(&entries->line, &proofs->line, head, &after, err);
+                rc = check_entry(&entries->line, &proofs->line, head, &after, certificates, err);
                 if (rc)
                         return rc;
         }
         if (n == wanted)
-                return 0;
+                return kw_pack_all_met(certificates, err);
         return kw_refuse(err, KW_BAD_VALUE, "", "head.json says %" PRId64 " entries, and there are %" PRId64, wanted,
                          n);
 }
 
-int kw_pack_check_entries(const char *path, const struct kw_head *head, int64_t wanted, struct kw_error *err)
+int kw_pack_check_entries(const char *path, const struct kw_head *head, int64_t wanted,
+                          struct kw_packed_certificates *certificates, struct kw_error *err)
 {
         struct kw_pack_reader entries = {0}, proofs = {0};
         int rc = kw_pack_find(&entries, path, "entries.ndjson", err);
@@ -187,7 +188,7 @@ int kw_pack_check_entries(const char *path, const struct kw_head *head, int64_t 
         if (rc == 0)
                 rc = kw_pack_find(&proofs, path, "proofs.ndjson", err);
         if (rc == 0)
-                rc = check_side_by_side(&entries, &proofs, head, wanted, err);
+                rc = check_side_by_side(&entries, &proofs, head, wanted, certificates, err);
         kw_pack_close(&entries);
         kw_pack_close(&proofs);
         return rc;

@@ -22,6 +22,7 @@ static const struct kw_form_row forms[] = {
          .next = kw_report_next},
         {{"pack", "application/zip", "zip", "an evidence pack that an auditor checks without the mill"},
          .back_by_default = true,
+         .select = kw_pack_select,
          .next = kw_pack_next,
          .end = kw_pack_end},
 };
@@ -67,7 +68,7 @@ static int select_of_trace(struct kw_export *x)
         return rc ? rc : kw_selection_copy(&x->entries, &x->about);
 }
 
-static int select_entries(struct kw_export *x)
+static int select_entries(struct kw_export *x, struct kw_error *err)
 {
         int rc = kw_selection_new(x->head.size, &x->entries);
 
@@ -85,6 +86,8 @@ static int select_entries(struct kw_export *x)
                 rc = select_of_trace(x);
                 break;
         }
+        if (rc == 0 && x->form->select)
+                rc = x->form->select(x, err);
         if (rc)
                 return rc;
         return x->form->loads ? kw_select_close(x->reader, &x->entries) : kw_select_backing(x->reader, &x->entries);
@@ -130,7 +133,7 @@ static int begin(struct kw_export *x, struct kw_error *err)
                 return rc;
         rc = read_created(x);
         if (rc == 0)
-                rc = select_entries(x);
+                rc = select_entries(x, err);
         rc = kw_reader_failed(x->reader, rc, err);
         kw_reader_free(x->reader);
         x->reader = NULL;

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Check an evidence pack: sums, entries, proofs, head. Run it where the pack was unzipped, or name that folder.
+"""Check an evidence pack: sums, entries, proofs, head, certificates. Run it where the pack was unzipped, or name that folder.
 
 Python's standard library is all it needs. Exit status 0: all right; 1: the first thing that is wrong is said.
 """
@@ -43,22 +43,43 @@ def check_sums():
 
 def check_entries():
     head = json.load(open("head.json", encoding="utf-8"))
-    root, size, count, last = bytes.fromhex(head["root"]), head["size"], 0, 0
+    root, size, count, last, documents = bytes.fromhex(head["root"]), head["size"], 0, 0, {}
     with open("entries.ndjson", "rb") as entries, open("proofs.ndjson", "rb") as proofs:
         for line, proof_line in zip(entries, proofs):
-            seq, proof = json.loads(line)["seq"], json.loads(proof_line)
+            entry, proof = json.loads(line), json.loads(proof_line)
+            seq = entry["seq"]
             path = [bytes.fromhex(h) for h in proof["proof"]]
             if seq <= last or seq != proof["seq"] or any(len(h) != 32 for h in path):
                 sys.exit("entry %s and its proof do not go together" % seq)
             if root_from(sha(b"\x00", line.rstrip(b"\n")), seq - 1, size, path) != root:
                 sys.exit("entry %d is not in the ledger of this head" % seq)
             count, last = count + 1, seq
+            document = entry["body"].get("document") or entry["body"].get("body", {}).get("document")
+            documents[seq] = hashlib.sha256(canonical(document)).hexdigest() if document else None
         if count != head["entries"] or entries.read() or proofs.read():
             sys.exit("head.json says %d entries; not so many are here with their proofs" % head["entries"])
     print("%d entries are in the ledger of size %d with the root %s" % (count, size, head["root"]))
+    return head.get("certificates", 0), documents
+
+
+def canonical(value):
+    """A document as it was hashed (RFC 8785; it has no numbers but whole ones, and no names beyond ASCII)."""
+    return json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode("utf-8")
+
+
+def check_certificates(wanted, documents):
+    lines = [json.loads(x) for x in open("certificates.ndjson", encoding="utf-8")] if wanted else []
+    for c in lines:
+        if documents.get(c["document_entry"], "") != c["document_sha256"] or bool(c["document_sha256"]) != bool(c["pdf"]):
+            sys.exit("certificate %s and its entry %d do not go together" % (c["certificate"], c["document_entry"]))
+        if c["pdf"] and not os.path.isfile(c["pdf"]):
+            sys.exit("%s is missing" % c["pdf"])
+        print("certificate %s: %s, %s" % (c["certificate"], c["state"], c["pdf"] or "without a document"))
+    if len(lines) != wanted:
+        sys.exit("head.json says %d certificates; certificates.ndjson has %d" % (wanted, len(lines)))
 
 
 if __name__ == "__main__":
     os.chdir(sys.argv[1] if len(sys.argv) > 1 else ".")
     check_sums()
-    check_entries()
+    check_certificates(*check_entries())
