@@ -3,11 +3,10 @@ import itertools
 import json
 import re
 import signal
-import time
 
 import requests
 
-from support import Api, Server, entry, run_cli
+from support import Api, Server, entry, eventually, run_cli
 
 WORDS = ("walrus", "ladder", "opal", "kettle", "bison", "quince", "meadow", "tulip", "gravel", "lantern", "pickle", "harbour")
 _numbers = itertools.count(1)
@@ -141,15 +140,11 @@ class Gatehouse:
         got = self.admin.get("/api/entries", kind="access", limit=1000)["entries"]
         return [e["body"] for e in reversed(got) if all(e["body"].get(k) == v for k, v in wanted.items())]
 
-    def wait_for(self, within=5, **wanted):
+    def wait_for(self, **wanted):
         """The same, once there is one: refusals are recorded by and by."""
-        until = time.monotonic() + within
-        while time.monotonic() < until:
-            got = self.access(**wanted)
-            if got:
-                return got
-            time.sleep(0.05)
-        raise AssertionError("no access entry with %s: %s" % (wanted, json.dumps(self.access())))
+        got = eventually(lambda: self.access(**wanted))
+        assert got, "no access entry with %s: %s" % (wanted, json.dumps(self.access()))
+        return got
 
     def restart(self):
         assert self.server.stop() == 0

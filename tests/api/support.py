@@ -6,6 +6,8 @@ import os
 import re
 import signal
 import subprocess
+import threading
+import time
 import uuid
 from pathlib import Path
 from urllib.parse import quote, urlsplit
@@ -19,7 +21,19 @@ ROOT = Path(__file__).resolve().parent.parent.parent
 KINWIRE = os.environ.get("KINWIRE", "kinwire")
 EXAMPLES = ROOT / "tests" / "examples"
 
+PATIENCE = 120  # seconds that a test waits for what takes one on a quiet machine
+
 _keys = itertools.count(1)
+
+
+def eventually(ask, within=PATIENCE):
+    """What ask() gives once that is true; its last answer when it never was."""
+    until = time.monotonic() + within
+    while True:
+        got = ask()
+        if got or time.monotonic() > until:
+            return got
+        time.sleep(0.05)
 
 
 def new_key():
@@ -33,8 +47,43 @@ def entry(kind, body, at=None, key=None):
     return e
 
 
-def run_cli(*args, stdin=None, timeout=120):
+def run_cli(*args, stdin=None, timeout=300):
     return subprocess.run([KINWIRE, *map(str, args)], input=stdin, capture_output=True, text=True, timeout=timeout)
+
+
+class Heard:
+    """What a process says on a pipe, read while it is said, so that it never waits for room; read() gives all, once it has ended."""
+
+    def __init__(self, pipe):
+        self.pipe, self.parts, self.fresh = pipe, [], threading.Condition()
+        self.thread = threading.Thread(target=self.hear, daemon=True)
+        self.thread.start()
+
+    def hear(self):
+        for line in self.pipe:
+            with self.fresh:
+                self.parts.append(line)
+                self.fresh.notify_all()
+        with self.fresh:
+            self.fresh.notify_all()
+
+    def so_far(self):
+        with self.fresh:
+            return "".join(self.parts)
+
+    def wait_for(self, words, within=PATIENCE):
+        """Until they have been said."""
+        with self.fresh:
+            said = self.fresh.wait_for(lambda: words in "".join(self.parts) or not self.thread.is_alive(), within)
+        assert said and words in self.so_far(), "%r was never said: %s" % (words, self.so_far())
+
+    def read(self):
+        self.thread.join()
+        return self.so_far()
+
+    def close(self):
+        self.thread.join()
+        self.pipe.close()
 
 
 class Server:
@@ -50,6 +99,7 @@ class Server:
         if not found:
             self.process.kill()
             pytest.fail("no address in %r; %s" % (line, self.process.stderr.read()))
+        self.process.stderr = Heard(self.process.stderr)
         self.url = found.group(0)
         self.api = Api(self.url)
 
@@ -58,11 +108,11 @@ class Server:
         if self.process.poll() is None:
             self.process.send_signal(how)
             try:
-                self.process.wait(20)
+                self.process.wait(PATIENCE)
             except subprocess.TimeoutExpired:
                 self.process.kill()
                 self.process.wait()
-                pytest.fail("the server did not end within 20 s of signal %d" % how)
+                pytest.fail("the server did not end within %d s of signal %d" % (PATIENCE, how))
         self.process.stdout.close()
         self.process.stderr.close()
         return self.process.returncode
@@ -80,7 +130,7 @@ class Api:
     def request(self, method, path, **how):
         query = how.pop("params", None)
         url = self.url + path
-        answer = self.session.request(method, url, params=query, timeout=60, **how)
+        answer = self.session.request(method, url, params=query, timeout=PATIENCE, **how)
         self.contract.hold(method, urlsplit(answer.url).path, answer)
         return answer
 

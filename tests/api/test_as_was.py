@@ -3,7 +3,7 @@ import json
 import time
 
 import pytest
-from support import Bench, run_cli
+from support import PATIENCE, Bench, run_cli
 
 
 def ask(ledger, origin, *more):
@@ -76,7 +76,8 @@ def test_sizes_that_never_were(history):
 
 def then(api, path, **query):
     """The answer once the ledger of that size has been made."""
-    for _ in range(200):
+    until = time.monotonic() + PATIENCE
+    while time.monotonic() < until:
         answer = api.request("GET", path, params=query)
         if answer.status_code not in (202, 503):
             return answer
@@ -141,8 +142,9 @@ def test_two_sizes_asked_at_once_are_both_answered(history):
 
     def ask_for(size):
         import requests
-        for _ in range(300):
-            answer = requests.get(api.url + "/api/trace", params={"origin": "heat:H1", "size": size}, timeout=30)
+        until = time.monotonic() + PATIENCE
+        while time.monotonic() < until:
+            answer = requests.get(api.url + "/api/trace", params={"origin": "heat:H1", "size": size}, timeout=PATIENCE)
             if answer.status_code == 200:
                 got[size] = answer.json()
                 return

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from support import KINWIRE, Server, run_cli
+from support import KINWIRE, PATIENCE, Server, run_cli
 
 
 def status_of(task):
@@ -84,16 +84,16 @@ def test_root_is_told_no(tmp_path):
     args = ["serve", "--ledger", str(tmp_path / "a.kw"), "--listen", "127.0.0.1:0"]
     if os.geteuid() != 0:
         pytest.skip("only root can be root")
-    done = run_cli(*args, timeout=20)
+    done = run_cli(*args)
     assert done.returncode == 2 and "root" in done.stderr and not (tmp_path / "a.kw").exists()
     p = subprocess.Popen([KINWIRE, *args, "--as-root"], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     assert p.stdout.readline().startswith("kinwire: http://")
     p.terminate()
-    assert p.wait(20) == 0
+    assert p.wait(PATIENCE) == 0
     p.stdout.close()
     p.stderr.close()
 
 
 def test_a_sandbox_that_is_none(tmp_path):
-    done = run_cli("serve", "--ledger", tmp_path / "a.kw", "--listen", "127.0.0.1:0", "--open", "--sandbox", "maybe", timeout=20)
+    done = run_cli("serve", "--ledger", tmp_path / "a.kw", "--listen", "127.0.0.1:0", "--open", "--sandbox", "maybe")
     assert done.returncode == 2 and "--sandbox" in done.stderr

@@ -3,7 +3,7 @@ import json
 
 import pytest
 
-from support import entry
+from support import PATIENCE, entry
 
 GETS = ["/api/me", "/api/attention", "/api/holds", "/api/ledger/head", "/api/ledger/verify", "/healthz", "/metrics",
         "/schema/openapi.yaml", "/schema/entry.schema.json", "/api/entries", "/api/ledger/entries"]
@@ -53,7 +53,7 @@ def test_too_large(api):
     before = api.get("/api/ledger/head")
     body = b'{"key":"' + b"x" * (3 << 20) + b'"}'
     try:
-        answer = api.session.post(api.url + "/api/entries", data=body, headers={"Content-Type": "application/json"}, timeout=30)
+        answer = api.session.post(api.url + "/api/entries", data=body, headers={"Content-Type": "application/json"}, timeout=PATIENCE)
         assert answer.status_code == 413 and answer.json()["type"].endswith("/too-large")
     except (ConnectionError, OSError):
         pass  # cut while still being sent

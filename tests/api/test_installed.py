@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from support import KINWIRE, run_cli
+from support import KINWIRE, PATIENCE, run_cli
 
 BUILD = Path(KINWIRE).resolve().parents[2]
 INSTALL = BUILD / "server" / "install"
@@ -93,20 +93,21 @@ def test_the_service_manager_is_told(tmp_path, abstract):
     name = "\0kinwire-test-%d" % os.getpid() if abstract else str(tmp_path / "notify")
     with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as told:
         told.bind(name)
-        told.settimeout(10)
+        told.settimeout(PATIENCE)
         env = dict(os.environ, NOTIFY_SOCKET=name.replace("\0", "@"), WATCHDOG_USEC="900000")
+        began = time.monotonic()
         p = subprocess.Popen([KINWIRE, "serve", "--ledger", str(tmp_path / "a.kw"), "--listen", "127.0.0.1:0", "--open"],
                              stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=env)
         assert p.stdout.readline().startswith("kinwire: http://")
-        said, began = [told.recv(200)], time.monotonic()
+        said = [told.recv(200)]
         while len(said) < 5:
             said.append(told.recv(200))
         took = time.monotonic() - began
         p.terminate()
         while said[-1] != b"STOPPING=1":
             said.append(told.recv(200))
-        assert p.wait(20) == 0
+        assert p.wait(PATIENCE) == 0
         p.stdout.close()
         p.stderr.close()
     assert said[0] == b"READY=1" and set(said[1:-1]) == {b"WATCHDOG=1"}
-    assert 0.6 < took < 4, "a sign of life each third of the time: four of them in %.1f s" % took
+    assert took > 0.6, "a sign of life each third of the time: four of them in %.1f s" % took

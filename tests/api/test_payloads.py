@@ -11,7 +11,7 @@ import zipfile
 
 import pytest
 
-from support import ROOT, run_cli
+from support import PATIENCE, ROOT, run_cli
 
 DEMO = ROOT / "demo-data" / "mill.ndjson"
 SCHEMA = json.loads((ROOT / "schema" / "entry.schema.json").read_text())
@@ -169,6 +169,6 @@ def test_papers_labels_and_packs(server_on, mill, tmp_path):
     s.api.get("/api/find", q="=1+1\u2028x")
     s.process.terminate()
     text = s.process.stderr.read()
-    s.process.wait(20)
+    s.process.wait(PATIENCE)
     assert len([x for x in text.splitlines() if x]) >= asked and not re.search(r"[\x00-\x09\x0b-\x1f\x7f\u2028\u2029\u202e]", text)
     assert all(re.match(r"kinwire serve: ", x) for x in text.split("\n") if x), "a line that is no event's"

@@ -6,7 +6,7 @@ import sys
 import pytest
 
 from people import Gatehouse, gatehouse_in
-from support import ROOT, entry
+from support import PATIENCE, ROOT, entry
 
 sys.path.insert(0, str(ROOT / "tests" / "standards"))
 from test_schema_agrees import RIGHT  # noqa: E402  one right body of every kind
@@ -92,7 +92,7 @@ def test_every_route_by_everyone(callers):
             continue  # ends what the others need: it is tried in test_people.py
         for who, (caller, roles) in callers.callers.items():
             method = route["method"]
-            answer = caller.session.request(method, caller.url + path_of(route), timeout=30, data=b"[]" if method == "POST" else None, headers={
+            answer = caller.session.request(method, caller.url + path_of(route), timeout=PATIENCE, data=b"[]" if method == "POST" else None, headers={
                 **({"Content-Type": "application/json"} if method == "POST" else {}),
                 **({"Origin": caller.url, "Kinwire-Csrf": caller.csrf or ""} if not caller.token else {}),
                 **({"Authorization": "Bearer " + caller.token} if caller.token else {})})
@@ -105,7 +105,7 @@ def test_every_route_by_everyone(callers):
             if barred != expected:
                 wrong.append((who, method, route["path"], expected, answer.status_code, answer.text[:200]))
             if method == "GET":
-                head = caller.session.head(caller.url + path_of(route), timeout=30,
+                head = caller.session.head(caller.url + path_of(route), timeout=PATIENCE,
                                            headers={"Authorization": "Bearer " + caller.token} if caller.token else {})
                 cells += 1
                 if head.status_code != answer.status_code and answer.status_code != 503:
@@ -197,7 +197,7 @@ def test_when_roles_cant_be_looked_up_nobody_gets_in(tmp_path):
         g.person("Q-1", "quality")
         c = g.caller("Q-1")
         t = g.nobody(token=g.token("T-1", "auditor"), origin=False)
-        base = sqlite3.connect(g.ledger, timeout=10)
+        base = sqlite3.connect(g.ledger, timeout=PATIENCE)
         for table in ("person", "token"):
             base.execute("ALTER TABLE %s RENAME TO gone_%s" % (table, table))
         base.commit()

@@ -7,7 +7,7 @@ import subprocess
 
 import pytest
 
-from support import KINWIRE, entry, examples, new_key, run_cli
+from support import KINWIRE, PATIENCE, entry, examples, new_key, run_cli
 
 GOOD, NO, USAGE, BAD_INPUT, UNUSABLE = 0, 1, 2, 3, 4
 
@@ -161,7 +161,7 @@ def test_a_missing_ledger(tmp_path):
 def unusable(f, tmp_path, *words):
     for args in [*commands(f, tmp_path), ["serve", "--ledger", f, "--listen", "127.0.0.1:0", "--open"],
                  ["load", "--ledger", f, "-"]]:
-        done = run_cli(*args, stdin="", timeout=30)
+        done = run_cli(*args, stdin="")
         assert done.returncode == UNUSABLE, (args, done.returncode, done.stderr)
         for word in words:
             assert word in done.stderr, (args, done.stderr)
@@ -207,12 +207,12 @@ def test_a_port_in_use(tmp_path):
     with socket.socket() as s:
         s.bind(("127.0.0.1", 0))
         s.listen()
-        done = run_cli("serve", "--ledger", tmp_path / "a.kw", "--listen", "127.0.0.1:%d" % s.getsockname()[1], "--open", timeout=30)
+        done = run_cli("serve", "--ledger", tmp_path / "a.kw", "--listen", "127.0.0.1:%d" % s.getsockname()[1], "--open")
     assert done.returncode not in (GOOD, None) and "in use" in done.stderr
 
 
 def test_open_is_for_loopback_only(tmp_path):
-    done = run_cli("serve", "--ledger", tmp_path / "a.kw", "--listen", "0.0.0.0:0", "--open", timeout=30)
+    done = run_cli("serve", "--ledger", tmp_path / "a.kw", "--listen", "0.0.0.0:0", "--open")
     assert done.returncode == USAGE and "loopback" in done.stderr
 
 
@@ -228,7 +228,7 @@ def test_serve_makes_the_ledger_says_its_url_and_ends_on_sigterm(server_on, tmp_
 
 def test_a_second_writer_is_kept_out(server_on, tmp_path):
     s = server_on(tmp_path / "one.kw")
-    done = run_cli("serve", "--ledger", s.ledger, "--listen", "127.0.0.1:0", "--open", timeout=30)
+    done = run_cli("serve", "--ledger", s.ledger, "--listen", "127.0.0.1:0", "--open")
     assert done.returncode == UNUSABLE, "two daemons on one ledger"
     s.api.put("heat", {"heat": "H1", "supplier": "A", "grade": "B"})
 
@@ -254,7 +254,7 @@ def test_output_that_nobody_reads(ledger):
                          stderr=subprocess.PIPE)
     p.stdout.close()
     p.stderr.read()
-    assert p.wait(20) in (-13, 0, 1, 3, 4)
+    assert p.wait(PATIENCE) in (-13, 0, 1, 3, 4)
 
 
 def test_big_input_with_empty_lines_and_no_last_newline(tmp_path):

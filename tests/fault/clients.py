@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from urllib.parse import urlsplit
 
 from rfc9162 import leaf_hash, root
-from support import entry
+from support import PATIENCE, entry, eventually
 
 _codes = itertools.count(1)
 JSON = {"Content-Type": "application/json"}
@@ -33,7 +33,7 @@ class Asked:
 class Connection:
     """Kept open from request to request."""
 
-    def __init__(self, url, timeout=30):
+    def __init__(self, url, timeout=PATIENCE):
         self.address = urlsplit(url).netloc
         self.timeout = timeout
         self.http = None
@@ -129,10 +129,15 @@ class Clients:
             self.ask(i, connection, "head", None, "GET", "/api/ledger/head")
         return True
 
+    def recorded(self, n):
+        """Wait until so many of them are acknowledged, or all clients have stopped."""
+        eventually(lambda: len(self.acknowledged()) >= n or not any(t.is_alive() for t in self.threads))
+        return self
+
     # --- what came of it ---
 
     def of(self, what):
-        return [a for a in self.history if a.what == what and a.answered is not None]
+        return [a for a in list(self.history) if a.what == what and a.answered is not None]
 
     def acknowledged(self):
         """{key: seq}"""

@@ -55,9 +55,7 @@ def test_full_and_free_again(server_on, small_disk):
     took = time.monotonic() - t
     assert status == 201, body
     acknowledged[key] = body["seq"]
-    more = Clients(s, 8).start()
-    time.sleep(0.3)
-    more.stop()
+    more = Clients(s, 8).start().recorded(20).stop()
     acknowledged.update(more.acknowledged())
     there, _ = hold(s.api, acknowledged, {**clients.entries, **more.entries})
     assert len(there) == len(acknowledged), "rows are acknowledged ones"

@@ -4,7 +4,7 @@ import subprocess
 import time
 
 from clients import Clients, hold
-from support import run_cli
+from support import PATIENCE, run_cli
 
 
 def test_the_daemon_ends_and_comes_back(server_on, tmp_path, monkeypatch):
@@ -14,12 +14,11 @@ def test_the_daemon_ends_and_comes_back(server_on, tmp_path, monkeypatch):
     monkeypatch.setenv("ASAN_OPTIONS", "verify_asan_link_order=0")
     s = server_on(ledger)
     monkeypatch.delenv("LD_PRELOAD")
-    clients = Clients(s, 16).start()
-    time.sleep(0.7)
+    clients = Clients(s, 16).start().recorded(100)
     switch.touch()
     since = time.monotonic()
     try:
-        assert s.process.wait(20) == 70
+        assert s.process.wait(PATIENCE) == 70
     except subprocess.TimeoutExpired:
         clients.stopping.set()
         raise

