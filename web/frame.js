@@ -19,6 +19,33 @@ const PAGES = [
   ['people', 'people.html'],
 ];
 
+/** The page of PAGES from which one comes to a page that isn't among them. */
+const UNDER = {
+  board: 'quality',
+  certificate: 'quality',
+  certificates: 'quality',
+  chart: 'quality',
+  instruments: 'quality',
+  issue: 'quality',
+  specs: 'quality',
+  drill: 'audit',
+  sample: 'audit',
+  access: 'people',
+  persons: 'people',
+  rights: 'people',
+  service: 'people',
+  terminals: 'people',
+  tokens: 'people',
+  lot: 'find',
+  thing: 'find',
+};
+
+/** For assistive technology: the page one is on, or the part of the site that it belongs to. */
+function current(name, page) {
+  if (name === page) return 'page';
+  return name === UNDER[page] ? 'true' : null;
+}
+
 function unitSwitch() {
   const choice = (system) =>
     el(
@@ -84,7 +111,7 @@ export async function frame(page, { door = false } = {}) {
       'ul',
       null,
       PAGES.map(([name, href]) =>
-        el('li', null, el('a', { href, 'aria-current': name === page ? 'page' : null }, t(`nav.${name}`))),
+        el('li', null, el('a', { href, 'aria-current': current(name, page) }, t(`nav.${name}`))),
       ),
     ),
   );
