@@ -77,8 +77,11 @@ function jointTable(joints) {
   );
 }
 
-/** The ribbon's sheet: choose what the bands are; below it the same in tables. */
-export function ribbonSheet(lot, makeup, joints) {
+/**
+ * The ribbon's sheet: choose what the bands are; below it the same in tables. `mark` is put behind its ids where a page
+ * has more than one, and the lot is named then.
+ */
+export function ribbonSheet(lot, makeup, joints, mark = null) {
   const place = el('div', { class: 'ribbon' });
   const text = el('div');
   const draw = (made) => {
@@ -93,7 +96,7 @@ export function ribbonSheet(lot, makeup, joints) {
   const choice = el(
     'select',
     {
-      id: 'bands',
+      id: `bands${mark || ''}`,
       change: async () => {
         const [by, kind] = choice.value.split(':');
         try {
@@ -114,12 +117,12 @@ export function ribbonSheet(lot, makeup, joints) {
   const loose = joints.joints.filter((j) => anywhere(j, lot.length_mm)).length;
   const node = el(
     'section',
-    { class: 'sheet', 'aria-labelledby': 'ribbon-title' },
+    { class: 'sheet ribbon-sheet', 'aria-labelledby': `ribbon-title${mark || ''}` },
     el(
       'div',
       { class: 'filters' },
-      el('h2', { id: 'ribbon-title' }, t('ribbon.title')),
-      el('div', { class: 'field grow' }, el('label', { for: 'bands' }, t('bands')), choice),
+      el('h2', { id: `ribbon-title${mark || ''}` }, t('ribbon.title'), mark === null ? null : [' ', link('lot', lot.lot)]),
+      el('div', { class: 'field grow' }, el('label', { for: `bands${mark || ''}` }, t('bands')), choice),
     ),
     place,
     el('p', { class: 'quiet' }, t('ribbon.key'), ' ', loose > 0 ? t('joints.anywhere', { n: loose }) : null),

@@ -213,6 +213,7 @@ export const holds = (query) => get('/api/holds', query);
 export const hold = (code) => get(`/api/holds/${segment(code)}`);
 export const trace = (question, page = {}) => get('/api/trace', then({ ...question, ...page }));
 export const traceCsv = (question) => getText('/api/trace', then(question), 'text/csv');
+export const genealogy = (question) => get('/api/export', then({ ...question, as: 'genealogy' }));
 export const lot = (code) => get(`/api/lots/${segment(code)}`, then());
 export const makeup = (code, query) => get(`/api/lots/${segment(code)}/makeup`, then(query));
 export const joints = (code) => get(`/api/lots/${segment(code)}/joints`, then());
@@ -249,3 +250,6 @@ export function pageOf(type, code) {
 /** The page of a question. */
 export const recallOf = (type, code, direction = 'forward') =>
   url('recall.html', then({ origin: `${type}:${code}`, direction }));
+
+/** The page of what is behind a thing or was made of it, to be read and printed. */
+export const genealogyOf = (type, code) => url('genealogy.html', then({ origin: `${type}:${code}` }));

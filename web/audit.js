@@ -17,6 +17,7 @@ const TILES = [
       return { n, urgent: n > 0 };
     },
   },
+  { name: 'genealogy', href: 'genealogy.html' },
   { name: 'balance', href: 'balance.html' },
   { name: 'drill', href: 'drill.html' },
   { name: 'sample', href: 'sample.html' },

@@ -135,6 +135,7 @@ function actions(certificate) {
       ? el('a', { class: 'button', href: api.url('log.html', { kind: 'withdraw', certificate: code }) }, t('certificate.withdraw'))
       : null,
     el('a', { class: 'button', href: api.recallOf('certificate', code, 'back') }, t('thing.ask.back')),
+    el('a', { class: 'button', href: api.genealogyOf('certificate', code) }, t('genealogy.see')),
     el('button', { type: 'button', click: () => print() }, t('print')),
   );
 }

@@ -333,7 +333,7 @@ function title(lot) {
         { class: 'actions' },
         el('a', { class: 'button main', href: api.recallOf('lot', lot.lot) }, t('lot.ask.forward')),
         el('a', { class: 'button', href: api.recallOf('lot', lot.lot, 'back') }, t('lot.ask.back')),
-        el('a', { class: 'button', href: api.url('genealogy.html', { origin: `lot:${lot.lot}`, size: api.past }) }, t('genealogy.see')),
+        el('a', { class: 'button', href: api.genealogyOf('lot', lot.lot) }, t('genealogy.see')),
         el('a', { class: 'button', href: api.url('log.html', { kind: 'hold', lot: lot.lot }) }, t('lot.hold')),
         el('button', { type: 'button', click: () => print() }, t('print')),
       ),

@@ -9,6 +9,7 @@ import { frame, trouble } from './frame.js';
 import { judgedSheet } from './judged.js';
 import { link, notes, sheet } from './parts.js';
 import { lookBack } from './past.js';
+import { TYPES } from './question.js';
 import { learnArea, t, term } from './words.js';
 
 const MOST = 40;
@@ -86,6 +87,7 @@ function actions(type, code) {
       el('a', { class: 'button', href: api.url('board.html', { hold: code }) }, t('hold.release')),
       el('a', { class: 'button', href: api.recallOf(type, code) }, t('thing.ask.forward')),
     );
+  if (TYPES.includes(type)) next.push(el('a', { class: 'button', href: api.genealogyOf(type, code) }, t('genealogy.see')));
   if (['heat', 'run', 'machine'].includes(type))
     next.push(el('a', { class: 'button', href: api.url('balance.html', { origin: `${type}:${code}` }) }, t('balance.see')));
   if (type === 'certificate')

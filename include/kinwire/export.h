@@ -9,6 +9,7 @@
  *      epcis     EPCIS 2.0, JSON-LD; positions as members in kinwire's own namespace
  *      prov      W3C PROV-JSON
  *      report    a genealogy report, PDF
+ *      genealogy what the report says, as JSON
  *      pack      all that an auditor needs, in one zip
  *
  * All functions of one export are called in one view of the ledger (kw_ledger_look()), so that it holds together.

@@ -122,7 +122,7 @@ static int run(const struct kw_command *self, int argc, char **argv)
         if (rc != KW_GO_ON)
                 return rc;
         if (!e.as)
-                return kw_misused(self, "--as entries, csv, epcis, prov, report or pack is missing");
+                return kw_misused(self, "--as entries, csv, epcis, prov, report, genealogy or pack is missing");
         e.form = kw_export_form_named(e.as);
         if (!e.form)
                 return kw_misused(self, "nothing is exported as \"%s\"", e.as);
@@ -136,7 +136,8 @@ static int run(const struct kw_command *self, int argc, char **argv)
 const struct kw_command kw_export_command = {
         .name = "export",
         .does = "what leaves the mill: entries, tables, open formats, reports, evidence packs",
-        .usage = "--ledger FILE (ORIGIN|month:2026-09|all) --as entries|csv|epcis|prov|report|pack\n"
+        .usage = "--ledger FILE (ORIGIN|month:2026-09|all)\n"
+                 "              --as entries|csv|epcis|prov|report|genealogy|pack\n"
                  "              [--direction forward|back|kin] [--since TIME] [--until TIME]\n"
                  "              [--from-mm N --to-mm N] [--at-size N] [-o FILE]",
         .help = "  ORIGIN         as for kinwire trace: heat:H1, lot:RL-0001, certificate:IC-0001, ...\n"
@@ -147,7 +148,7 @@ const struct kw_command kw_export_command = {
                 "  --as           entries: the stored entries, one a line, for kinwire load\n"
                 "                 csv: the lots with their places, for a spreadsheet\n"
                 "                 epcis: EPCIS 2.0 JSON-LD; prov: W3C PROV-JSON\n"
-                "                 report: a genealogy report, PDF, of an origin\n"
+                "                 report: a genealogy report, PDF, of an origin; genealogy: the same as JSON\n"
                 "                 pack: a zip with report, entries, proofs and how to check them, of an origin\n"
                 "  --direction    of an origin: forward (the default), back or kin; a report and a pack of a\n"
                 "                 lot, a certificate or a consignment go back unless told\n"

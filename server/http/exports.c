@@ -54,7 +54,7 @@ static int begin(struct kw_request *r, struct export *x, struct kw_scope *scope,
         *form = kw_export_form_named(as ? as : "");
         if (!*form)
                 return kw_refuse(err, KW_BAD_REQUEST, NULL,
-                                 "\"as\" is one of entries, csv, epcis, prov, report and pack");
+                                 "\"as\" is one of entries, csv, epcis, prov, report, genealogy and pack");
         rc = kw_scope_read(&words, scope, err);
         if (!rc)
                 rc = kw_reader_take_then(r, &x->ledger, err);

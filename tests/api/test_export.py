@@ -237,6 +237,40 @@ def test_csv_is_safe_in_a_spreadsheet(fresh):
         "'-A", "'=HYPERLINK(\"x\")", "'+1", "'@here, \"there\"")
 
 
+# --- the genealogy --------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("origin, direction", [("lot:RL-0045", "back"), ("certificate:IC-0002", "back"), ("heat:48322", "forward"),
+                                               ("run:X-0003", "forward"), ("machine:F-2", "forward")])
+def test_a_genealogy_says_what_the_entries_say(mill, origin, direction):
+    whole = [json.loads(x) for x in export(mill, "all", "entries").splitlines()]
+    g = json.loads(export(mill, origin, "genealogy"))
+    asked = json.loads(run_cli("trace", "--ledger", mill, origin, "--direction", direction, "--json").stdout)
+    assert g["trace"] == asked
+    lots = {x["lot"] for x in asked["lots"]}
+    voided = {e["body"]["entry"] for e in whole if e["kind"] == "void"}
+    corrected = {e["body"]["entry"]: e["body"]["body"] for e in whole if e["kind"] == "correct"}
+    standing = [(e["kind"], corrected.get(e["key"], e["body"]), e["seq"]) for e in whole if e["key"] not in voided]
+    assert sorted(r["run"] for r in g["runs"]) == sorted({x["run"] for x in asked["lots"] if x["run"]})
+    tests = {b["test"]: b for kind, b, _ in standing if kind == "test" and b["lot"] in lots}
+    assert sorted(t["test"] for t in g["tests"]) == sorted(tests)
+    for t in g["tests"]:
+        assert t["lot"] == tests[t["test"]]["lot"]
+        assert tests[t["test"]].get("results", {}).items() <= t["results"].items()
+    assert {(p["lot"], p["consignment"]) for p in g["papers"] if "consignment" in p} == {
+        (lot, b["consignment"]) for kind, b, _ in standing if kind == "dispatch" for lot in b["lots"] if lot in lots}
+    assert {(p["lot"], p["certificate"]) for p in g["papers"] if "certificate" in p} == {
+        (lot, b["certificate"]) for kind, b, _ in standing if kind == "certify" for lot in b["reels"] if lot in lots}
+    assert {r["lot"]: r["heat"] for r in g["received"]} == {
+        b["lot"]: b.get("heat") for kind, b, _ in standing if kind == "receive" and b["lot"] in lots}
+    for run in g["runs"]:
+        body = next(b for kind, b, seq in standing if seq == run["entry"])
+        assert run["settings"] if body.get("settings") else "settings" not in run
+        assert [p["lot"] for p in run["packages"]] == [p["lot"] for p in body["packages"] if p.get("lot") in lots]
+        assert run["packages_in_all"] == len(body["packages"])
+        assert {f["lot"] for f in run["feeds"]} == {f["lot"] for x in body["lines"] for f in x["feeds"]} & lots
+
+
 # --- the report -----------------------------------------------------------------------------------
 
 
@@ -476,7 +510,7 @@ def test_notes_of_the_head(tmp_path):
 @pytest.mark.parametrize("form, media, ending", [
     ("entries", "application/x-ndjson", "ndjson"), ("csv", "text/csv; charset=utf-8; header=present", "csv"),
     ("epcis", "application/ld+json", "jsonld"), ("prov", "application/json", "prov.json"), ("report", "application/pdf", "pdf"),
-    ("pack", "application/zip", "zip")])
+    ("genealogy", "application/json", "json"), ("pack", "application/zip", "zip")])
 def test_over_http_as_on_the_command_line(server_on, mill, form, media, ending):
     api = server_on(mill).api
     answer = api.request("GET", "/api/export", params={"origin": "lot:RL-0045", "as": form})

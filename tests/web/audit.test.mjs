@@ -202,21 +202,46 @@ test('as it was: lot, thing and recall say so, keep to it, and lead back to now'
   await page.context().close();
 });
 
-test('genealogy: all its parts, both sizes, and what is printed has every lot and run', async () => {
-  const trace = await mill.get('/api/trace?origin=lot:RL-0045&direction=back');
-  for (const size of Object.keys(SIZES)) {
-    const page = await open(browser, size, `${mill.url}/genealogy.html?origin=lot:RL-0045`);
-    await page.waitForSelector('#g-head');
-    await fits(page, size);
-    const text = await page.textContent('main');
-    for (const row of trace.lots) assert.ok(text.includes(row.lot) && text.includes(row.run || ''), row.lot);
-    for (const heat of trace.heats) assert.ok(text.includes(heat), heat);
-    assert.ok(text.includes(trace.ledger.root));
-    const links = await page.locator('.contents a').evaluateAll((all) => all.map((a) => a.getAttribute('href')));
-    for (const to of links) assert.equal(await page.locator(to).count(), 1, to);
-    await page.context().close();
-  }
-  const page = await open(browser, 'desk', `${mill.url}/genealogy.html?origin=lot:NO-SUCH`);
+for (const [origin, direction] of [
+  ['lot:RL-0045', 'back'],
+  ['certificate:IC-0002', 'back'],
+  ['heat:48322', 'forward'],
+  ['batch:CB-001', 'forward'],
+  ['run:X-0003', 'forward'],
+]) {
+  test(`genealogy of ${origin}: all its parts, both sizes`, async () => {
+    const trace = await mill.get(`/api/trace?origin=${origin}&direction=${direction}`);
+    assert.ok(trace.lots?.length > 0, JSON.stringify(trace));
+    const runs = new Set(trace.lots.map((x) => x.run).filter(Boolean));
+    for (const size of Object.keys(SIZES)) {
+      const page = await open(browser, size, `${mill.url}/genealogy.html?origin=${origin}`);
+      await page.waitForSelector('#g-head', { timeout: 60000 });
+      await fits(page, size);
+      const links = await page.locator('.contents a').evaluateAll((all) => all.map((a) => a.getAttribute('href')));
+      for (const to of links) assert.equal(await page.locator(to).count(), 1, to);
+      // whoever prints gets every lot and run, however long the tables are
+      await page.evaluate(() => dispatchEvent(new Event('beforeprint')));
+      const text = await page.textContent('main');
+      for (const row of trace.lots) assert.ok(text.includes(row.lot), row.lot);
+      for (const run of runs) assert.ok(text.includes(run), run);
+      assert.ok(text.includes(trace.ledger.root));
+      assert.equal(await page.locator('button.rest').count(), 0);
+      assert.equal(await page.locator('.genealogy-runs details:not([open])').count(), 0);
+      await page.context().close();
+    }
+  });
+}
+
+test('genealogy: of nothing it asks, of what there is none it says so', async () => {
+  const page = await open(browser, 'hand', `${mill.url}/genealogy.html`);
+  await page.waitForSelector('form button[type="submit"]');
+  await fits(page, 'hand');
+  await page.fill('#code', 'rl-0045');
+  await page.keyboard.press('Escape');
+  await page.click('form button[type="submit"]');
+  await page.waitForSelector('#g-head');
+  assert.ok(page.url().includes('origin=lot%3ARL-0045&direction=back'), page.url());
+  await page.goto(`${mill.url}/genealogy.html?origin=certificate:NO-SUCH`);
   page.refusals.push(404);
   await page.waitForSelector('.trouble');
   await page.context().close();

@@ -8,6 +8,7 @@
  *      epcis.c    EPCIS documents                       events.c  one event of them, with event_*.c
  *      prov.c     PROV documents                        pack.c    the zip, with pack_*.c; pack_check.c checks it
  *      report.c   what a report says, with report_*.c   paper.c   pages and tables of a PDF, with paper_*.c
+ *      genealogy.c  what a report says, as JSON
  *      witness.c  notes of the ledger's head            zip.c     a zip that is the same each time
  */
 #include "kinwire/export.h"
@@ -55,6 +56,8 @@ int kw_epcis_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
 int kw_prov_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
 void kw_prov_end(struct kw_export *x);
 int kw_report_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
+int kw_genealogy_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
+void kw_genealogy_end(struct kw_export *x);
 int kw_pack_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
 void kw_pack_end(struct kw_export *x);
 int kw_pack_select(struct kw_export *x, struct kw_error *err);
