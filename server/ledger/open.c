@@ -4,6 +4,7 @@
  */
 #include "store.h"
 
+#include "gather.h"
 #include "migrate.h"
 #include "prepared.h"
 #include "scratch.h"
@@ -17,6 +18,8 @@
 #include <string.h>
 #include <sys/stat.h>
 
+#define TEXT(x)         #x
+#define TEXT_OF(macro)  TEXT(macro)
 #define BUSY_MS         5000
 #define SAVEPOINT_BYTES (124 << 10)
 static const char take_back[] = "ROLLBACK", take_back_to_mark[] = "ROLLBACK TO mark", release_mark[] = "RELEASE mark";
@@ -59,7 +62,7 @@ static int settings(struct kw_ledger *l, struct kw_error *err)
         rc = kw_run_script(l,
                            "PRAGMA synchronous=FULL; PRAGMA recursive_triggers=ON; PRAGMA trusted_schema=OFF;"
                            "PRAGMA cell_size_check=ON; PRAGMA journal_size_limit=67108864; PRAGMA temp_store=FILE;"
-                           "PRAGMA cache_size=-65536; PRAGMA wal_autocheckpoint=4000",
+                           "PRAGMA cache_size=-65536; PRAGMA wal_autocheckpoint=" TEXT_OF(KW_LOG_PAGES),
                            err);
         for (size_t i = 0; rc == 0 && i < sizeof(must) / sizeof(must[0]); i++) {
                 rc = pragma(l, must[i].read, &value, err);
@@ -239,7 +242,7 @@ int kw_ledger_open(const char *path, enum kw_open how, struct kw_ledger **out, s
         if (!l)
                 return -ENOMEM;
         l->how = how;
-        rc = sqlite3_open_v2(path, &l->db, flags[how] | SQLITE_OPEN_NOMUTEX, NULL);
+        rc = sqlite3_open_v2(path, &l->db, flags[how] | SQLITE_OPEN_NOMUTEX, kw_gather_vfs());
         if (rc)
                 rc = kw_refuse(err, KW_INTERNAL, "", "%s can't be opened: %s", path, sqlite3_errstr(rc));
         else

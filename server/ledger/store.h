@@ -18,6 +18,9 @@
 struct kw_prepared;
 struct kw_index;
 
+/** So many pages may lie in the write-ahead log before they are brought into the ledger. */
+#define KW_LOG_PAGES 4000
+
 /**
  * The nodes last put into the tree, one a level: its growing edge, of which the next entry's nodes and every root are
  * made. A node is never changed, so what is here is right as long as it was not taken back.

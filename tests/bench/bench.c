@@ -227,7 +227,7 @@ static void all_rows(double years, const char *dir)
         bench_not_run("the same recall drawn in the browser", "tests/web/many.test.mjs measures it in Chromium");
         graph_free(&g);
         year_rows(years, dir, &mine);
-        ingest_rows(dir);
+        ingest_rows(dir, ledger);
         memory_row();
 }
 

@@ -87,7 +87,8 @@ void sqlite_time(const struct graph *g, const char *file, struct took out[PEERS]
 void postgres_time(const struct graph *g, const char *dir, struct took out[PEERS]);
 void igraph_time(const struct graph *g, struct took *out);
 
-void ingest_rows(const char *dir);
+/** ingest_rows - on a ledger that is new, and on a copy of @history unless that is NULL. */
+void ingest_rows(const char *dir, const char *history);
 /** answer_rows - a recall as it is answered, with all that is said of each lot. */
 void answer_rows(const char *ledger, const struct graph *g);
 

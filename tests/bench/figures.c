@@ -81,7 +81,7 @@ int main(int argc, char **argv)
                 fprintf(stderr, "usage: kinwire-figures DIR [ENTRIES.ndjson ORIGIN]\n");
                 return 2;
         }
-        ingest_rows(argv[1]);
+        ingest_rows(argv[1], NULL);
         if (argc == 4)
                 recall(argv[1], argv[2], argv[3]);
         return 0;

@@ -1,47 +1,73 @@
 /*
- * Recording: entries acknowledged per second by one writer and by 32 that each wait for their answer, against a bare
- * SQLite table that takes the same bytes with the same durability and as many at a commit; and how long reads take
- * meanwhile.
+ * Recording: entries acknowledged per second by one writer and by 32 that each wait for their answer, beside bare
+ * SQLite; and how long reads take meanwhile.
+ *
+ * The peer is the least that keeps the same entries as safely: one table (seq INTEGER PRIMARY KEY, leaf TEXT, hash
+ * BLOB) without any other index, in WAL mode with synchronous = FULL and the ledger's own distance between checkpoints,
+ * on the same disk. It is given the very leaves and hashes that the ledger has just stored, ready in memory, and
+ * commits as many at a time as the ledger did on the average. Nobody waits for its answers, it checks nothing, derives
+ * nothing and would take an entry twice. A disk's syncs take now this long and now that, the more so when others use
+ * it: so both write in turn, round after round, and what counts is the median of the rounds' ratios.
  */
 #include "bench.h"
+
+#include "store.h"
 
 #include "kinwire/answer.h"
 #include "kinwire/writer.h"
 
+#include <fcntl.h>
 #include <pthread.h>
 #include <semaphore.h>
-#include <sqlite3.h>
 #include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
+#include <sys/statvfs.h>
+#include <time.h>
 #include <unistd.h>
 
 #define WRITERS 32
+#define ROUNDS  9
 #define READS   100000
+
+/* As the pages make them (RFC 9562, version 7): what is recorded about the same time lies together. */
+static void key_text(char key[37], int w, int i)
+{
+        struct timespec t;
+        uint64_t ms;
+
+        clock_gettime(CLOCK_REALTIME, &t);
+        ms = (uint64_t)t.tv_sec * 1000 + (uint64_t)t.tv_nsec / 1000000;
+        snprintf(key, 37, "%08x-%04x-7%03x-8%03x-0000%08x", (unsigned)(ms >> 16), (unsigned)(ms & 0xffff),
+                 (unsigned)(t.tv_nsec % 1000000 / 245) & 0xfff, (unsigned)w & 0xfff, (unsigned)i);
+}
 
 /* Entry @i of writer @w: a coil received, or a drawing run of the coil before it into four bobbins. */
 static size_t entry_text(char *text, size_t room, int w, int i)
 {
+        char key[37];
+
+        key_text(key, w, i);
         if (i < 0)
-                return (size_t)snprintf(
-                        text, room,
-                        "{\"key\":\"%08x-0000-4000-8000-000000000000\",\"kind\":\"heat\",\"body\":{\"heat\":"
-                        "\"H-%d\",\"supplier\":\"Northmark Steel\",\"grade\":\"C82D\"}}",
-                        w, w);
+                return (size_t)snprintf(text, room,
+                                        "{\"key\":\"%s\",\"kind\":\"heat\",\"body\":{\"heat\":"
+                                        "\"H-%d\",\"supplier\":\"Northmark Steel\",\"grade\":\"C82D\"}}",
+                                        key, w);
         if (i % 2 == 0)
                 return (size_t)snprintf(text, room,
-                                        "{\"key\":\"%08x-0000-4000-8000-%012x\",\"kind\":\"receive\",\"body\":{\"lot\":"
+                                        "{\"key\":\"%s\",\"kind\":\"receive\",\"body\":{\"lot\":"
                                         "\"RC-%d-%d\",\"heat\":\"H-%d\",\"diameter_um\":5500,\"length_mm\":10723700}}",
-                                        w, i + 1, w, i, w);
+                                        key, w, i, w);
         return (size_t)snprintf(
                 text, room,
-                "{\"key\":\"%08x-0000-4000-8000-%012x\",\"kind\":\"run\",\"body\":{\"run\":\"DR-%d-%d\","
+                "{\"key\":\"%s\",\"kind\":\"run\",\"body\":{\"run\":\"DR-%d-%d\","
                 "\"process\":\"draw\",\"machine\":\"BLOCK-%d\",\"lines\":[{\"line\":\"1\",\"feeds\":[{\"lot\":"
                 "\"RC-%d-%d\"}]}],\"packages\":[{\"lot\":\"BB-%d-%d-1\",\"kind\":\"bobbin\",\"length_mm\":"
                 "8000000},{\"lot\":\"BB-%d-%d-2\",\"kind\":\"bobbin\",\"length_mm\":8000000},{\"lot\":"
                 "\"BB-%d-%d-3\",\"kind\":\"bobbin\",\"length_mm\":8000000},{\"lot\":\"BB-%d-%d-4\",\"kind\":"
                 "\"bobbin\",\"length_mm\":8000000}]}}",
-                w, i + 1, w, i, w, w, i - 1, w, i, w, i, w, i, w, i);
+                key, w, i, w, w, i - 1, w, i, w, i, w, i, w, i);
 }
 
 /* --- kinwire -------------------------------------------------------------------------------------------- */
@@ -49,8 +75,18 @@ static size_t entry_text(char *text, size_t room, int w, int i)
 struct writer_thread {
         pthread_t id;
         struct kw_writer *writer;
-        int number, entries;
+        int number, from, to; /* entries: -1 is its heat */
         sem_t answered;
+};
+
+/* A ledger that is written to. */
+struct ground {
+        char path[512];
+        struct kw_writer *writer;
+        struct kw_index *ix;
+        int first; /* number of the first writer */
+        int done;  /* entries of each */
+        double a_commit;
 };
 
 static void answered(struct kw_job *job)
@@ -88,10 +124,50 @@ static void *write_entries(void *arg)
         struct writer_thread *t = arg;
 
         sem_init(&t->answered, 0, 0);
-        for (int i = -1; i < t->entries; i++)
+        for (int i = t->from; i < t->to; i++)
                 write_one(t, i);
         sem_destroy(&t->answered);
         return NULL;
+}
+
+static void ground_open(struct ground *g)
+{
+        struct kw_error err = {0};
+
+        if (kw_writer_new(g->path, &g->writer, &err) || kw_index_new(g->path, &g->ix) ||
+            (kw_index_open(g->ix) && kw_index_build(g->ix)))
+                bench_fail(g->path, err.text);
+        kw_writer_tell(g->writer, g->ix);
+}
+
+static void ground_close(struct ground *g)
+{
+        kw_writer_free(g->writer);
+        kw_index_free(g->ix);
+}
+
+/* Return: entries a second; g->a_commit: how many shared one on the average. */
+static double ground_round(struct ground *g, int writers, int each)
+{
+        struct writer_thread threads[WRITERS];
+        struct kw_writer_figures before, after;
+        double start;
+
+        kw_writer_figures(g->writer, &before);
+        start = bench_now();
+        for (int w = 0; w < writers; w++) {
+                threads[w] = (struct writer_thread){
+                        .writer = g->writer, .number = g->first + w, .from = g->done, .to = g->done + each};
+                if (pthread_create(&threads[w].id, NULL, write_entries, &threads[w]))
+                        bench_fail("thread", "can't be started");
+        }
+        for (int w = 0; w < writers; w++)
+                pthread_join(threads[w].id, NULL);
+        start = bench_now() - start;
+        g->done += each;
+        kw_writer_figures(g->writer, &after);
+        g->a_commit = (double)(after.entries - before.entries) / (double)(after.commits - before.commits);
+        return (double)(each * writers) / start * 1e3;
 }
 
 /* --- reads meanwhile ------------------------------------------------------------------------------------ */
@@ -100,6 +176,7 @@ struct reading {
         pthread_t id;
         const char *path;
         struct kw_index *ix;
+        int first;
         atomic_bool stop;
         double *ms;
         size_t n;
@@ -120,7 +197,7 @@ static void *read_traces(void *arg)
                 char origin[32];
                 double start;
 
-                snprintf(origin, sizeof(origin), "lot:RC-%zu-0", r->n % WRITERS + 1);
+                snprintf(origin, sizeof(origin), "lot:RC-%zu-0", r->n % WRITERS + (size_t)r->first);
                 kw_question_read(origin, "forward", &q, &err);
                 start = bench_now();
                 if (kw_ledger_look(l, &err))
@@ -155,81 +232,97 @@ static double stop_reading(struct reading *r)
         return slow;
 }
 
-/* Return: entries a second; *a_commit: how many shared one on the average. */
-static double kinwire_rate(const char *path, int writers, int entries, double *a_commit, double *read_ms)
-{
-        struct writer_thread threads[WRITERS];
-        struct kw_writer_figures figures;
-        struct reading reading = {.path = path};
-        struct kw_writer *writer;
-        struct kw_index *ix;
-        struct kw_error err = {0};
-        double start;
-
-        if (kw_writer_new(path, &writer, &err) || kw_index_new(path, &ix) || kw_index_build(ix))
-                bench_fail(path, err.text);
-        kw_writer_tell(writer, ix);
-        if (read_ms) {
-                reading.ix = ix;
-                reading.ms = calloc(READS, sizeof(double));
-                if (!reading.ms || pthread_create(&reading.id, NULL, read_traces, &reading))
-                        bench_fail("thread", "can't be started");
-        }
-        start = bench_now();
-        for (int w = 0; w < writers; w++) {
-                threads[w] = (struct writer_thread){.writer = writer, .number = w + 1, .entries = entries / writers};
-                if (pthread_create(&threads[w].id, NULL, write_entries, &threads[w]))
-                        bench_fail("thread", "can't be started");
-        }
-        for (int w = 0; w < writers; w++)
-                pthread_join(threads[w].id, NULL);
-        start = bench_now() - start;
-        if (read_ms)
-                *read_ms = stop_reading(&reading);
-        kw_writer_figures(writer, &figures);
-        *a_commit = (double)figures.entries / (double)figures.commits;
-        kw_writer_free(writer);
-        kw_index_free(ix);
-        return (double)(entries + writers) / start * 1e3;
-}
-
 /* --- bare SQLite ---------------------------------------------------------------------------------------- */
 
-static double bare_rate(const char *path, int a_commit, int entries)
+/* What the ledger stored, as it lies in its table. */
+struct leaves {
+        struct leaf {
+                char *text;
+                int n;
+                unsigned char hash[KW_HASH];
+        } * at;
+        size_t n;
+};
+
+static int keep_leaf(void *ctx, const struct kw_stored *e)
 {
-        sqlite3 *db;
-        sqlite3_stmt *insert;
-        char text[2560];
-        double start;
+        struct leaves *all = ctx;
+        struct leaf *leaf;
 
-        if (sqlite3_open(path, &db) ||
-            sqlite3_exec(db,
-                         "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; CREATE TABLE e (seq INTEGER PRIMARY "
-                         "KEY, leaf TEXT)",
-                         NULL, NULL, NULL) ||
-            sqlite3_prepare_v2(db, "INSERT INTO e (leaf) VALUES (?1)", -1, &insert, NULL))
-                bench_fail(path, sqlite3_errmsg(db));
-        start = bench_now();
-        for (int i = 0; i < entries; i++) {
-                size_t n = entry_text(text, sizeof(text), 1, i);
-
-                /* the leaf has some 130 bytes more than what was sent: who, where, when */
-                n += (size_t)snprintf(text + n, sizeof(text) - n, "%0130d", 0);
-                if (i % a_commit == 0)
-                        sqlite3_exec(db, "BEGIN IMMEDIATE", NULL, NULL, NULL);
-                sqlite3_bind_text(insert, 1, text, (int)n, SQLITE_STATIC);
-                sqlite3_step(insert);
-                sqlite3_reset(insert);
-                if (((i + 1) % a_commit == 0 || i + 1 == entries) && sqlite3_exec(db, "COMMIT", NULL, NULL, NULL))
-                        bench_fail(path, sqlite3_errmsg(db));
-        }
-        start = bench_now() - start;
-        sqlite3_finalize(insert);
-        sqlite3_close(db);
-        return entries / start * 1e3;
+        all->at = reallocarray(all->at, all->n + 1, sizeof(*all->at));
+        leaf = all->at ? &all->at[all->n++] : NULL;
+        if (!leaf || !(leaf->text = strdup(e->leaf)))
+                bench_fail("leaves", "no memory");
+        leaf->n = (int)strlen(e->leaf);
+        memcpy(leaf->hash, e->hash, KW_HASH);
+        return 0;
 }
 
-static void remove_ledger(const char *path)
+static void last_leaves(const char *path, int n, struct leaves *out)
+{
+        struct kw_error err = {0};
+        struct kw_ledger *l;
+        struct kw_head head;
+
+        if (kw_ledger_open(path, KW_OPEN_READ, &l, &err) || kw_ledger_head(l, &head, &err) ||
+            kw_ledger_entries(l, head.size - n, n, keep_leaf, out, &err))
+                bench_fail(path, err.text);
+        kw_ledger_close(l);
+}
+
+static void leaves_free(struct leaves *all)
+{
+        for (size_t i = 0; i < all->n; i++)
+                free(all->at[i].text);
+        free(all->at);
+        *all = (struct leaves){0};
+}
+
+struct bare {
+        sqlite3 *db;
+        sqlite3_stmt *insert;
+};
+
+static void bare_open(struct bare *b, const char *path)
+{
+        char settings[160];
+
+        snprintf(settings, sizeof(settings),
+                 "PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA wal_autocheckpoint = %d;"
+                 "CREATE TABLE e (seq INTEGER PRIMARY KEY, leaf TEXT, hash BLOB)",
+                 KW_LOG_PAGES);
+        if (sqlite3_open(path, &b->db) || sqlite3_exec(b->db, settings, NULL, NULL, NULL) ||
+            sqlite3_prepare_v2(b->db, "INSERT INTO e (leaf, hash) VALUES (?1, ?2)", -1, &b->insert, NULL))
+                bench_fail(path, sqlite3_errmsg(b->db));
+}
+
+static void bare_close(struct bare *b)
+{
+        sqlite3_finalize(b->insert);
+        sqlite3_close(b->db);
+}
+
+static double bare_round(struct bare *b, const struct leaves *all, double a_commit)
+{
+        size_t group = (size_t)(a_commit + .5);
+        double start = bench_now();
+
+        for (size_t i = 0; i < all->n; i++) {
+                if (i % group == 0)
+                        sqlite3_exec(b->db, "BEGIN IMMEDIATE", NULL, NULL, NULL);
+                sqlite3_bind_text(b->insert, 1, all->at[i].text, all->at[i].n, SQLITE_STATIC);
+                sqlite3_bind_blob(b->insert, 2, all->at[i].hash, KW_HASH, SQLITE_STATIC);
+                sqlite3_step(b->insert);
+                sqlite3_reset(b->insert);
+                if (((i + 1) % group == 0 || i + 1 == all->n) && sqlite3_exec(b->db, "COMMIT", NULL, NULL, NULL))
+                        bench_fail("bare SQLite", sqlite3_errmsg(b->db));
+        }
+        return (double)all->n / (bench_now() - start) * 1e3;
+}
+
+/* --- the rows ------------------------------------------------------------------------------------------- */
+
+static void remove_file(const char *path)
 {
         static const char *const suffixes[] = {"", "-wal", "-shm", ".index"};
         char name[600];
@@ -240,29 +333,100 @@ static void remove_ledger(const char *path)
         }
 }
 
-static void ingest(const char *dir, int writers, int entries)
+/* New writers each time: each begins with its heat. */
+static void rates(struct ground *g, const char *dir, const char *on, int writers, int each)
 {
-        char path[512], name[128];
-        double mine, bare, a_commit, read_ms = 0;
+        double mine[ROUNDS], bare[ROUNDS], ratio[ROUNDS], a_commit = 0;
+        struct bare peer;
+        char path[512], name[160];
 
-        snprintf(path, sizeof(path), "%s/ingest.kw", dir);
-        remove_ledger(path);
-        mine = kinwire_rate(path, writers, entries, &a_commit, NULL);
-        remove_ledger(path);
-        bare = bare_rate(path, (int)(a_commit + .5), entries);
-        remove_ledger(path);
-        snprintf(name, sizeof(name), "entries acknowledged, %d writer%s, %.1f a commit", writers,
+        snprintf(path, sizeof(path), "%s/ingest-bare.db", dir);
+        remove_file(path);
+        bare_open(&peer, path);
+        g->first += WRITERS;
+        g->done = -1;
+        for (int i = 0; i < ROUNDS; i++) {
+                struct leaves leaves = {0};
+
+                mine[i] = ground_round(g, writers, each);
+                last_leaves(g->path, writers * each, &leaves);
+                bare[i] = bare_round(&peer, &leaves, g->a_commit);
+                ratio[i] = mine[i] / bare[i];
+                a_commit += g->a_commit / ROUNDS;
+                leaves_free(&leaves);
+        }
+        bare_close(&peer);
+        remove_file(path);
+        snprintf(name, sizeof(name), "entries acknowledged%s, %d writer%s, %.1f a commit", on, writers,
                  writers > 1 ? "s" : "", a_commit);
-        bench_row(name, "a second", mine, bare, mine / bare, AT_LEAST, .7);
-        if (writers == 1)
-                return;
-        kinwire_rate(path, writers, entries, &a_commit, &read_ms);
-        remove_ledger(path);
-        bench_figure("traces while 32 writers write, 99th percentile", "ms", read_ms, AT_MOST, 20);
+        bench_row(name, "a second", bench_median(mine, ROUNDS), bench_median(bare, ROUNDS), bench_median(ratio, ROUNDS),
+                  AT_LEAST, .7);
 }
 
-void ingest_rows(const char *dir)
+static void reads_meanwhile(struct ground *g, const char *on, int each)
 {
-        ingest(dir, 1, 2000);
-        ingest(dir, WRITERS, 16000);
+        struct reading reading = {.path = g->path, .ix = g->ix, .first = g->first, .ms = calloc(READS, sizeof(double))};
+        char name[160];
+
+        if (!reading.ms || pthread_create(&reading.id, NULL, read_traces, &reading))
+                bench_fail("thread", "can't be started");
+        ground_round(g, WRITERS, each);
+        snprintf(name, sizeof(name), "traces%s while %d writers write, 99th percentile", on, WRITERS);
+        bench_figure(name, "ms", stop_reading(&reading), AT_MOST, 20);
+}
+
+static void copy_file(const char *from, const char *to)
+{
+        int in = open(from, O_RDONLY), out = open(to, O_WRONLY | O_CREAT | O_TRUNC, 0600);
+        ssize_t n = in < 0 || out < 0 ? -1 : 1;
+
+        while (n > 0)
+                n = copy_file_range(in, NULL, out, NULL, 1 << 30, 0);
+        if (n < 0 || fsync(out))
+                bench_fail(to, "can't be copied");
+        close(in);
+        close(out);
+}
+
+/* A copy of the history, with its index, if there is room for it. */
+static bool copy_history(const char *history, const char *to)
+{
+        char from_index[600], to_index[600];
+        struct statvfs room;
+        struct stat ledger;
+
+        if (stat(history, &ledger) || statvfs(history, &room) ||
+            (uint64_t)ledger.st_size * 3 / 2 > (uint64_t)room.f_bavail * room.f_frsize)
+                return false;
+        snprintf(from_index, sizeof(from_index), "%s.index", history);
+        snprintf(to_index, sizeof(to_index), "%s.index", to);
+        copy_file(history, to);
+        copy_file(from_index, to_index);
+        return true;
+}
+
+static void both_rows(const char *dir, const char *history, const char *on)
+{
+        struct ground g = {.writer = NULL};
+
+        snprintf(g.path, sizeof(g.path), "%s/ingest.kw", dir);
+        remove_file(g.path);
+        if (history && !copy_history(history, g.path)) {
+                bench_not_run("entries acknowledged on the history", "there is no room for a copy of it");
+                return;
+        }
+        ground_open(&g);
+        if (!history)
+                rates(&g, dir, on, 1, 300);
+        rates(&g, dir, on, WRITERS, 60);
+        reads_meanwhile(&g, on, 300);
+        ground_close(&g);
+        remove_file(g.path);
+}
+
+void ingest_rows(const char *dir, const char *history)
+{
+        both_rows(dir, NULL, "");
+        if (history)
+                both_rows(dir, history, " on the history");
 }

@@ -1,0 +1,171 @@
+/*
+ * The log's writes are gathered: fewer of them, and nothing else is different. Whatever SQLite says is committed stands
+ * in the file for whoever reads it by another way, at every setting; what a transaction was too large to keep in memory
+ * it reads back; and a write that fails takes the transaction with it, not what was committed before.
+ */
+#include "disk.h"
+#include "gather.h"
+#include "load.h"
+
+#include "../unit/suite.h"
+
+#include <stdio.h>
+
+#define FILE_NAME "gather.db"
+#define ROWS      4000
+
+static sqlite3 *gathered, *plain;
+
+static sqlite3 *open_by(const char *vfs)
+{
+        sqlite3 *db;
+
+        ck_assert_int_eq(
+                sqlite3_open_v2(FILE_NAME, &db, SQLITE_OPEN_READWRITE | SQLITE_OPEN_CREATE | SQLITE_OPEN_NOMUTEX, vfs),
+                SQLITE_OK);
+        return db;
+}
+
+static void run(const char *sql)
+{
+        char *text = NULL;
+        int rc = sqlite3_exec(gathered, sql, NULL, NULL, &text);
+
+        ck_assert_msg(rc == SQLITE_OK, "%s: %s", sql, text ? text : "");
+}
+
+static int ask(sqlite3 *db, const char *sql)
+{
+        sqlite3_stmt *stmt = NULL;
+        int n;
+
+        ck_assert_int_eq(sqlite3_prepare_v2(db, sql, -1, &stmt, NULL), SQLITE_OK);
+        ck_assert_int_eq(sqlite3_step(stmt), SQLITE_ROW);
+        n = sqlite3_column_int(stmt, 0);
+        sqlite3_finalize(stmt);
+        return n;
+}
+
+static int rows(sqlite3 *db)
+{
+        return ask(db, "SELECT count(*) FROM t");
+}
+
+static void set_up(void)
+{
+        disk_install();
+        load_folder();
+        ck_assert_ptr_nonnull(kw_gather_vfs());
+        gathered = open_by(kw_gather_vfs());
+        run("PRAGMA journal_mode=WAL; PRAGMA wal_autocheckpoint=0; CREATE TABLE t (a INTEGER PRIMARY KEY, b BLOB)");
+        plain = open_by(NULL);
+}
+
+static void tear_down(void)
+{
+        sqlite3_close(plain);
+        sqlite3_close(gathered);
+        load_folder_end();
+}
+
+/* @n rows of some 500 bytes, so that eight fill a page. */
+static void insert(int n)
+{
+        char sql[160];
+
+        snprintf(sql, sizeof(sql),
+                 "WITH RECURSIVE n(i) AS (VALUES (1) UNION ALL SELECT i + 1 FROM n WHERE i < %d)"
+                 " INSERT INTO t (b) SELECT randomblob(500) FROM n",
+                 n);
+        run(sql);
+}
+
+static const char *const settings[] = {"PRAGMA synchronous=FULL", "PRAGMA synchronous=NORMAL",
+                                       "PRAGMA synchronous=OFF"};
+
+START_TEST(what_is_committed_is_in_the_file)
+{
+        run(settings[_i]);
+        for (int n = 1; n <= 200; n += 40) {
+                int before = rows(plain);
+
+                insert(n);
+                ck_assert_int_eq(rows(plain), before + n);
+        }
+        ck_assert_int_eq(sqlite3_wal_checkpoint_v2(gathered, NULL, SQLITE_CHECKPOINT_TRUNCATE, NULL, NULL), SQLITE_OK);
+        insert(3);
+        ck_assert_int_eq(rows(plain), 1 + 41 + 81 + 121 + 161 + 3);
+        ck_assert_int_eq(ask(plain, "SELECT count(*) FROM pragma_integrity_check WHERE integrity_check = 'ok'"), 1);
+}
+END_TEST
+
+START_TEST(a_commit_is_written_in_few_pieces)
+{
+        long before;
+        int pages;
+
+        insert(1);
+        before = disk_figures().writes;
+        pages = ask(gathered, "PRAGMA page_count");
+        insert(ROWS);
+        pages = ask(gathered, "PRAGMA page_count") - pages;
+        ck_assert_int_gt(pages, ROWS / 10);
+        ck_assert_int_lt((int)(disk_figures().writes - before), pages / 10);
+}
+END_TEST
+
+/* A cache of ten pages: most of the transaction is in the log before its end, and read and written over there. */
+START_TEST(what_did_not_fit_into_memory_is_read_back)
+{
+        run("PRAGMA cache_size=10; BEGIN");
+        insert(ROWS);
+        ck_assert_int_eq(rows(gathered), ROWS);
+        run("SAVEPOINT mark; UPDATE t SET b = 'x'");
+        ck_assert_int_eq(ask(gathered, "SELECT count(*) FROM t WHERE b = 'x'"), ROWS);
+        run("ROLLBACK TO mark");
+        ck_assert_int_eq(ask(gathered, "SELECT count(*) FROM t WHERE length(b) = 500"), ROWS);
+        ck_assert_int_eq(rows(plain), 0);
+        run("DELETE FROM t WHERE a % 2; COMMIT");
+        ck_assert_int_eq(rows(plain), ROWS / 2);
+        run("BEGIN");
+        insert(ROWS);
+        run("ROLLBACK");
+        ck_assert_int_eq(rows(gathered), ROWS / 2);
+        ck_assert_int_eq(ask(plain, "SELECT count(*) FROM pragma_integrity_check WHERE integrity_check = 'ok'"), 1);
+}
+END_TEST
+
+START_TEST(a_failed_write_takes_its_transaction_with_it)
+{
+        const char *const all = "UPDATE t SET b = randomblob(600)";
+
+        insert(100);
+        run("PRAGMA cache_size=10");
+        for (long at = 1;; at++) {
+                const struct disk_fault fault = {.at = at, .ops = DISK_WRITE};
+                int rc;
+
+                disk_fail(&fault);
+                rc = sqlite3_exec(gathered, all, NULL, NULL, NULL);
+                disk_fail(&(struct disk_fault){0});
+                ck_assert_int_eq(ask(plain, "SELECT count(*) FROM t WHERE length(b) = 500"), rc ? 100 : 0);
+                ck_assert_int_eq(ask(gathered, "SELECT count(*) FROM t WHERE length(b) = 500"), rc ? 100 : 0);
+                if (rc == SQLITE_OK)
+                        break;
+        }
+}
+END_TEST
+
+static void add(TCase *t)
+{
+        tcase_add_checked_fixture(t, set_up, tear_down);
+        tcase_add_loop_test(t, what_is_committed_is_in_the_file, 0, sizeof(settings) / sizeof(settings[0]));
+        tcase_add_test(t, a_commit_is_written_in_few_pieces);
+        tcase_add_test(t, what_did_not_fit_into_memory_is_read_back);
+        tcase_add_test(t, a_failed_write_takes_its_transaction_with_it);
+}
+
+int main(void)
+{
+        return run_suite("gathered writes", add);
+}
