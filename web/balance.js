@@ -8,6 +8,7 @@ import { massFlow } from './massflow.js';
 import { link } from './parts.js';
 import { lookBack } from './past.js';
 import { suggest } from './suggest.js';
+import { waiting } from './waiting.js';
 import { learnArea, t, term } from './words.js';
 
 const OF = ['run', 'lot', 'heat', 'machine', 'mill'];
@@ -251,6 +252,7 @@ function draw(question, answer) {
 async function ask(question) {
   put(byId('question-title'), inWords(question), el('span', { class: 'change' }, t('question.change')));
   byId('answer').setAttribute('aria-busy', 'true');
+  const over = waiting(byId('answer'), 'balance.summing');
   try {
     draw(question, await api.balanceOf(question));
     byId('question').open = false;
@@ -260,6 +262,7 @@ async function ask(question) {
     trouble(byId('answer'), problem);
     byId('question').open = true;
   } finally {
+    over();
     byId('answer').removeAttribute('aria-busy');
   }
 }

@@ -110,12 +110,18 @@ int kw_answer_certificates_named(struct kw_ledger *ledger, const char *codes, si
 struct kw_balance_question {
         char type[16];              /* run, lot, heat, machine; "": the whole mill */
         char code[KW_CODE_MAX + 1]; /* upper case */
-        int64_t since, until;       /* of a machine or the mill: since <= t < until; INT64_MIN and INT64_MAX: not bounded */
+        int64_t since, until; /* of a machine or the mill: since <= t < until; INT64_MIN and INT64_MAX: not bounded */
         bool csv;
 };
-/** What came in against what went where, in whole grams: in = out + unaccounted. */
-int kw_answer_masses(struct kw_ledger *ledger, const struct kw_balance_question *q, struct kw_buf *out,
-                     struct kw_error *err);
+struct kw_months;
+/**
+ * What came in against what went where, in whole grams: in = out + unaccounted.
+ * @months: what is kept of this ledger's months (kinwire/months.h); the ledger may be made to look anew for it. NULL:
+ * everything is summed up for the question.
+ * Return: as the others; -EINPROGRESS when months are still to be summed up, which is then not done here.
+ */
+int kw_answer_masses(struct kw_ledger *ledger, struct kw_months *months, const struct kw_balance_question *q,
+                     struct kw_buf *out, struct kw_error *err);
 
 /** Labels of things, for printing. */
 struct kw_label_question {

@@ -22,6 +22,8 @@ void kw_sold_free(struct kw_sold *sold);
 
 /** kw_sold_month - of a time, seconds since 1970, UTC. */
 int32_t kw_sold_month(int64_t at);
+/** kw_sold_month_begins - the first second of a month. */
+int64_t kw_sold_month_begins(int32_t month);
 
 /**
  * kw_sold_reach - how much of what was sent lies in @spans (in order)

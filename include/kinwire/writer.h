@@ -26,10 +26,13 @@ struct kw_job {
 };
 
 struct kw_index;
+struct kw_undone;
 struct kw_writer;
 int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err);
 /** kw_writer_tell - from now on, tell @index of each commit before anyone is answered; before the first job. */
 void kw_writer_tell(struct kw_writer *writer, struct kw_index *index);
+/** kw_writer_tell_undone - the same, of what each commit undid. */
+void kw_writer_tell_undone(struct kw_writer *writer, struct kw_undone *undone);
 /** kw_writer_submit - Return: 0, @job will be done; KW_BUSY when the queue (1,024 jobs) is full or the writer is
  * stopping. */
 int kw_writer_submit(struct kw_writer *writer, struct kw_job *job);

@@ -28,6 +28,19 @@ int32_t kw_sold_month(int64_t at)
         return (int32_t)(12 * (year + era * 400 + (month < 2)) + month);
 }
 
+/* The same backwards. */
+int64_t kw_sold_month_begins(int32_t month)
+{
+        int64_t year = month >= 0 ? month / 12 : -((11 - month) / 12);
+        int64_t from_march = (month - 12 * year + 10) % 12;
+        int64_t of_era, era;
+
+        year -= from_march >= 10; /* January and February end the year before */
+        era = (year >= 0 ? year : year - 399) / 400;
+        of_era = year - era * 400;
+        return (era * 146097 + of_era * 365 + of_era / 4 - of_era / 100 + (153 * from_march + 2) / 5 - 719468) * 86400;
+}
+
 int64_t kw_sold_reach(const struct kw_sold *sold, const struct kw_spans *spans)
 {
         struct kw_spans both = {0};

@@ -82,8 +82,16 @@ enum MHD_Result kw_answer_balance_of(struct kw_request *r)
         if (rc == -EINPROGRESS)
                 return kw_reply_on_its_way(r);
         if (!rc) {
-                rc = kw_answer_masses(ledger, &q, &out, &err);
+                bool now;
+
+                /* what is kept is of the ledger as it is now */
+                now = !kw_past_is(r->http->past, ledger);
+                rc = kw_answer_masses(ledger, now ? kw_months_kept(r->http) : NULL, &q, &out, &err);
                 kw_reader_give(r->http, ledger);
+        }
+        if (rc == -EINPROGRESS) {
+                kw_buf_free(&out);
+                return kw_reply_being_summed(r);
         }
         kw_reply_header(r, MHD_HTTP_HEADER_VARY, MHD_HTTP_HEADER_ACCEPT);
         if (rc) {

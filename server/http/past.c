@@ -261,6 +261,17 @@ int kw_reader_take_then(struct kw_request *r, struct kw_ledger **out, struct kw_
         return rc ? rc : take_past(r->http, size, out, err);
 }
 
+bool kw_past_is(struct kw_past *p, const struct kw_ledger *ledger)
+{
+        bool mine = false;
+
+        pthread_mutex_lock(&p->lock);
+        for (size_t i = 0; i < KEPT && !mine; i++)
+                mine = p->kept[i].ledger == ledger;
+        pthread_mutex_unlock(&p->lock);
+        return mine;
+}
+
 bool kw_past_give(struct kw_past *p, struct kw_ledger *ledger)
 {
         bool mine = false;

@@ -322,6 +322,8 @@ static int start(struct kw_http *http, const struct kw_http_options *options, st
         if (!rc)
                 rc = kw_gap_desk_new(http->ledger, &http->gaps);
         if (!rc)
+                rc = kw_month_desk_new(http, &http->months);
+        if (!rc)
                 rc = kw_past_new(http->ledger, &http->past);
         if (!rc)
                 rc = kw_reaper_start(&http->reaper, http);
@@ -413,6 +415,7 @@ void kw_http_stop(struct kw_http *http)
         kw_check_abandon(http);
         kw_gap_desk_stop(http->gaps);
         kw_past_stop(http->past);
+        kw_month_desk_stop(http->months);
         if (http->daemon) {
                 wait_for_replies(http);
                 MHD_stop_daemon(http->daemon);
@@ -423,6 +426,7 @@ void kw_http_stop(struct kw_http *http)
         kw_readers_close(&http->readers);
         kw_gap_desk_free(http->gaps);
         kw_past_free(http->past);
+        kw_month_desk_free(http->months);
         stop_admitting(http);
         kw_index_free(http->index);
         kw_tls_free(http->tls);

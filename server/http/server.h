@@ -14,6 +14,7 @@
  *      tls.c      the certificate                                       limits.c   how much is taken from whom
  *      say.c      what is told to whoever runs it                       rate.c     buckets of tokens
  *      gaps.c     gaps, which take long to find                         past.c     ledgers as they were
+ *      months.c   months summed up for balances
  *
  * A handler runs on one of the library's threads and must not wait for the disk or for another request: what takes long
  * is given to another thread while the connection is set aside (kw_request_aside), and taken up again when that is
@@ -158,6 +159,7 @@ int64_t kw_log_bytes(struct kw_http *http);
 struct kw_check;
 struct kw_gap_desk;
 struct kw_past;
+struct kw_month_desk;
 
 struct kw_http {
         char *ledger, *web;
@@ -177,6 +179,7 @@ struct kw_http {
         struct kw_index *index; /* NULL: traces go to SQLite */
         struct kw_gap_desk *gaps;
         struct kw_past *past;
+        struct kw_month_desk *months;
 
         /* of who may come in; none of these with --open */
         struct kw_access *access;
@@ -396,9 +399,20 @@ void kw_past_free(struct kw_past *past);
  * Return: as kw_reader_take(); -EINPROGRESS when it is being made: kw_reply_on_its_way().
  */
 int kw_reader_take_then(struct kw_request *r, struct kw_ledger **out, struct kw_error *err);
-/** kw_past_give - Return: whether the ledger was one of these. */
+/** kw_past_is - whether a ledger is one as it was. kw_past_give - Return: the same; it is given back then. */
+bool kw_past_is(struct kw_past *past, const struct kw_ledger *ledger);
 bool kw_past_give(struct kw_past *past, struct kw_ledger *ledger);
 enum MHD_Result kw_reply_on_its_way(struct kw_request *r);
+/* months.c */
+struct kw_months;
+/** kw_month_desk_new - once there are a writer, which has had no job yet, and an index. *@out is to be freed anyway. */
+int kw_month_desk_new(struct kw_http *http, struct kw_month_desk **out);
+/** kw_month_desk_stop - end its thread; kw_month_desk_free - once the writer is gone as well. */
+void kw_month_desk_stop(struct kw_month_desk *desk);
+void kw_month_desk_free(struct kw_month_desk *desk);
+struct kw_months *kw_months_kept(struct kw_http *http);
+/** kw_reply_being_summed - how far it is, and have it gone on with. */
+enum MHD_Result kw_reply_being_summed(struct kw_request *r);
 /* answers_audit.c */
 int kw_ask_size_at(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 enum MHD_Result kw_answer_balance_of(struct kw_request *r);

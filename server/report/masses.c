@@ -19,7 +19,7 @@ static int keep(struct kw_mass_balance *b, const char **text)
 {
         bool failed = false;
 
-        *text = kw_arena_text(kw_reader_arena(b->r), *text, &failed);
+        *text = kw_arena_text(b->arena, *text, &failed);
         return failed ? -ENOMEM : 0;
 }
 
@@ -34,7 +34,7 @@ int kw_mass_add(struct kw_mass_balance *b, const struct kw_mass_row *row)
         }
         b->sum_g[row->side] += row->mass_g;
         if (!at) {
-                at = kw_list_more(kw_reader_arena(b->r), &b->rows, sizeof(*at));
+                at = kw_list_more(b->arena, &b->rows, sizeof(*at));
                 if (!at)
                         return -ENOMEM;
                 *at = *row;
@@ -62,29 +62,27 @@ int64_t kw_mass_computed(const struct kw_lot_row *lot, int64_t g)
 
 int kw_mass_lost(struct kw_mass_balance *b, const struct kw_run_row *run, int64_t in_g, int64_t out_g)
 {
-        struct kw_mass_run *row = kw_list_more(kw_reader_arena(b->r), &b->runs, sizeof(*row));
+        struct kw_mass_run *row = kw_list_more(b->arena, &b->runs, sizeof(*row));
 
         if (!row)
                 return -ENOMEM;
-        *row = (struct kw_mass_run){.run = run->code,
-                                    .process = run->process,
-                                    .machine = run->machine,
+        *row = (struct kw_mass_run){.id = run->id,
                                     .in_g = in_g,
                                     .out_g = out_g,
                                     .allowed_g = kw_share(in_g, run->map.tolerance_ppm, KW_PPM)};
         b->allowed_g += row->allowed_g;
-        return keep(b, &row->run) || keep(b, &row->process) || keep(b, &row->machine) ? -ENOMEM : 0;
+        return 0;
 }
 
 /* --- the question -------------------------------------------------------------------------------------- */
 
-static int ask(struct kw_mass_balance *b, struct kw_ledger *ledger, const struct kw_balance_question *q,
-               struct kw_error *err)
+static int ask(struct kw_mass_balance *b, struct kw_ledger *ledger, struct kw_months *months,
+               const struct kw_balance_question *q, struct kw_error *err)
 {
         const struct kw_period in = {q->since, q->until};
 
         if (!q->type[0])
-                return kw_balance_of_time(b, ledger, NULL, &in);
+                return kw_balance_of_time(b, ledger, months, NULL, &in);
         if (strcmp(q->type, "run") == 0)
                 return kw_balance_of_run(b, q->code, err);
         if (strcmp(q->type, "lot") == 0)
@@ -95,21 +93,24 @@ static int ask(struct kw_mass_balance *b, struct kw_ledger *ledger, const struct
                 struct kw_thing_row thing;
                 int rc = kw_read_thing(b->r, "machine", q->code, &thing, err);
 
-                return rc ? rc : kw_balance_of_time(b, ledger, q->code, &in);
+                return rc ? rc : kw_balance_of_time(b, ledger, months, q->code, &in);
         }
         return kw_refuse(err, KW_BAD_REQUEST, NULL,
                          "there is no balance of a %s: only of a run, lot, heat, machine or month", q->type);
 }
 
-int kw_answer_masses(struct kw_ledger *ledger, const struct kw_balance_question *q, struct kw_buf *out,
-                     struct kw_error *err)
+static bool is_timed(const struct kw_balance_question *q)
+{
+        return !q->type[0] || strcmp(q->type, "machine") == 0;
+}
+
+static int answer(struct kw_ledger *ledger, struct kw_months *months, const struct kw_balance_question *q,
+                  struct kw_buf *out, struct kw_error *err)
 {
         struct kw_mass_balance b = {0};
         char origin[64];
-        const struct kw_mass_question asked = {.origin = q->type[0] ? origin : NULL,
-                                               .timed = !q->type[0] || strcmp(q->type, "machine") == 0,
-                                               .in = {q->since, q->until},
-                                               .csv = q->csv};
+        const struct kw_mass_question asked = {
+                .origin = q->type[0] ? origin : NULL, .timed = is_timed(q), .in = {q->since, q->until}, .csv = q->csv};
         struct kw_head head;
         int rc = kw_ledger_head(ledger, &head, err);
 
@@ -118,10 +119,29 @@ int kw_answer_masses(struct kw_ledger *ledger, const struct kw_balance_question 
                 rc = kw_reader_new(ledger, &b.r);
         if (rc)
                 return rc;
-        rc = ask(&b, ledger, q, err);
+        b.arena = kw_reader_arena(b.r);
+        rc = ask(&b, ledger, months, q, err);
         if (rc == 0)
-                kw_mass_write(&b, &asked, &head, out);
-        rc = kw_finish(b.r, out, rc, err);
+                rc = kw_mass_write(&b, &asked, &head, out);
+        if (rc != -EINPROGRESS)
+                rc = kw_finish(b.r, out, rc, err);
         kw_reader_free(b.r);
+        return rc;
+}
+
+int kw_answer_masses(struct kw_ledger *ledger, struct kw_months *months, const struct kw_balance_question *q,
+                     struct kw_buf *out, struct kw_error *err)
+{
+        struct kw_months *held = NULL;
+        int rc = 0;
+
+        if (months && is_timed(q)) {
+                rc = kw_months_hold(months, ledger, err);
+                held = rc == 0 ? months : NULL;
+        }
+        if (rc == 0 || rc == -EAGAIN)
+                rc = answer(ledger, held, q, out, err);
+        if (held)
+                kw_months_give(held);
         return rc;
 }

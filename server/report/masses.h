@@ -2,7 +2,8 @@
 #define KW_REPORT_MASSES_H
 /*
  * A balance of mass while it is put together: masses.c keeps the sums, masses_run.c, masses_heat.c and masses_time.c
- * fill them, masses_write.c writes them out.
+ * fill them, masses_write.c writes them out. Over a time it is put together of tallies (tally.c), of which months.c
+ * keeps one a month.
  *
  * In whole grams, in = out + unaccounted. What was weighed is taken as weighed; a part of a lot has its part of the
  * lot's mass by length; scrap of a run, which nobody weighs, has the mass of what lies in it.
@@ -10,6 +11,7 @@
 #include "put.h"
 
 #include "kinwire/balance.h"
+#include "kinwire/months.h"
 #include "ledger/read/period.h"
 
 enum kw_side { KW_IN, KW_OUT };
@@ -27,12 +29,13 @@ struct kw_mass_row {
 
 /** What a run lost, or gained. */
 struct kw_mass_run {
-        const char *run, *process, *machine;
+        int64_t id;
         int64_t in_g, out_g, allowed_g; /* of what the balance is about */
 };
 
 struct kw_mass_balance {
-        struct kw_reader *r;
+        struct kw_reader *r;    /* NULL in a tally */
+        struct kw_arena *arena; /* of what is kept in it */
         struct kw_list rows, runs;
         int64_t sum_g[2];  /* by side */
         int64_t allowed_g; /* by the tolerances of runs */
@@ -63,9 +66,9 @@ void kw_run_mass_free(struct kw_run_mass *m);
 int kw_balance_of_run(struct kw_mass_balance *b, const char *code, struct kw_error *err);
 int kw_balance_of_lot(struct kw_mass_balance *b, const char *code, struct kw_error *err);
 int kw_balance_of_heat(struct kw_mass_balance *b, const char *code, struct kw_error *err);
-/** @machine: NULL: the whole mill, with what came and went. */
-int kw_balance_of_time(struct kw_mass_balance *b, struct kw_ledger *ledger, const char *machine,
-                       const struct kw_period *in);
+/** @machine: NULL: the whole mill, with what came and went. @months: of this ledger, held, or NULL. */
+int kw_balance_of_time(struct kw_mass_balance *b, struct kw_ledger *ledger, struct kw_months *months,
+                       const char *machine, const struct kw_period *in);
 
 /** What of a balance is asked for. */
 struct kw_mass_question {
@@ -74,7 +77,8 @@ struct kw_mass_question {
         struct kw_period in;
         bool csv;
 };
-void kw_mass_write(struct kw_mass_balance *b, const struct kw_mass_question *q, const struct kw_head *head,
-                   struct kw_buf *out);
+/** kw_mass_write - Return: 0; a negative errno. */
+int kw_mass_write(struct kw_mass_balance *b, const struct kw_mass_question *q, const struct kw_head *head,
+                  struct kw_buf *out);
 
 #endif

@@ -4,6 +4,7 @@
  * of them reads a table that grows with the years from end to end.
  */
 #include "index_beside.h"
+#include "kinwire/months.h"
 #include "prepared.h"
 #include "read/floor.h"
 #include "recorder.h"
@@ -165,6 +166,29 @@ static void ask_about_certificates(struct kw_ledger *ledger)
         kw_buf_free(&out);
 }
 
+/* Of the months that are kept, of the whole mill and of a machine: all of them, and a part of one. */
+static void ask_for_balances(struct kw_ledger *ledger)
+{
+        struct kw_balance_question q = {.since = INT64_MIN, .until = INT64_MAX};
+        struct kw_undone *undone;
+        struct kw_months *months;
+        struct kw_error err = {0};
+        struct kw_buf out = {0};
+
+        ck_assert_int_eq(kw_undone_new(&undone), 0);
+        ck_assert_int_eq(kw_months_new(undone, &months), 0);
+        ck_assert_int_eq(kw_answer_masses(ledger, months, &q, &out, &err), 0);
+        q.since = 1789000000;
+        q.until = q.since + 86400;
+        ck_assert_int_eq(kw_answer_masses(ledger, months, &q, &out, &err), 0);
+        strcpy(q.type, "machine");
+        strcpy(q.code, "BLOCK-1");
+        ck_assert_int_eq(kw_answer_masses(ledger, months, &q, &out, &err), 0);
+        kw_months_free(months);
+        kw_undone_free(undone);
+        kw_buf_free(&out);
+}
+
 /* Whether the statement calls @table by @alias ("FROM feed f"). */
 static bool is_alias(const char *sql, const char *table, const char *alias)
 {
@@ -256,6 +280,7 @@ START_TEST(nothing_is_read_from_end_to_end)
         ask_about_the_ledger(recorded);
         ask_for_charts(recorded);
         ask_about_certificates(recorded);
+        ask_for_balances(recorded);
         ck_assert_int_gt(explain_all(recorded), 50);
         kw_ledger_done(recorded);
         kw_ledger_close(recorded);

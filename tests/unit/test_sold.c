@@ -31,6 +31,17 @@ START_TEST(month_of_a_time)
 }
 END_TEST
 
+/* Each month of eight hundred years begins where the one before ends. */
+START_TEST(month_begins)
+{
+        for (int32_t month = 12 * 1600; month < 12 * 2400; month++) {
+                ck_assert_int_eq(kw_sold_month(kw_sold_month_begins(month)), month);
+                ck_assert_int_eq(kw_sold_month(kw_sold_month_begins(month) - 1), month - 1);
+        }
+        ck_assert_int_eq(kw_sold_month_begins(12 * 1970), 0);
+}
+END_TEST
+
 static void add(struct kw_spans *spans, int64_t from, int64_t to)
 {
         ck_assert_int_eq(kw_spans_add(spans, from, to), 0);
@@ -109,6 +120,7 @@ END_TEST
 static void add_tests(TCase *tests)
 {
         tcase_add_loop_test(tests, month_of_a_time, 0, sizeof(times) / sizeof(*times));
+        tcase_add_test(tests, month_begins);
         tcase_add_loop_test(tests, reach_of_a_span, 0, sizeof(reaches) / sizeof(*reaches));
         tcase_add_test(tests, each_metre_once);
         tcase_add_test(tests, nothing_sold);

@@ -181,6 +181,7 @@ export default {
   'balance.month': 'Month',
   'balance.month.hint': 'As 2026-03; empty for all time',
   'balance.ask': 'Balance',
+  'balance.summing': 'The months are being summed up, which is done once after a start: {share} so far.',
   'balance.closes': '{in} in, and every gram of it accounted for.',
   'balance.within': '{in} in; {off} not accounted for, within the {allowed} that the runs’ tolerances allow.',
   'balance.beyond': '{in} in; {off} not accounted for, beyond the {allowed} that the runs’ tolerances allow.',

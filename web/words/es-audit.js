@@ -178,6 +178,7 @@ export default {
   'balance.of.mill': 'Toda la fábrica',
   'balance.month': 'Mes',
   'balance.month.hint': 'Como 2026-03; vacío para todo el tiempo',
+  'balance.summing': 'Se están sumando los meses, lo que se hace una vez tras cada arranque: {share} hasta ahora.',
   'balance.ask': 'Hacer el balance',
   'balance.closes': 'Entraron {in}, y consta cada gramo.',
   'balance.within': 'Entraron {in}; {off} no constan, dentro de los {allowed} que permiten las tolerancias de las pasadas.',

@@ -16,11 +16,33 @@ int kw_read_runs_in(struct kw_reader *r, const char *machine, const struct kw_pe
 int kw_read_received_in(struct kw_reader *r, const struct kw_period *in, const int64_t **out, size_t *n);
 
 struct kw_taken_row {
-        int64_t lot, from, to;
+        int64_t lot, from, to, at;
         enum kw_claim_kind what; /* not a feed */
         const char *code;
 };
 /** kw_read_taken_in - samples, scrap and dispatches of then. */
 int kw_read_taken_in(struct kw_reader *r, const struct kw_period *in, const struct kw_taken_row **out, size_t *n);
+/** kw_read_taken_by - those of one entry. */
+int kw_read_taken_by(struct kw_reader *r, int64_t seq, const struct kw_taken_row **out, size_t *n);
+
+/** What of an entry counts in a balance over a time. */
+enum kw_counts { KW_COUNTS_RUN, KW_COUNTS_RECEIVED, KW_COUNTS_TAKEN };
+/**
+ * kw_each_counted - @fn for each of entries @first to @last that counts, with the time at which it does; of one that
+ * took of several lots more than once
+ * Return: 0; what @fn returned; a negative errno.
+ */
+int kw_each_counted(struct kw_ledger *ledger, int64_t first, int64_t last,
+                    int (*fn)(void *ctx, int64_t seq, enum kw_counts what, int64_t at), void *ctx);
+/** kw_each_step_of - @fn for each run of which there are steps among entries @first to @last, by the entry that opened
+ * it. */
+int kw_each_step_of(struct kw_ledger *ledger, int64_t first, int64_t last, int (*fn)(void *ctx, int64_t seq),
+                    void *ctx);
+
+/** What a run is called. */
+struct kw_run_name {
+        const char *code, *process, *machine;
+};
+int kw_read_run_name(struct kw_reader *r, int64_t id, struct kw_run_name *out);
 
 #endif

@@ -10,6 +10,9 @@
 #include "kinwire/writer.h"
 
 #include "kinwire/index.h"
+#include "kinwire/undone.h"
+
+#include "../tree.h"
 
 #include <errno.h>
 #include <pthread.h>
@@ -22,7 +25,8 @@
 
 struct kw_writer {
         struct kw_ledger *ledger;
-        struct kw_index *index; /* NULL, or what follows the ledger */
+        struct kw_index *index;   /* NULL, or what follows the ledger */
+        struct kw_undone *undone; /* NULL, or what is told of entries that were undone */
         pthread_t thread;
         pthread_mutex_t lock; /* over everything below but @failed */
         pthread_cond_t more;
@@ -125,9 +129,11 @@ static void note_time(struct kw_writer_figures *f, int64_t took_us)
 
 static int commit(struct kw_writer *w, struct kw_error *err)
 {
-        int64_t before = now_us(), took;
+        int64_t before = now_us(), took, size;
         int rc;
 
+        if (!w->undone || kw_ledger_size(w->ledger, &size))
+                size = -1;
         pthread_mutex_lock(&w->lock);
         w->committing_since = before;
         pthread_mutex_unlock(&w->lock);
@@ -138,6 +144,8 @@ static int commit(struct kw_writer *w, struct kw_error *err)
         w->committing_since = 0;
         note_time(&w->figures, took);
         pthread_mutex_unlock(&w->lock);
+        if (rc == 0 && w->undone)
+                kw_undone_note(w->undone, w->ledger, size);
         if (rc == 0 && w->index)
                 kw_index_follow(w->index, w->ledger);
         return rc;
@@ -295,6 +303,11 @@ int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err
 void kw_writer_tell(struct kw_writer *w, struct kw_index *index)
 {
         w->index = index;
+}
+
+void kw_writer_tell_undone(struct kw_writer *w, struct kw_undone *undone)
+{
+        w->undone = undone;
 }
 
 int kw_writer_submit(struct kw_writer *w, struct kw_job *job)
