@@ -62,6 +62,8 @@ extern const struct kw_label_words kw_label_english;
  * @rope:    the unique rope number of a finished reel
  * @heat:    the heats, as one text ("H48211, H48212")
  * @size, @length: with their units ("3.175 mm", "4 200 m"); @grade; @date; @who
+ * @warning: why it may not be used, sent or relied on now ("On hold HD-0007"), framed below the code; a text that is
+ * too long for its lines is made smaller and then cut
  * @caution: lines, ended by NULL; NULL: kw_rope_caution (kinwire/certify.h) on a reel, none on the others. A reel's
  * label always has one: an empty list counts as NULL
  * @words:   captions; NULL: English
@@ -70,7 +72,7 @@ extern const struct kw_label_words kw_label_english;
  */
 struct kw_label {
         enum kw_label_what what;
-        const char *code, *kind, *rope, *heat, *size, *grade, *length, *date, *who;
+        const char *code, *kind, *rope, *heat, *size, *grade, *length, *date, *who, *warning;
         const char *const *caution;
         const struct kw_label_words *words;
 };

@@ -4,12 +4,15 @@
 #include "put.h"
 
 #include "kinwire/label.h"
+#include "ledger/read/certify.h"
 
 #include <errno.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
 #define HEATS_ON_LABEL 12
+#define HOLDS_ON_LABEL 3
 
 /* Everything said on one label; the texts live in the reader's arena. */
 struct sheet {
@@ -106,6 +109,76 @@ static int rope_text(struct sheet *s, const struct kw_lot_row *lot, struct kw_la
         return failed ? -ENOMEM : rc;
 }
 
+/* --- what stands against it ------------------------------------------------------------------------------- */
+
+static void warn(struct kw_buf *text, const char *fmt, ...) __attribute__((format(printf, 2, 3)));
+
+static void warn(struct kw_buf *text, const char *fmt, ...)
+{
+        char part[KW_CODE_MAX + 64];
+        va_list ap;
+
+        va_start(ap, fmt);
+        vsnprintf(part, sizeof(part), fmt, ap);
+        va_end(ap);
+        kw_buf_printf(text, "%s%s", text->n ? ". " : "", part);
+}
+
+static int warn_of_holds(struct sheet *s, const struct kw_lot_row *lot, struct kw_buf *text)
+{
+        struct kw_lot_state state;
+        int rc = kw_read_state(s->r, lot, &state);
+
+        for (size_t i = 0; rc == 0 && i < state.n_holds; i++) {
+                if (i == HOLDS_ON_LABEL) {
+                        kw_buf_printf(text, " and %zu more", state.n_holds - i);
+                        break;
+                }
+                if (i)
+                        kw_buf_printf(text, ", %s", state.holds[i]);
+                else
+                        warn(text, "ON HOLD %s", state.holds[i]);
+        }
+        return rc;
+}
+
+/* A certificate that another took the place of says nothing any more; that one is looked at itself. */
+static int warn_of_certificates(struct sheet *s, const struct kw_lot_row *lot, struct kw_buf *text,
+                                struct kw_error *err)
+{
+        const struct kw_certificate_row *rows;
+        size_t n;
+        int rc = kw_read_certificates_of(s->r, lot->id, &rows, &n);
+
+        for (size_t i = 0; rc == 0 && i < n; i++) {
+                const struct kw_certificate_whole_row *c;
+
+                rc = kw_read_certificate(s->r, rows[i].code, &c, err);
+                if (rc || c->replaced_by)
+                        continue;
+                if (c->is == KW_CERTIFICATE_MARKED)
+                        warn(text, "CERTIFICATE %s OVERTAKEN", c->code);
+                else if (c->is == KW_CERTIFICATE_WITHDRAWN)
+                        warn(text, "CERTIFICATE %s WITHDRAWN", c->code);
+        }
+        return rc;
+}
+
+static int warning_text(struct sheet *s, const struct kw_lot_row *lot, struct kw_label *label, struct kw_error *err)
+{
+        struct kw_buf text = {0};
+        bool failed = false;
+        int rc = warn_of_holds(s, lot, &text);
+
+        if (rc == 0 && label->what == KW_LABEL_REEL)
+                rc = warn_of_certificates(s, lot, &text, err);
+        if (rc == 0 && text.n)
+                label->warning = kw_arena_text(kw_reader_arena(s->r), kw_buf_text(&text), &failed);
+        failed = failed || text.failed;
+        kw_buf_free(&text);
+        return failed ? -ENOMEM : rc;
+}
+
 static int label_lot(struct sheet *s, const char *code, struct kw_label *label, struct kw_error *err)
 {
         const struct kw_lot_row *lot;
@@ -123,6 +196,8 @@ static int label_lot(struct sheet *s, const char *code, struct kw_label *label, 
         rc = failed ? -ENOMEM : heats_text(s, lot, &label->heat);
         if (rc == 0 && label->what == KW_LABEL_REEL)
                 rc = rope_text(s, lot, label);
+        if (rc == 0)
+                rc = warning_text(s, lot, label, err);
         return rc ? rc : entry_texts(s, lot->seq, label, err);
 }
 

@@ -613,3 +613,29 @@ def test_a_certificate_recorded_without_a_document_has_no_paper(server_on, tmp_p
     assert one["document"] is None and one["state"] == "stands"
     problem = api.expect(api.request("GET", "/api/certificates/K-1.pdf"), "not-found", status=404)
     assert "without a document" in problem["detail"]
+
+
+def test_a_reels_label_warns_of_a_hold_and_of_what_overtook_its_certificate(works):
+    api, (reel, other) = works.api, works.reels[:2]
+
+    def label(lot):
+        svg = api.get("/api/labels", lots=lot, size="100x150").text
+        return " ".join(re.findall(r"<text[^>]*>([^<]*)</text>", svg))
+
+    k, _ = works.certify([reel])
+    assert "CERTIFICATE" not in label(reel) and "HOLD" not in label(reel)
+    hold = works.bench.code("HD")
+    api.put("hold", {"hold": hold, "reason": "a letter", "lots": [{"lot": reel, "from_mm": 0, "to_mm": 1000}]})
+    assert "ON HOLD %s. CERTIFICATE %s OVERTAKEN" % (hold, k) in label(reel)
+    assert "HOLD" not in label(other)
+    api.put("withdraw", {"certificate": k, "reason": "it is scrap"})
+    assert "CERTIFICATE %s WITHDRAWN" % k in label(reel)
+    api.put("release", {"hold": hold, "disposition": "release", "reason": "found good", "lots": [{"lot": reel}]})
+    assert "HOLD" not in label(reel)
+    again = works.bench.code("K")
+    api.put("certify", {"certificate": again, "type": "3.1", "reels": [reel], "replaces": k}, at=AT)
+    assert "CERTIFICATE" not in label(reel), "the one that took its place stands"
+    # what went into it is not the reel's own paper, but its own hold is said on a bobbin too
+    held = works.bench.code("HD")
+    api.put("hold", {"hold": held, "reason": "a letter", "lots": [{"lot": works.wires[0]}]})
+    assert "ON HOLD %s" % held in label(works.wires[0])

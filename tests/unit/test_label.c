@@ -182,6 +182,7 @@ static struct kw_label draw_label(const char *code)
                 .length = draw_text(),
                 .date = draw_text(),
                 .who = draw_text(),
+                .warning = draw_text(),
         };
 
         if (label.what == KW_LABEL_REEL && (!label.rope || !*label.rope))
@@ -300,6 +301,38 @@ START_TEST(every_mark_has_its_place)
                                               kw_rope_caution[k], kw_buf_text(&joined));
                         kw_scene_free(&scene);
                 }
+        }
+        kw_buf_free(&joined);
+        kw_letters_free(letters);
+}
+END_TEST
+
+/* Why a reel may not be sent is read before anything else about it, on every size, and is framed. */
+START_TEST(a_warning_stands_below_the_code)
+{
+        struct kw_label label = {.what = KW_LABEL_REEL,
+                                 .code = "RL-0813",
+                                 .kind = "Reel",
+                                 .rope = "RP-0813",
+                                 .warning = "ON HOLD HD-0012. CERTIFICATE IC-0138 OVERTAKEN"};
+        struct kw_letters *letters = kw_letters_new();
+        struct kw_buf joined = {0};
+
+        for (int size = 0; size < KW_LABEL_SIZES; size++) {
+                struct kw_scene scene, plain;
+                const char *without = label.warning;
+
+                ck_assert_int_eq(kw_scene_make(&label, (enum kw_label_size)size, 0, letters, &scene, NULL), 0);
+                join(&scene, KW_FACE_BOLD, " ", &joined);
+                ck_assert_msg(strstr(kw_buf_text(&joined), "Reel ON HOLD HD-0012. CERTIFICATE IC-0138 OVERTAKEN ") ==
+                                      kw_buf_text(&joined),
+                              "%s", kw_buf_text(&joined));
+                label.warning = NULL;
+                ck_assert_int_eq(kw_scene_make(&label, (enum kw_label_size)size, 0, letters, &plain, NULL), 0);
+                ck_assert_uint_ge(scene.n, plain.n + 5); /* four sides of a frame, and the text */
+                label.warning = without;
+                kw_scene_free(&scene);
+                kw_scene_free(&plain);
         }
         kw_buf_free(&joined);
         kw_letters_free(letters);
@@ -468,6 +501,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, check_characters_are_the_published_ones);
         tcase_add_test(tests, no_code_is_wider_than_letters);
         tcase_add_test(tests, every_mark_has_its_place);
+        tcase_add_test(tests, a_warning_stands_below_the_code);
         tcase_add_test(tests, a_list_is_cut_between_its_members);
         tcase_add_test(tests, what_cannot_be_printed_is_refused);
         tcase_add_test(tests, no_label_and_too_many_are_refused);

@@ -10,8 +10,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define FRAME_PAD_UM 700
-
 static const char *const *caution_of(const struct kw_label *label)
 {
         bool given = label->caution && label->caution[0];
@@ -39,20 +37,6 @@ static char *caution_text(const char *const *lines)
                 end = stpcpy(end, lines[i]);
         }
         return text;
-}
-
-static int put_frame(struct pen *pen, int y, int height)
-{
-        int wide = pen->right - pen->left;
-        int r = kw_pen_rule(pen, pen->left, y, wide, RULE_UM);
-
-        if (!r)
-                r = kw_pen_rule(pen, pen->left, y + height - RULE_UM, wide, RULE_UM);
-        if (!r)
-                r = kw_pen_rule(pen, pen->left, y + RULE_UM, RULE_UM, height - 2 * RULE_UM);
-        if (!r)
-                r = kw_pen_rule(pen, pen->right - RULE_UM, y + RULE_UM, RULE_UM, height - 2 * RULE_UM);
-        return r;
 }
 
 /* Broken into lines and, on a label of fixed height, given its place at the foot. */
@@ -95,7 +79,7 @@ int kw_put_caution(struct pen *pen, const struct kw_block *block)
 
         if (block->n == 0)
                 return 0;
-        r = put_frame(pen, pen->y, kw_caution_height(block));
+        r = kw_pen_frame(pen, pen->y, kw_caution_height(block));
         if (!r)
                 r = kw_pen_block(pen, KW_FACE_PLAIN, pen->left + inset, pen->y + inset, block);
         pen->y += kw_caution_height(block);

@@ -95,8 +95,9 @@ int kw_label_check(const struct kw_label *label, size_t at, struct kw_error *err
         const struct {
                 const char *name, *text;
         } texts[] = {
-                {"kind", label->kind},   {"rope", label->rope},     {"heat", label->heat}, {"size", label->size},
-                {"grade", label->grade}, {"length", label->length}, {"date", label->date}, {"who", label->who},
+                {"kind", label->kind}, {"rope", label->rope},   {"heat", label->heat},
+                {"size", label->size}, {"grade", label->grade}, {"length", label->length},
+                {"date", label->date}, {"who", label->who},     {"warning", label->warning},
         };
         char pointer[64];
         int r = 0;

@@ -41,6 +41,7 @@ struct kw_form_row {
  * @split:    below this size the code is set in two lines
  * @row:      height of a row of fields at most (a roll's rows are as high as they need)
  * @caution_room: height of the caution at most
+ * @warning:  lines of a warning at most
  * @above:    so many rows stand above the Data Matrix, the others beside it
  */
 struct kw_form {
@@ -48,6 +49,7 @@ struct kw_form {
         int stand, bars, matrix;
         int head, code, split, caption, value, value_least, row;
         int caution, caution_least, caution_room;
+        int warning;
         int rows, above;
         struct kw_form_row row_of[KW_FORM_ROWS];
 };

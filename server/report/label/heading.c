@@ -55,11 +55,33 @@ static int put_code(struct pen *pen)
         return r;
 }
 
+static bool beside(const struct pen *pen)
+{
+        return pen->form->warning == 1 && pen->label->warning && *pen->label->warning;
+}
+
+int kw_heading_width(const struct pen *pen)
+{
+        const char *text = kw_heading_of(pen->label);
+        int column = pen->right - pen->left, width;
+
+        if (!beside(pen))
+                return column;
+        width = kw_letters_width(pen->letters, KW_FACE_BOLD, pen->form->head, text, strlen(text)) + pen->form->gap;
+        return width < column / 2 ? width : column / 2;
+}
+
 int kw_put_heading(struct pen *pen)
 {
-        int r = kw_pen_line(pen, KW_FACE_BOLD, pen->form->head, pen->left, pen->y, pen->right - pen->left,
-                            kw_heading_of(pen->label));
+        int top = pen->y, r;
 
-        pen->y += kw_pitch(pen->form->head);
-        return r ? r : put_code(pen);
+        r = kw_pen_line(pen, KW_FACE_BOLD, pen->form->head, pen->left, top, kw_heading_width(pen),
+                        kw_heading_of(pen->label));
+        if (!r && beside(pen))
+                r = kw_put_warning(pen);
+        if (pen->y < top + kw_pitch(pen->form->head))
+                pen->y = top + kw_pitch(pen->form->head);
+        if (!r)
+                r = put_code(pen);
+        return !r && !beside(pen) ? kw_put_warning(pen) : r;
 }

@@ -1,5 +1,6 @@
 /*
- * Laying out one label, from the top: heading, code, Code 128, fields beside the Data Matrix, caution at the foot.
+ * Laying out one label, from the top: heading, code, a warning where there is one, Code 128, fields beside the Data
+ * Matrix, caution at the foot.
  *
  *      +--------------------------+        +------------------+--+
  *      | Bobbin                   |        | Reel             |==|

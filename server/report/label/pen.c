@@ -48,3 +48,17 @@ int kw_pen_line(struct pen *pen, enum kw_face face, int size, int x, int y, int 
         kw_block_free(&block);
         return r;
 }
+
+int kw_pen_frame(struct pen *pen, int y, int height)
+{
+        int wide = pen->right - pen->left;
+        int r = kw_pen_rule(pen, pen->left, y, wide, RULE_UM);
+
+        if (!r)
+                r = kw_pen_rule(pen, pen->left, y + height - RULE_UM, wide, RULE_UM);
+        if (!r)
+                r = kw_pen_rule(pen, pen->left, y + RULE_UM, RULE_UM, height - 2 * RULE_UM);
+        if (!r)
+                r = kw_pen_rule(pen, pen->right - RULE_UM, y + RULE_UM, RULE_UM, height - 2 * RULE_UM);
+        return r;
+}

@@ -7,7 +7,8 @@
 #include "form.h"
 #include "scene.h"
 
-#define RULE_UM 200 /* thickness of a line */
+#define RULE_UM      200 /* thickness of a line */
+#define FRAME_PAD_UM 700 /* between a frame's line and what is in it */
 
 /*
  * Widths of a module that come out even on printers of 8, 12 and 24 dots/mm ("203", "300" and "600 dpi") are multiples
@@ -31,8 +32,16 @@ int kw_pen_block(struct pen *pen, enum kw_face face, int x, int y, const struct 
 /** kw_pen_line - one line, made smaller down to two thirds and then cut */
 int kw_pen_line(struct pen *pen, enum kw_face face, int size, int x, int y, int width, const char *text);
 
+/** kw_pen_frame - a frame over the column's width */
+int kw_pen_frame(struct pen *pen, int y, int height);
+
+/* warning.c: why the thing may not be used, framed; nothing where there is no reason. kw_put_heading() puts it. */
+int kw_put_warning(struct pen *pen);
+
 /* heading.c: the kind, and the code in large letters */
 int kw_put_heading(struct pen *pen);
+/** kw_heading_width - how wide the kind is: the column, or at most half of it where a warning stands beside it */
+int kw_heading_width(const struct pen *pen);
 
 /* bars.c */
 /** kw_place_bars - how Code 128 lies; where it stands along the label, the pen's column becomes narrower */
