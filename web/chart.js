@@ -47,7 +47,7 @@ const inBox = (text) => (text ? new Date(text).toISOString().slice(0, 16) : '');
 const outOfBox = (text) => (text ? `${text}:00Z` : '');
 
 function timeField(name) {
-  return field(name, el('input', { type: 'datetime-local', value: inBox(asked.get(name)) }), t(`question.${name}.label`));
+  return field(name, el('input', { type: 'datetime-local', value: inBox(asked.get(name)) }), t('field.utc', { name: t(`question.${name}.label`) }));
 }
 
 function diameterField(name) {

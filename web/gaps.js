@@ -161,7 +161,7 @@ const MENDS = {
   'no-test': (g) => [['gap.mend.test', api.url('log.html', { kind: 'test', lot: g.code })]],
   balance: (g) => [correct(g)],
   overtaken: (g) => [['gap.mend.withdraw', api.pageOf('certificate', g.code)]],
-  calibration: () => [['gap.mend.instrument', api.url('shop.html')]],
+  calibration: (g) => [['gap.mend.instrument', `${api.url('instruments.html', { instrument: g.code })}#record`]],
   finding: (g) => [
     ['gap.mend.note', api.url('log.html', { kind: 'note', about: `${g.type}:${g.code}` })],
     correct(g),

@@ -141,12 +141,15 @@ function outside(one) {
 
 const stored = (text) => (text ? `${text}:00Z` : undefined);
 
-function record(one) {
+/** `one`: the instrument, null for a new one; `code`: of a new one, as far as it is known. */
+function record(one, code = '') {
   const input = (name, attrs = {}) => {
     const box = el('input', { id: `cal-${name}`, ...attrs });
-    return [box, el('div', { class: 'field' }, el('label', { for: box.id }, name === 'instrument' ? t('instruments.code') : name === 'what' ? t('instruments.what') : t(`field.${name}`)), box)];
+    const words = { instrument: 'instruments.code', what: 'instruments.what' }[name] || `field.${name}`;
+    const utc = attrs.type === 'datetime-local' ? t('field.utc', { name: t(words) }) : t(words);
+    return [box, el('div', { class: 'field' }, el('label', { for: box.id }, utc), box)];
   };
-  const [code, codeField] = input('instrument', { class: 'code-in', maxlength: 40, value: one?.instrument || '', readonly: Boolean(one) });
+  const [box, codeField] = input('instrument', { class: 'code-in', maxlength: 40, value: one?.instrument || code, readonly: Boolean(one) });
   const [what, whatField] = input('what', { maxlength: 200, value: one?.what || '' });
   const [at, atField] = input('calibrated', { type: 'datetime-local', value: new Date().toISOString().slice(0, 16) });
   const [until, untilField] = input('valid_until', { type: 'datetime-local' });
@@ -166,7 +169,7 @@ function record(one) {
         send.disabled = true;
         put(said);
         const body = {
-          instrument: code.value.trim().toUpperCase(),
+          instrument: box.value.trim().toUpperCase(),
           what: what.value.trim(),
           calibrated: stored(at.value),
           valid_until: stored(until.value),
@@ -196,16 +199,26 @@ function record(one) {
   );
   return el(
     'section',
-    { class: 'sheet spaced no-print' },
-    el('details', { open: !one }, el('summary', null, t(one ? 'instruments.record' : 'instruments.new')), form),
+    { class: 'sheet spaced no-print', id: 'record' },
+    el('details', { open: !one || location.hash === '#record' }, el('summary', null, t(one ? 'instruments.record' : 'instruments.new')), form),
   );
+}
+
+/** An instrument; null where tests name it and nobody recorded it yet. */
+async function known(code) {
+  try {
+    return await api.instrument(code);
+  } catch (problem) {
+    if (problem.status === 404) return null;
+    throw problem;
+  }
 }
 
 async function main() {
   const place = byId('instruments');
   const code = asked.get('instrument');
   try {
-    const [all, one] = await Promise.all([api.instruments(), code ? api.instrument(code) : null]);
+    const [all, one] = await Promise.all([api.instruments(), code ? known(code) : null]);
     const listed = all.instruments.find((i) => i.instrument === code);
     const drawing = el('div');
     if (one) document.title = t('title', { page: code });
@@ -236,10 +249,14 @@ async function main() {
                 el('div', { class: 'spaced' }, sheet('outside-title', t('instruments.outside'), outside(one))),
                 record(one),
               ]
-            : [el('p', null, t('instruments.choose')), record(null)],
+            : [el('p', null, code ? t('instruments.unknown', { code }) : t('instruments.choose')), record(null, code || '')],
         ),
       ),
     );
+    if (location.hash === '#record') {
+      byId('record').scrollIntoView();
+      byId(one || !code ? 'cal-calibrated' : 'cal-what').focus({ preventScroll: true });
+    }
     if (one) new ResizeObserver(() => put(drawing, timeline(one, Math.max(drawing.clientWidth, 240)))).observe(drawing);
   } catch (problem) {
     trouble(place, problem);

@@ -194,20 +194,19 @@ int kw_answer_holds(struct kw_ledger *ledger, const char *state, int64_t before,
         return rc;
 }
 
-int kw_answer_hold(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err)
+static int put_one(struct kw_reader *r, const char *code, struct kw_buf *out, struct kw_error *err)
 {
         const struct kw_hold_whole_row *hold;
-        struct kw_reader *r = NULL;
-        int rc = kw_reader_new(ledger, &r);
+        int rc = kw_read_hold(r, code, &hold);
 
-        if (rc)
-                return rc;
-        rc = kw_read_hold(r, code, &hold);
         if (rc == 0 && !hold)
-                rc = kw_refuse(err, KW_NOT_FOUND, NULL, "no hold %s is known", code);
+                return kw_refuse(err, KW_NOT_FOUND, NULL, "no hold %s is known", code);
         if (rc == 0)
                 put_hold(hold, NULL, out);
-        rc = kw_finish(r, out, rc, err);
-        kw_reader_free(r);
         return rc;
+}
+
+int kw_answer_hold(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err)
+{
+        return kw_answer_of(ledger, code, put_one, out, err);
 }

@@ -106,13 +106,5 @@ static int put_one(struct kw_reader *r, const char *code, struct kw_buf *out, st
 
 int kw_answer_instrument(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err)
 {
-        struct kw_reader *r = NULL;
-        int rc = kw_reader_new(ledger, &r);
-
-        if (rc)
-                return rc;
-        rc = put_one(r, code, out, err);
-        rc = kw_finish(r, out, rc, err);
-        kw_reader_free(r);
-        return rc;
+        return kw_answer_of(ledger, code, put_one, out, err);
 }

@@ -128,13 +128,5 @@ static int answer(struct kw_reader *r, const char *code, struct kw_buf *out, str
 
 int kw_answer_joints(struct kw_ledger *ledger, const char *lot, struct kw_buf *out, struct kw_error *err)
 {
-        struct kw_reader *r = NULL;
-        int rc = kw_reader_new(ledger, &r);
-
-        if (rc == 0) {
-                rc = answer(r, lot, out, err);
-                rc = kw_finish(r, out, rc, err);
-        }
-        kw_reader_free(r);
-        return rc;
+        return kw_answer_of(ledger, lot, answer, out, err);
 }

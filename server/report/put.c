@@ -177,3 +177,17 @@ void kw_put_margins(struct kw_buf *b, const struct kw_margin_row *rows, size_t n
         }
         kw_put_array_end(b);
 }
+
+int kw_answer_of(struct kw_ledger *ledger, const char *code, kw_answer_fn *answer, struct kw_buf *out,
+                 struct kw_error *err)
+{
+        struct kw_reader *r = NULL;
+        int rc = kw_reader_new(ledger, &r);
+
+        if (rc == 0) {
+                rc = answer(r, code, out, err);
+                rc = kw_finish(r, out, rc, err);
+        }
+        kw_reader_free(r);
+        return rc;
+}

@@ -50,5 +50,10 @@ int kw_each_code(const char *codes, size_t most, int (*fn)(void *ctx, const char
 /** kw_finish - what an answer returns: @rc, a negative errno told as a refusal, or -ENOMEM when @out ran out of memory.
  */
 int kw_finish(struct kw_reader *r, struct kw_buf *out, int rc, struct kw_error *err);
+/** Writes the answer about the thing called @code. Return: 0; a refusal; a negative errno. */
+typedef int kw_answer_fn(struct kw_reader *r, const char *code, struct kw_buf *out, struct kw_error *err);
+/** kw_answer_of - the answer about one thing, by a reader of its own. Return: as kw_finish(). */
+int kw_answer_of(struct kw_ledger *ledger, const char *code, kw_answer_fn *answer, struct kw_buf *out,
+                 struct kw_error *err);
 
 #endif

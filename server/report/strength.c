@@ -179,22 +179,21 @@ static int put_strength(struct kw_reader *r, const struct kw_lot_row *lot, const
         return rc;
 }
 
-int kw_answer_strength(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err)
+static int answer(struct kw_reader *r, const char *code, struct kw_buf *out, struct kw_error *err)
 {
         const struct kw_lot_row *lot;
         struct kw_wires wires = {0};
-        struct kw_reader *r = NULL;
-        int rc = kw_reader_new(ledger, &r);
+        int rc = kw_read_lot_named(r, code, &lot, err);
 
-        if (rc)
-                return rc;
-        rc = kw_read_lot_named(r, code, &lot, err);
         if (rc == 0)
                 rc = kw_wires_in(kw_reader_genealogy(r), lot->id, lot->length_mm, is_wire, r, &wires);
         if (rc == 0)
                 rc = put_strength(r, lot, &wires, out);
-        rc = kw_finish(r, out, rc, err);
         kw_wires_free(&wires);
-        kw_reader_free(r);
         return rc;
+}
+
+int kw_answer_strength(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err)
+{
+        return kw_answer_of(ledger, code, answer, out, err);
 }

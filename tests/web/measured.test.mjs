@@ -125,12 +125,32 @@ test('an instrument found bad gives the recall its window', async () => {
   await page.context().close();
 });
 
+test('a gap of calibration leads to the form, also for an instrument that only tests have named', async () => {
+  await mill.post({ kind: 'test', body: { test: 'T-GAUGE', lot: 'RL-0774', instrument: 'GAUGE-9', results: { breaking_n: 400000 } } });
+  const page = await at('/gaps.html');
+  await page.locator('.gap-kinds button[data-kind=calibration]').click();
+  const link = page.locator('a[href*="instrument=GAUGE-9"]', { hasText: 'Record a calibration' });
+  await link.waitFor();
+  page.refusals = [404];
+  await link.click();
+  await page.waitForSelector('#cal-what:focus');
+  assert.match(await page.textContent('main'), /Tests name GAUGE-9, but nothing is recorded of it yet/);
+  assert.equal(await page.inputValue('#cal-instrument'), 'GAUGE-9');
+  await page.keyboard.type('Cable gauge, 50 kN');
+  await page.locator('#record button').click();
+  await page.waitForSelector('#one-title');
+  assert.equal((await mill.get('/api/instruments/GAUGE-9')).what, 'Cable gauge, 50 kN');
+  assert.deepEqual(await accessibility(page), []);
+  await page.context().close();
+});
+
 test('a calibration is recorded, found bad', async () => {
   const page = await at('/instruments.html?instrument=ZN-1');
   await page.locator('summary').click();
   await page.locator('input[value=bad]').check();
   await page.locator('button', { hasText: 'Record' }).click();
-  await page.waitForSelector('.lifeline .bad');
+  await page.waitForSelector('.lifeline .bad[d*="45L"]'); // on the line over time, not in the legend
+
   const one = await mill.get('/api/instruments/ZN-1');
   assert.equal(one.calibrations.at(-1).found, 'bad');
   assert.equal(one.calibrations.at(-1).doubtful.until, null);

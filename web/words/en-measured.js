@@ -78,6 +78,8 @@ export default {
   'per.lot': 'lot', 'per.run': 'run', 'heats.one': 'one', 'heats.any': 'any',
 
   /* --- instruments --- */
+  'instruments.unknown': 'Tests name {code}, but nothing is recorded of it yet: not what it is, nor a calibration. Tests made before its first calibration stay without one.',
+  'field.utc': '{name} (UTC)',
   'instruments.none': 'No instrument is recorded yet.', 'instruments.list': 'All instruments', 'instruments.choose': 'Choose an instrument to see its calibrations.',
   'instruments.what': 'What it is', 'instruments.state': 'State', 'instruments.last': 'Last used', 'instruments.valid': 'valid until {at}', 'instruments.lapsed': 'lapsed on {at}',
   'instruments.bad': 'found bad', 'instruments.open': 'no end stated', 'instruments.unsaid': 'never calibrated',

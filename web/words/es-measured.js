@@ -78,6 +78,8 @@ export default {
   'per.lot': 'lote', 'per.run': 'operación', 'heats.one': 'una', 'heats.any': 'cualquiera',
 
   /* --- instrumentos --- */
+  'instruments.unknown': 'Hay ensayos que nombran {code}, pero aún no se anotó nada de él: ni qué es ni una calibración. Los ensayos anteriores a su primera calibración quedan sin ella.',
+  'field.utc': '{name} (UTC)',
   'instruments.none': 'Aún no hay ningún instrumento.', 'instruments.list': 'Todos los instrumentos', 'instruments.choose': 'Elija un instrumento para ver sus calibraciones.',
   'instruments.what': 'Qué es', 'instruments.state': 'Estado', 'instruments.last': 'Último uso', 'instruments.valid': 'válido hasta {at}', 'instruments.lapsed': 'venció el {at}',
   'instruments.bad': 'hallado malo', 'instruments.open': 'sin fin declarado', 'instruments.unsaid': 'nunca calibrado',

@@ -109,18 +109,15 @@ static int read_held(struct kw_reader *r, struct kw_hold_whole_row *hold)
 
 /* --- releases and agreements -------------------------------------------------------------------------- */
 
-static int read_releases(struct kw_reader *r, struct kw_hold_whole_row *hold)
+/* Of a statement whose columns are those of a disposition, in the order of its row, and last the entry beside it. */
+static int read_disposed(struct kw_reader *r, const char *sql, int64_t hold, struct kw_list *out)
 {
-        struct kw_list list = {0};
         bool failed = false;
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT l.seq, l.at, l.disposition, l.reason, e.by, l.grade, l.works, l.agreed FROM release l"
-                        " JOIN entry e ON e.seq = l.seq WHERE l.hold = ?1 ORDER BY l.seq",
-                        "i", hold->id);
+        int rc = kw_ask(r->ledger, &q, sql, "i", hold);
 
         while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
-                struct kw_disposed_row *row = kw_list_more(&r->arena, &list, sizeof(*row));
+                struct kw_disposed_row *row = kw_list_more(&r->arena, out, sizeof(*row));
 
                 rc = row ? 0 : -ENOMEM;
                 if (row)
@@ -134,9 +131,20 @@ static int read_releases(struct kw_reader *r, struct kw_hold_whole_row *hold)
                                                         .other = kw_int(&q, 7)};
         }
         kw_end(&q);
+        return failed ? -ENOMEM : rc;
+}
+
+static int read_releases(struct kw_reader *r, struct kw_hold_whole_row *hold)
+{
+        struct kw_list list = {0};
+        int rc = read_disposed(r,
+                               "SELECT l.seq, l.at, l.disposition, l.reason, e.by, l.grade, l.works, l.agreed"
+                               " FROM release l JOIN entry e ON e.seq = l.seq WHERE l.hold = ?1 ORDER BY l.seq",
+                               hold->id, &list);
+
         hold->releases = list.at;
         hold->n_releases = list.n;
-        return failed ? -ENOMEM : rc;
+        return rc;
 }
 
 static int read_parts(struct kw_reader *r, struct kw_disposed_row *agreement)
@@ -165,34 +173,17 @@ static int read_parts(struct kw_reader *r, struct kw_disposed_row *agreement)
 static int read_agreements(struct kw_reader *r, struct kw_hold_whole_row *hold)
 {
         struct kw_list list = {0};
-        bool failed = false;
-        struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT a.seq, a.at, a.disposition, a.reason, e.by, a.grade, a.works,"
-                        " (SELECT min(seq) FROM release WHERE agreed = a.seq) FROM agreement a"
-                        " JOIN entry e ON e.seq = a.seq WHERE a.hold = ?1 ORDER BY a.seq",
-                        "i", hold->id);
+        int rc = read_disposed(r,
+                               "SELECT a.seq, a.at, a.disposition, a.reason, e.by, a.grade, a.works,"
+                               " (SELECT min(seq) FROM release WHERE agreed = a.seq) FROM agreement a"
+                               " JOIN entry e ON e.seq = a.seq WHERE a.hold = ?1 ORDER BY a.seq",
+                               hold->id, &list);
 
-        while (rc == 0 && (rc = kw_next(r->ledger, &q)) == 1) {
-                struct kw_disposed_row *row = kw_list_more(&r->arena, &list, sizeof(*row));
-
-                rc = row ? 0 : -ENOMEM;
-                if (row)
-                        *row = (struct kw_disposed_row){.seq = kw_int(&q, 0),
-                                                        .at = kw_int(&q, 1),
-                                                        .disposition = kw_keep_text(r, &q, 2, &failed),
-                                                        .reason = kw_keep_text(r, &q, 3, &failed),
-                                                        .by = kw_keep_text(r, &q, 4, &failed),
-                                                        .grade = kw_keep_text(r, &q, 5, &failed),
-                                                        .works = kw_keep_text(r, &q, 6, &failed),
-                                                        .other = kw_int(&q, 7)};
-        }
-        kw_end(&q);
         for (size_t i = 0; rc == 0 && i < list.n; i++)
                 rc = read_parts(r, (struct kw_disposed_row *)list.at + i);
         hold->agreements = list.at;
         hold->n_agreements = list.n;
-        return failed ? -ENOMEM : rc;
+        return rc;
 }
 
 static int read_failed(struct kw_reader *r, struct kw_hold_whole_row *hold)
