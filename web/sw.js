@@ -52,6 +52,7 @@ const FILES = [
   'shop/project.js',
   'shop/runs.js',
   'shop/say.js',
+  'shop/scan.js',
   'shop/server.js',
   'shop/stations.js',
   'shop/steps.js',

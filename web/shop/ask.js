@@ -15,7 +15,7 @@ const panel = () => byId('ask');
 export const asking = () => open !== null;
 
 /** What was typed or scanned, when it is an answer. */
-export const answer = (text) => open.take(text);
+export const answer = (text, scanned = false) => open.take(text, scanned);
 
 export const cancel = () => open?.cancel();
 
@@ -155,8 +155,9 @@ export function figure(spec) {
 
     const question = {
       plain: true,
-      take(text) {
+      take(text, scanned) {
         if (text === '' && spec.optional) return finish({ value: null, quantity });
+        if (scanned) return wrong(t('ask.code-instead', { code: text.toUpperCase() }));
         const { value, quantity: q } = understand(text);
         if (value === null || (typeof value === 'number' && value < 0)) {
           return wrong(

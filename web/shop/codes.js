@@ -1,10 +1,6 @@
 // Codes: what may be one, and the next free one of a run, a package or a test.
 
-/** As the ledger keeps it, or null when it can't be a code. */
-export function asCode(text) {
-  const code = text.trim().toUpperCase();
-  return /^[A-Z0-9./-]{1,40}$/.test(code) ? code : null;
-}
+export { codeOf as asCode } from './scan.js';
 
 const two = (n) => String(n).padStart(2, '0');
 

@@ -11,6 +11,7 @@ import { byId, el, put } from '../dom.js';
 import { get, Problem } from '../api.js';
 import * as queue from '../queue.js';
 import { box, refusalText } from '../door.js';
+import { bare } from './scan.js';
 import { alive, post } from './server.js';
 import * as where from './where.js';
 import { t, term } from './say.js';
@@ -141,7 +142,7 @@ function askBadge(text = null) {
         novalidate: true,
         submit: (event) => {
           event.preventDefault();
-          const id = badge.value.trim().toUpperCase();
+          const id = bare(badge.value).text.toUpperCase();
           if (id) askPin(id);
         },
       },

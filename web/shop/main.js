@@ -20,6 +20,7 @@ import * as testing from './testing.js';
 import * as undo from './undo.js';
 import * as where from './where.js';
 import { asCode } from './codes.js';
+import { bare, otherwise, whyNot } from './scan.js';
 import { ask as askServer } from './server.js';
 import { STATIONS } from './stations.js';
 import { stop } from './stop.js';
@@ -81,6 +82,7 @@ const shop = {
     if (!checked) return false;
     const { unchecked, ...row } = checked;
     await queue.add(row);
+    nothingTwice();
     await floor.update();
     say(unchecked ? t(unknown ? 'said.unknown' : 'said.unchecked', { text }) : text, unchecked ? 'warn' : 'done');
     return true;
@@ -90,19 +92,53 @@ const shop = {
 function scanned(event) {
   event.preventDefault();
   const field = byId('scan');
-  const text = field.value.trim();
+  const { text, marked } = bare(field.value);
   if (ask.asking()) {
-    ask.answer(text);
+    ask.answer(text, marked);
     return;
   }
+  const typed = field.value;
   field.value = '';
   if (!text) return;
-  const code = asCode(text);
-  if (!code) {
-    say(t('scan.no-code', { text }), 'warn');
+  const code = asCode(typed);
+  if (!code) shop.doing(() => misread(typed));
+  else if (twice(code)) say(t('scan.twice', { code }), 'warn');
+  else shop.doing(() => page.scanned(code));
+}
+
+/* A trigger that bounced, or a beep that was not heard: the same code again at once, with nothing else done between. */
+let last = { code: null, at: 0 };
+const TWICE = 1500; /* ms */
+
+function twice(code) {
+  const again = last.code === code && (busy > 0 || Date.now() - last.at < TWICE);
+  last = { code, at: Date.now() };
+  return again;
+}
+
+const nothingTwice = () => {
+  last = { code: null, at: 0 };
+};
+
+/** What can't be a code: said, with what it would be on another keyboard, which a person holds against the label. */
+async function misread(typed) {
+  const text = [...bare(typed).text].slice(0, 60).join('');
+  const meant = otherwise(typed);
+  if (meant.length === 0) {
+    say(t(whyNot(typed), { text, n: [...bare(typed).text].length }), 'warn');
     return;
   }
-  shop.doing(() => page.scanned(code));
+  const code = await ask.choose({
+    title: t('scan.layout', { text }),
+    about: el('p', null, t('scan.layout.what')),
+    options: meant.map((m) => ({
+      value: m.code,
+      label: t('scan.layout.take', { code: m.code, layout: t(`layout.${m.layout}`) }),
+    })),
+    typed: asCode,
+    first: false,
+  });
+  if (code) await page.scanned(code);
 }
 
 /* --- the bar ------------------------------------------------------------------------------------ */
@@ -280,6 +316,8 @@ function choosing(again = false) {
   if (!where.name()) name.focus();
 }
 
+let typedAt = 0; /* when the last character came */
+
 /** Keys that go to the box wherever the focus is; Escape leaves a question. */
 function keys(event) {
   if (document.body.classList.contains('stopped') || document.body.classList.contains('at-the-door')) return;
@@ -288,7 +326,16 @@ function keys(event) {
     ask.cancel();
     return;
   }
-  if (event.ctrlKey || event.altKey || event.metaKey || event.key.length !== 1 || event.key === ' ') return;
+  const field = byId('scan');
+  const fast = event.timeStamp - typedAt < 60;
+  if (event.key === 'Tab' && !event.shiftKey && fast && event.target === field && field.value && !field.disabled) {
+    event.preventDefault(); /* some scanners end a code with it */
+    byId('scan-form').requestSubmit();
+    return;
+  }
+  if (event.ctrlKey || event.altKey || event.metaKey || event.key.length !== 1) return;
+  typedAt = event.timeStamp;
+  if (event.key === ' ') return;
   if (event.target.matches?.('input, textarea, select') || byId('scan').disabled) return;
   byId('scan').focus();
 }
@@ -315,6 +362,7 @@ async function begin() {
   }
   byId('floor').hidden = false;
   byId('scan-form').addEventListener('submit', scanned);
+  document.addEventListener('pointerdown', nothingTwice, true);
   document.addEventListener('keydown', keys);
   document.addEventListener('click', (event) => {
     if (

@@ -22,7 +22,16 @@ export default {
   'units.si.full': 'Metric: m, mm, kg', 'units.us.full': 'US: ft, in, lb',
 
   /* --- scan box, questions --- */
-  'scan.enter': 'Enter', 'scan.keys': 'Screen keyboard on or off', 'scan.no-code': '“{text}” can’t be a code.',
+  'scan.enter': 'Enter', 'scan.keys': 'Screen keyboard on or off',
+  'scan.no-code': '“{text}” can’t be a code: a code has letters, digits, “.”, “/” and “-”. Scan the label again, or type it.',
+  'scan.blank': '“{text}” can’t be a code: there is a blank in it. Scan one label at a time, or type the code.',
+  'scan.too-long': '“{text}…” can’t be a code: it has {n} characters, and a code has 40 at most. Is it another bar code of the label?',
+  'scan.address': '“{text}” is an address, not a code. Scan the other bar code of the label.',
+  'scan.twice': '{code} was scanned twice and is counted once.',
+  'scan.layout': '“{text}” can’t be a code. Which of these is on the label?',
+  'scan.layout.what': 'The scanner types as on another keyboard than this computer’s. Compare every character with the label; letters and digits may have changed places. Have the scanner set to this keyboard.',
+  'scan.layout.take': '{code} ({layout})', 'layout.de': 'as on a German keyboard', 'layout.es': 'as on a Spanish keyboard', 'layout.fr': 'as on a French keyboard',
+
   'scan.goods-in': 'Scan a heat, then each coil’s label', 'scan.cleaning': 'Scan lots into the batch',
   'scan.load': 'Scan a lot, or a fresh label',
   'scan.cutting': 'Scan the rope to be cut, or an order', 'scan.testing': 'Scan the lot that is tested',

@@ -20,8 +20,17 @@ export default {
   'units.si.full': 'Métricas: m, mm, kg', 'units.us.full': 'EE. UU.: ft, in, lb',
 
   /* --- scan box, questions --- */
-  'scan.enter': 'Entrar', 'scan.keys': 'Teclado en pantalla sí o no',
-  'scan.no-code': '«{text}» no puede ser un código.',
+  'scan.enter': 'Entrar', 'scan.keys': 'Teclado en pantalla: sí o no',
+  'scan.no-code': '«{text}» no puede ser un código: un código tiene letras, cifras, «.», «/» y «-». Lea otra vez la etiqueta o tecléelo.',
+  'scan.blank': '«{text}» no puede ser un código: tiene un espacio. Lea las etiquetas de una en una o teclee el código.',
+  'scan.too-long': '«{text}…» no puede ser un código: tiene {n} caracteres y un código tiene 40 como mucho. ¿Es otro código de barras de la etiqueta?',
+  'scan.address': '«{text}» es una dirección, no un código. Lea el otro código de barras de la etiqueta.',
+  'scan.twice': '{code} se leyó dos veces y se cuenta una.',
+  'scan.layout': '«{text}» no puede ser un código. ¿Cuál de estos está en la etiqueta?',
+  'scan.layout.what': 'El lector escribe como en un teclado distinto del de este ordenador. Compare cada carácter con la etiqueta; puede haber letras y cifras cambiadas. Haga ajustar el lector a este teclado.',
+  'scan.layout.take': '{code} ({layout})', 'layout.de': 'como en un teclado alemán', 'layout.es': 'como en un teclado español', 'layout.fr': 'como en un teclado francés',
+
+ 
   'scan.goods-in': 'Lea una colada y luego la etiqueta de cada rollo', 'scan.cleaning': 'Lea las partidas que entran',
   'scan.load': 'Lea una partida, o una etiqueta nueva',
   'scan.cutting': 'Lea el cable que se corta, o un pedido', 'scan.testing': 'Lea la partida que se ensaya',
