@@ -7,7 +7,7 @@ learn((await (language === 'es' ? import('./words/es-serving.js') : import('./wo
 
 /** Say it in the page's banner; `who` is what the server says of the caller (/api/me). */
 export function banner(who) {
-  const key = who.open ? 'open-mode' : who.in_the_clear ? 'in-the-clear' : null;
+  const key = who.reading ? 'reading' : who.open ? 'open-mode' : who.in_the_clear ? 'in-the-clear' : null;
   if (!key) return;
   const place = byId('banner');
   place.hidden = false;

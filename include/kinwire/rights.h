@@ -72,9 +72,10 @@ struct kw_who {
         unsigned roles;
         const struct kw_only *only; /* NULL: no purpose beside the roles */
         bool fresh;                 /* gave the password not long ago, or has none to give */
+        bool reading;               /* let in to read, while the sign-in can't be recorded */
 };
 
-/** kw_may - whether @who has a right. Return: 0; KW_NOT_ALLOWED; KW_PASSWORD_AGAIN. */
+/** kw_may - whether @who has a right. Return: 0; KW_NOT_ALLOWED; KW_PASSWORD_AGAIN; KW_DISK_FULL, who only reads. */
 int kw_may(const struct kw_who *who, enum kw_right right, struct kw_error *err);
 
 /**

@@ -30,6 +30,7 @@ struct kw_session {
         char terminal[KW_CODE_MAX + 1]; /* enrolled, which it is bound to; "": none */
         unsigned roles;                 /* of the person when it began: with others it ends */
         bool by_pin;
+        bool reading; /* begun while nothing could be recorded: to read, until its sign-in is an entry */
         char csrf[KW_SESSION_TEXT];
         int64_t began, seen, fresh_until;
         unsigned char hash[KW_SESSION_HASH], before[KW_SESSION_HASH];
@@ -47,7 +48,7 @@ struct kw_sessions *kw_sessions_new(void);
 void kw_sessions_free(struct kw_sessions *s);
 
 /**
- * kw_session_begin - @as says for whom: person, terminal, roles, by_pin; the rest is filled
+ * kw_session_begin - @as says for whom: person, terminal, roles, by_pin, reading; the rest is filled
  * @secret: for the browser
  * One that was begun by password is fresh. The longest unused one gives way when there is no room.
  */
@@ -63,6 +64,9 @@ bool kw_session_find(struct kw_sessions *s, const char *secret, int64_t now, boo
 /** kw_session_again - the password was given again: fresh, under a new secret. Return: whether there is such a one. */
 bool kw_session_again(struct kw_sessions *s, const char *secret, int64_t now, char renewed[KW_SESSION_TEXT],
                       struct kw_session *out);
+
+/** kw_session_recorded - the sign-in of @person at @terminal ("": none) is an entry now: their sessions there are whole. */
+void kw_session_recorded(struct kw_sessions *s, const char *person, const char *terminal);
 
 void kw_session_end(struct kw_sessions *s, const char *secret);
 /** kw_session_end_of - every session of a person, but the one that @but opens (NULL: every one). */

@@ -96,6 +96,13 @@ static int password_again(struct kw_error *err)
         return kw_refuse(err, KW_PASSWORD_AGAIN, NULL, "this is decided with the password given again just before");
 }
 
+static int only_reads(struct kw_error *err)
+{
+        return kw_refuse(err, KW_DISK_FULL, NULL,
+                         "there was no room on the disk to record that you signed in, so that you can read and nothing "
+                         "else until there is; it goes on by itself then");
+}
+
 /* What a token with a purpose may do at all, before its role is looked at. */
 static bool is_its_purpose(const struct kw_only *only, enum kw_right right)
 {
@@ -121,6 +128,8 @@ int kw_may(const struct kw_who *who, enum kw_right right, struct kw_error *err)
 
         if (row->anyone)
                 return 0;
+        if (who->reading && (right == KW_MAY_RECORD || right == KW_MAY_ADMIT))
+                return only_reads(err);
         if (!(row->roles & who->roles))
                 return kw_refuse(err, KW_NOT_ALLOWED, NULL, "the role does not allow this");
         if (who->only && !is_its_purpose(who->only, right))
@@ -144,6 +153,8 @@ int kw_may_record(const struct kw_who *who, const char *kind, const char *machin
 {
         const struct kw_kind_right *row = NULL;
 
+        if (who->reading)
+                return only_reads(err);
         for (size_t i = 0; i < KINDS && !row; i++)
                 if (strcmp(kinds[i].kind, kind) == 0)
                         row = &kinds[i];

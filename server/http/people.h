@@ -115,6 +115,12 @@ struct kw_said_access {
 int kw_say_access(struct kw_http *http, const char *by, const char *terminal, const struct kw_said_access *said,
                   struct kw_error *err);
 
+/**
+ * kw_sign_in_unrecorded - somebody was let in to read, while nothing can be recorded
+ * A line in the journal now; an entry as soon as there is room, which says since when, and makes the session whole.
+ */
+void kw_sign_in_unrecorded(struct kw_http *http, const struct kw_said_access *said);
+
 struct kw_refusals;
 int kw_refusals_new(struct kw_http *http, struct kw_refusals **out);
 /** kw_refusals_stop - with what was counted recorded; what is noted from now on is not. */

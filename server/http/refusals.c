@@ -4,7 +4,8 @@
  * A flood of refusals must not make the ledger grow without bound. They are gathered by what, whom and where: the first
  * is an entry at once, those that follow within a quarter of an hour are counted into one. No more than ROWS gatherings
  * run at a time, and no more than FIRSTS of them begin with an entry in an hour; what is beyond that is counted
- * together. So an hour brings at most 4 * ROWS + FIRSTS entries of refusals, whatever is sent.
+ * together. What the disk has no room for stays counted until there is. So an hour brings at most 4 * ROWS + FIRSTS
+ * entries of refusals, whatever is sent.
  */
 #include "server.h"
 
@@ -18,6 +19,7 @@
 #define FIRSTS 60
 #define GATHER 900  /* s */
 #define HOUR   3600 /* s */
+#define AGAIN  5    /* s until what there was no room for is tried again */
 
 /* --- one entry, now --------------------------------------------------------------------------- */
 
@@ -103,6 +105,11 @@ static const char *or_dash(const char *text)
         return text && *text ? text : "-";
 }
 
+static bool is_sign_in(const char *what)
+{
+        return strcmp(what, "sign-in") == 0;
+}
+
 /* A line for whoever watches the journal. What is said here came from outside; no secret does. */
 static void tell(struct kw_http *http, const struct kw_said_access *said, enum kw_level level)
 {
@@ -129,7 +136,7 @@ int kw_say_access(struct kw_http *http, const char *by, const char *terminal, co
         pthread_mutex_init(&t.lock, NULL);
         pthread_cond_init(&t.done, NULL);
         rc = submit_and_wait(http, &t);
-        if (rc == 0 && strcmp(said->what, "sign-in") == 0)
+        if (rc == 0 && is_sign_in(said->what))
                 tell(http, said, KW_LOG_INFO);
         if (rc > 0 && err)
                 *err = t.job.err;
@@ -240,6 +247,25 @@ void kw_refusal_note(struct kw_http *http, const struct kw_said_access *said)
         pthread_mutex_unlock(&f->lock);
 }
 
+void kw_sign_in_unrecorded(struct kw_http *http, const struct kw_said_access *said)
+{
+        struct kw_refusals *f = http->refusals;
+        struct row *row;
+
+        kw_note(http, KW_LOG_WARNING, "%s: %s at %s: to read only, for want of room on the disk to record it",
+                said->what, or_dash(said->person), or_dash(said->terminal));
+        if (!f)
+                return;
+        pthread_mutex_lock(&f->lock);
+        row = row_for(f, said, now_s());
+        if (row != &f->rest) { /* that would say that it was refused */
+                if (!row->count++)
+                        row->since = (int64_t)time(NULL);
+                row->due = now_s() + AGAIN;
+        }
+        pthread_mutex_unlock(&f->lock);
+}
+
 /* Take what is due out of a row. Return: whether there is something to record. The caller has the lock. */
 static bool take_due(struct row *row, int64_t now, bool all, struct row *out)
 {
@@ -266,20 +292,35 @@ static bool next_due(struct kw_refusals *f, bool all, struct row *out)
         return take_due(&f->rest, now, all, out);
 }
 
-static void record(struct kw_http *http, const struct row *row)
+/* Return: whether it is in the ledger, or never will be. */
+static bool record(struct kw_http *http, const struct row *row)
 {
-        const struct kw_said_access said = {row->what,
-                                            row->person,
-                                            row->terminal,
-                                            row->token,
-                                            row->why,
-                                            row->count,
-                                            row->count > 1 ? row->since : 0};
+        const bool late = row->count > 1 || is_sign_in(row->what);
+        const struct kw_said_access said = {row->what, row->person, row->terminal,        row->token,
+                                            row->why,  row->count,  late ? row->since : 0};
         struct kw_error err = {0};
+        int rc = kw_say_access(http, is_sign_in(row->what) ? row->person : "server", row->terminal, &said, &err);
 
-        if (kw_say_access(http, "server", row->terminal, &said, &err))
+        if (rc == KW_DISK_FULL)
+                return false;
+        if (rc)
                 kw_say(http, "%lld refusals (%s %s) could not be recorded: %s", (long long)row->count, row->what,
                        row->person, err.text);
+        else if (is_sign_in(row->what))
+                kw_session_recorded(http->sessions, row->person, row->terminal);
+        return true;
+}
+
+/* What there was no room for is counted on in its row, and tried again when the thread looks next. The lock is held. */
+static void put_back(struct kw_refusals *f, const struct row *row)
+{
+        const struct kw_said_access said = {row->what, row->person, row->terminal, row->token, row->why, 0, 0};
+        struct row *to = row_for(f, &said, now_s());
+
+        if (!to->count || row->since < to->since)
+                to->since = row->since;
+        to->count += row->count;
+        to->due = now_s() + AGAIN;
 }
 
 static void *run(void *arg)
@@ -287,19 +328,22 @@ static void *run(void *arg)
         struct kw_refusals *f = arg;
         struct timespec until;
         struct row due;
+        bool done;
 
         pthread_mutex_lock(&f->lock);
         for (;;) {
                 if (next_due(f, f->stopping, &due)) {
                         pthread_mutex_unlock(&f->lock);
-                        record(f->http, &due);
+                        done = record(f->http, &due);
                         pthread_mutex_lock(&f->lock);
+                        if (!done && !f->stopping)
+                                put_back(f, &due);
                         continue;
                 }
                 if (f->stopping)
                         break;
                 clock_gettime(CLOCK_MONOTONIC, &until);
-                until.tv_sec += 10;
+                until.tv_sec += AGAIN;
                 pthread_cond_timedwait(&f->more, &f->lock, &until);
         }
         pthread_mutex_unlock(&f->lock);

@@ -170,6 +170,18 @@ bool kw_session_again(struct kw_sessions *s, const char *secret, int64_t now, ch
         return found != NULL;
 }
 
+void kw_session_recorded(struct kw_sessions *s, const char *person, const char *terminal)
+{
+        pthread_mutex_lock(&s->lock);
+        for (size_t i = 0; i < KW_SESSIONS; i++) {
+                struct kw_session *at = &s->at[i];
+
+                if (at->used && strcmp(at->person, person) == 0 && strcmp(at->terminal, terminal) == 0)
+                        at->reading = false;
+        }
+        pthread_mutex_unlock(&s->lock);
+}
+
 void kw_session_end(struct kw_sessions *s, const char *secret)
 {
         struct kw_session *found;

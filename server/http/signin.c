@@ -121,6 +121,7 @@ static void put_me(struct kw_request *r, const char *name, struct kw_buf *out)
         kw_put_string(out, "how", hows[i->how]);
         kw_put_bool(out, "open", r->http->open);
         kw_put_bool(out, "in_the_clear", r->http->address.in_the_clear);
+        kw_put_bool(out, "reading", session && i->session.reading);
         if (session) {
                 kw_put_int(out, "fresh_s", kw_session_fresh_left(&i->session, now) / 1000);
                 kw_put_int(out, "idle_s", kw_session_idle_left(&i->session, now) / 1000);
@@ -185,7 +186,10 @@ enum MHD_Result kw_answer_session(struct kw_request *r)
 
 /* --- signing in ------------------------------------------------------------------------------- */
 
-/* Recorded before it is so: what can't be recorded doesn't happen. */
+/*
+ * Recorded before it is so. While the disk has no room nothing can be recorded, and who has to look at a hold just then
+ * is let in to read all the same: that goes to the journal at once, and into the ledger as soon as there is room.
+ */
 static int begin(struct kw_request *r, const struct kw_person *person, const char *terminal, bool by_pin,
                  struct kw_buf *out, struct kw_error *err)
 {
@@ -197,7 +201,10 @@ static int begin(struct kw_request *r, const struct kw_person *person, const cha
                                             .why = by_pin ? "badge and PIN" : "password"};
         int rc = kw_say_access(r->http, person->code, terminal, &said, err);
 
-        if (rc)
+        session.reading = rc == KW_DISK_FULL;
+        if (session.reading)
+                kw_sign_in_unrecorded(r->http, &said);
+        else if (rc)
                 return rc;
         if (i->secret[0])
                 kw_session_end(r->http->sessions, i->secret);
@@ -208,6 +215,7 @@ static int begin(struct kw_request *r, const struct kw_person *person, const cha
         i->session = session;
         strcpy(i->by, person->code);
         i->who.roles = by_pin ? KW_OPERATOR : person->roles;
+        i->who.reading = session.reading;
         kw_cookie_set(r, KW_SESSION_COOKIE, i->secret);
         kw_count_sign_in(r->http, KW_SIGNED_IN);
         put_me(r, person->name, out);

@@ -170,6 +170,7 @@ static void take_session(struct kw_identity *i, const struct kw_session *s)
         strcpy(i->terminal, s->terminal[0] ? s->terminal : "WEB");
         i->session = *s;
         i->who = (struct kw_who){.roles = s->by_pin ? KW_OPERATOR : s->roles,
+                                 .reading = s->reading,
                                  .fresh = kw_session_fresh_left(s, kw_now_ms()) > 0};
 }
 

@@ -7,7 +7,8 @@ import time
 import pytest
 
 from clients import Clients, Connection, heat, hold
-from support import run_cli
+from people import Gatehouse
+from support import entry, run_cli
 
 
 @pytest.fixture
@@ -75,3 +76,49 @@ def test_a_backup_to_a_full_disk(small_disk, tmp_path):
     assert sorted(x.name for x in small_disk.iterdir()) == ["filler"], "nothing half is left"
     filler.unlink()
     assert run_cli("backup", "--ledger", ledger, small_disk / "copy.kw").returncode == 0
+
+
+def fill(path):
+    with open(path, "wb", buffering=0) as f:
+        while True:
+            try:
+                f.write(b"x" * 4096)
+            except OSError:
+                return
+
+
+def test_who_signs_in_while_the_disk_is_full_reads(small_disk):
+    """Let in to read, said in the journal at once and in the ledger when there is room; then it is a whole session."""
+    house = Gatehouse(small_disk, "--free-space", "0")
+    note = {"about": "heat:H-1", "text": "n" * 1500}
+    try:
+        house.person("QM-1", "quality")
+        quality = house.caller("QM-1")
+        quality.post("/api/entries", entry("heat", {"heat": "H-1", "supplier": "Northmark", "grade": "C82D"}), 201)
+        fill(small_disk / "filler")
+        for _ in range(300):  # what room the log has left is used up first
+            answer = quality.request("POST", "/api/entries", json=entry("note", note))
+            if answer.status_code == 507:
+                break
+        assert answer.status_code == 507, answer.text
+        late = house.caller("QM-1")
+        assert late.get("/api/me")["reading"] is True
+        assert late.get("/api/find", q="H-1")["found"]
+        before = late.get("/api/ledger/head")["size"]
+        refused = late.request("POST", "/api/entries", json=entry("note", note))
+        assert refused.status_code == 507 and "signed in" in refused.json()["detail"], refused.text
+        assert house.nobody().request("POST", "/api/session", json={"person": "QM-1", "password": "wrong one 12"}).status_code == 401
+        assert late.get("/api/ledger/head")["size"] == before
+
+        (small_disk / "filler").unlink()
+        until = time.monotonic() + 120
+        while late.get("/api/me")["reading"] and time.monotonic() < until:
+            time.sleep(0.2)
+        assert late.get("/api/me")["reading"] is False
+        late.post("/api/entries", entry("note", note), 201)
+        lines = [json.loads(x) for x in late.get("/api/ledger/entries", after=before, limit=100).text.splitlines()]
+        signed = [x for x in lines if x["kind"] == "access" and x["body"]["what"] == "sign-in"]
+        assert [(x["by"], x["body"]["person"], "since" in x["body"]) for x in signed] == [("QM-1", "QM-1", True)]
+        house.stop()
+    finally:
+        house.kill()
