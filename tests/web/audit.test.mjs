@@ -176,7 +176,7 @@ test('as it was: lot, thing and recall say so, keep to it, and lead back to now'
   for (const viewport of Object.keys(SIZES)) {
     for (const where of ['lot.html?lot=RC-0081', 'thing.html?type=heat&code=48504', 'recall.html?origin=heat:48504']) {
       const page = await open(browser, viewport, `${mill.url}/${where}&size=${size}`);
-      await page.waitForSelector('.head-line, #links-title', { timeout: 60000, state: 'attached' });
+      await page.waitForSelector('.head-line, #links-title', { state: 'attached' });
       await page.waitForFunction(() => /\d{4}/.test(document.querySelector('#past-said').textContent));
       assert.ok((await page.textContent('#past')).includes('AS IT WAS'));
       assert.equal(await page.locator('main button.stop:visible, main a[href^="log.html"]:visible').count(), 0);

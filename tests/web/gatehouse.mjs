@@ -1,11 +1,12 @@
 // A mill where one signs in: a server without --open that can be stopped and started again on the same ledger and port,
 // its administrator, and people with passwords, badges and PINs.
 
-import { spawn, spawnSync } from 'node:child_process';
+import { spawnSync } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
 import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
+import { ended, started } from './support.mjs';
 
 const WORDS = 'walrus ladder opal kettle bison quince meadow tulip gravel lantern pickle harbour'.split(' ');
 let made = 0;
@@ -72,28 +73,12 @@ export async function gatehouse() {
   let port = 0;
 
   house.start = async () => {
-    child = spawn(program, ['serve', '--ledger', ledger, '--listen', `127.0.0.1:${port}`, ...more], {
-      stdio: ['ignore', 'pipe', 'pipe'],
-    });
-    port = await new Promise((resolve, reject) => {
-      let said = '';
-      const hear = (data) => {
-        said += data;
-        const found = /http:\/\/[0-9.]+:(\d+)/.exec(said);
-        if (found) resolve(Number(found[1]));
-      };
-      child.stdout.on('data', hear);
-      child.stderr.on('data', hear);
-      child.once('exit', (status) => reject(new Error(`serve ended with ${status}: ${said}`)));
-    });
-    house.url = `http://127.0.0.1:${port}`;
+    const up = await started(program, ['--ledger', ledger, '--listen', `127.0.0.1:${port}`, ...more]);
+    child = up.child;
+    house.url = up.url;
+    port = Number(new URL(up.url).port);
   };
-  house.stop = async () => {
-    if (child.exitCode !== null || child.signalCode !== null) return;
-    const gone = new Promise((done) => child.once('exit', done));
-    child.kill('SIGTERM');
-    await gone;
-  };
+  house.stop = () => ended(child, 'SIGTERM');
   house.away = async () => {
     await house.stop();
     fs.rmSync(folder, { recursive: true, force: true });

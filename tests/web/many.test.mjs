@@ -65,7 +65,7 @@ for (const size of Object.keys(SIZES)) {
 
 test('ten thousand lots can be scrolled, narrowed, printed and held', async (t) => {
   const page = await open(browser, 'desk', `${mill.url}/recall.html?origin=heat:H-BIG`);
-  await page.waitForSelector('#answer[data-complete]', { timeout: 20000 });
+  await page.waitForSelector('#answer[data-complete]');
   assert.match(await page.textContent('.headline'), /10,100 lots: 10,000 bobbins/);
   const made = () => page.locator('tr.lot-row').count();
   assert.ok((await made()) < 60, 'only what is near the window is made');
@@ -93,7 +93,7 @@ test('ten thousand lots can be scrolled, narrowed, printed and held', async (t) 
   assert.ok((await made()) < 60);
   await page.click('#hold-all');
   await page.click('dialog button[type=submit]');
-  await page.waitForSelector('dialog .done', { timeout: 30000 });
+  await page.waitForSelector('dialog .done');
   const { holds } = await mill.get('/api/holds');
   assert.equal(holds[0].lots.length, COILS * BOBBINS);
   assert.deepEqual(await complaints(page), []);

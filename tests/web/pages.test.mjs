@@ -102,7 +102,7 @@ for (const size of Object.keys(SIZES)) {
   for (const [name, where, sign] of PAGES) {
     test(`${name}, ${size}`, async () => {
       const page = await open(browser, size, mill.url + (await where()));
-      await page.waitForSelector(sign, { timeout: 15000, state: 'attached' });
+      await page.waitForSelector(sign, { state: 'attached' });
       await page.waitForLoadState('networkidle');
       const width = await page.evaluate(() => document.documentElement.scrollWidth);
       assert.ok(width <= SIZES[size].width, `the page is ${width} px wide`);

@@ -63,7 +63,6 @@ for (const [language, units, says] of FINDING) {
       await p.waitForFunction(
         ([at, pattern]) => new RegExp(pattern).test(document.querySelector(at)?.textContent || ''),
         [place, says.source],
-        { timeout: 8000 },
       );
       assert.deepEqual(await complaints(p), []);
       await p.context().close();

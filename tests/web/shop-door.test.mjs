@@ -22,7 +22,6 @@ before(async () => {
   await page.clock.install();
   page.complaints = [];
   page.on('pageerror', (error) => page.complaints.push(String(error.stack || error)));
-  page.setDefaultTimeout(15000);
 });
 after(async () => {
   await browser?.close();

@@ -8,7 +8,7 @@ import os from 'node:os';
 import path from 'node:path';
 import { after, before, beforeEach, test } from 'node:test';
 import { chromium } from 'playwright-core';
-import { browse } from './support.mjs';
+import { browse, PATIENCE } from './support.mjs';
 import { idle, mill, operator, sent, stock, terminal } from './terminal.mjs';
 
 let m;
@@ -28,7 +28,7 @@ beforeEach(() => m.start());
 
 const waiting = async (page) => Number(await page.getAttribute('#count', 'data-waiting'));
 const shows = (page, n) =>
-  page.waitForFunction((k) => document.querySelector('#count')?.dataset.waiting === String(k), n, { timeout: 10000 });
+  page.waitForFunction((k) => document.querySelector('#count')?.dataset.waiting === String(k), n);
 
 /** What the terminal itself holds of its entries, taken or not. */
 const held = (page) =>
@@ -102,7 +102,7 @@ test('server stopped: the terminal goes on, outlasts a reload, and catches up', 
   assert.match(await page.textContent('#link'), /No server/);
   assert.match(await page.textContent('.made'), /10,000\sm/, 'the run goes on without the server');
   await page.reload();
-  await page.waitForSelector('.made', { timeout: 20000 });
+  await page.waitForSelector('.made');
   await shows(page, 3);
   await page.waitForFunction(() => /10,000\sm/.test(document.querySelector('.made')?.textContent));
   await op.tap('text=Take off');
@@ -179,7 +179,7 @@ test('what comes back can be put right, what builds on it waits for it, and it c
     kind: 'receive',
     body: { lot: 'B-1', heat: 'H-100', kind: 'bobbin', diameter_um: 2400, length_mm: 5 },
   });
-  await page.waitForSelector('.back', { timeout: 30000 });
+  await page.waitForSelector('.back');
   if ((await page.getAttribute('#count', 'data-back')) !== '1')
     throw new Error('the first was taken before the code was');
   assert.match(await page.textContent('.back'), /code is taken/i);
@@ -239,11 +239,13 @@ test('the browser killed with entries waiting: they are there afterwards, and go
   const folder = fs.mkdtempSync(path.join(os.tmpdir(), 'kinwire-profile-'));
   const launch = () =>
     chromium.launchPersistentContext(folder, {
+      timeout: PATIENCE,
       executablePath: '/usr/bin/chromium',
       viewport: { width: 1280, height: 800 },
       args: ['--headless', '--no-sandbox', '--disable-gpu', '--no-first-run'],
     });
   let context = await launch();
+  context.setDefaultTimeout(PATIENCE);
   const page = await terminal(browser, 'desk', m.url, 'stores', { context, name: 'TERM-X' });
   await kept(page);
   await m.stop();
@@ -264,6 +266,7 @@ test('the browser killed with entries waiting: they are there afterwards, and go
   }
   await context.close().catch(() => {});
   context = await launch();
+  context.setDefaultTimeout(PATIENCE);
   const back = await context.newPage();
   await back.goto(`${m.url}/shop.html`);
   await back.waitForSelector('#count');
@@ -292,7 +295,7 @@ test('a lot seen before is known without the server', async () => {
   await page.context().close();
 });
 
-test('a server that hangs holds nobody up, and each entry is there once when it goes on', async () => {
+test('a server that hangs holds nobody up, and each entry is there once when it goes on', async (t) => {
   const page = await terminal(browser, 'desk', m.url, 'drawing', { name: 'TERM-H' });
   await kept(page);
   const op = await begun(page, 'BLOCK-9', 'RC-9');
@@ -303,9 +306,9 @@ test('a server that hangs holds nobody up, and each entry is there once when it 
     await op.tap('text=Take off');
     await op.figure(`${n}000`);
   }
-  const took = Date.now() - from;
+  t.diagnostic(`three packages took ${Date.now() - from} ms`); /* and they were done with before it goes on */
+  assert.equal(await waiting(page), 3);
   m.resume();
-  assert.ok(took < 15000, `three packages took ${took} ms`);
   await sent(page);
   assert.equal(await compare(page), 5);
   await page.context().close();

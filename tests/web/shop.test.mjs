@@ -152,7 +152,7 @@ for (const size of ['desk', 'hand']) {
       await idle(page);
       await page.keyboard.type('501');
       await page.keyboard.press('Enter');
-      assert.match(await text(page, '.echo'), /can’t be cut: 500\sm/);
+      await page.waitForFunction(() => /can’t be cut: 500\sm/.test(document.querySelector('.echo')?.textContent));
       assert.equal((await m.get('/api/ledger/head')).size, before1);
     }
     await quiet(page);
@@ -166,9 +166,18 @@ for (const size of ['desk', 'hand']) {
     assert.equal(await text(page, '#stop-word'), 'STOP');
     assert.match(await text(page, '#stop-why'), /Torsions failed/);
     assert.deepEqual(await accessibility(page), []);
-    await page.keyboard.type('BB-5');
-    await page.keyboard.press('Enter');
-    assert.ok(await page.locator('#stop').isVisible(), 'a scan leaves it standing');
+    /* a scanner is faster than anyone's finger; on a busy machine the keys of a test may not be */
+    await page.evaluate(() => {
+      let last = 0;
+      addEventListener('keydown', (event) => ([window.gap, last] = [event.timeStamp - last, event.timeStamp]), true);
+    });
+    for (let fast = false; !fast; ) {
+      await page.keyboard.type('BB-5');
+      await page.keyboard.press('Enter');
+      fast = await page.evaluate(() => window.gap < 300);
+      if (fast) assert.ok(await page.locator('#stop').isVisible(), 'a scan leaves it standing');
+      else if (await page.locator('#stop').isHidden()) await op.scan('BB-HELD');
+    }
     await page.waitForTimeout(400);
     await page.keyboard.press('Enter');
     assert.ok(await page.locator('#stop').isHidden());

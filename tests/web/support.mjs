@@ -12,6 +12,9 @@ import { chromium } from 'playwright-core';
 const axe = fs.readFileSync(createRequire(import.meta.url).resolve('axe-core/axe.min.js'), 'utf8');
 
 export const SIZES = { desk: { width: 1280, height: 800 }, hand: { width: 390, height: 844 } };
+/** ms that a test waits for what takes a moment on a quiet machine. */
+export const PATIENCE = 120000;
+
 const FLAGS = [
   '--headless',
   '--no-sandbox',
@@ -22,6 +25,40 @@ const FLAGS = [
   '--disable-component-update',
   '--disable-sync',
 ];
+
+/**
+ * `kinwire serve` with these options, once it says where it answers: { child, url }. When it ends and nobody asked it to,
+ * that is told, since what fails then is only that nobody answers.
+ */
+export async function started(program, options) {
+  const child = spawn(program, ['serve', ...options], { stdio: ['ignore', 'pipe', 'pipe'] });
+  let said = '';
+  const url = await new Promise((resolve, reject) => {
+    const hear = (data) => {
+      said += data;
+      const found = /http:\/\/[0-9.:]+/.exec(said);
+      if (found) resolve(found[0]);
+    };
+    child.stdout.on('data', hear);
+    child.stderr.on('data', hear);
+    child.on('exit', (status, signal) => {
+      if (child.asked) return;
+      console.error(`kinwire serve ended with ${status ?? signal}: ${said}`);
+      reject(new Error(`serve ended with ${status ?? signal}: ${said}`));
+    });
+  });
+  return { child, url };
+}
+
+/** End it, and wait until it has. */
+export async function ended(child, signal) {
+  if (child.exitCode !== null || child.signalCode !== null) return;
+  child.asked = true;
+  const gone = new Promise((done) => child.once('exit', done));
+  child.kill('SIGCONT');
+  child.kill(signal);
+  await gone;
+}
 
 /** A server on a fresh ledger, with the entries of `ndjson` (a path, or text) in it. */
 export async function serve(ndjson) {
@@ -35,20 +72,7 @@ export async function serve(ndjson) {
     const loaded = spawnSync(program, ['load', '--ledger', ledger, file], { encoding: 'utf8' });
     if (loaded.status !== 0) throw new Error(`load: ${loaded.stderr || loaded.stdout}`);
   }
-  const child = spawn(program, ['serve', '--ledger', ledger, '--listen', '127.0.0.1:0', '--open'], {
-    stdio: ['ignore', 'pipe', 'pipe'],
-  });
-  const url = await new Promise((resolve, reject) => {
-    let said = '';
-    const hear = (data) => {
-      said += data;
-      const found = /http:\/\/[0-9.:]+/.exec(said);
-      if (found) resolve(found[0]);
-    };
-    child.stdout.on('data', hear);
-    child.stderr.on('data', hear);
-    child.on('exit', (status) => reject(new Error(`serve ended with ${status}: ${said}`)));
-  });
+  const { child, url } = await started(program, ['--ledger', ledger, '--listen', '127.0.0.1:0', '--open']);
   return {
     url,
     async post(...entries) {
@@ -68,12 +92,7 @@ export async function serve(ndjson) {
     pause: () => child.kill('SIGSTOP'),
     resume: () => child.kill('SIGCONT'),
     async stop() {
-      const gone = new Promise((done) => child.on('exit', done));
-      child.removeAllListeners('exit');
-      child.on('exit', () => {});
-      child.kill('SIGCONT');
-      child.kill('SIGTERM');
-      await Promise.race([gone, new Promise((done) => setTimeout(done, 3000))]);
+      await ended(child, 'SIGTERM');
       fs.rmSync(folder, { recursive: true, force: true });
     },
   };
@@ -81,7 +100,14 @@ export async function serve(ndjson) {
 
 /** A browser; `more` are switches beyond the usual ones. */
 export async function browse(more = []) {
-  return chromium.launch({ executablePath: '/usr/bin/chromium', args: [...FLAGS, ...more] });
+  const browser = await chromium.launch({ executablePath: '/usr/bin/chromium', args: [...FLAGS, ...more], timeout: PATIENCE });
+  const plain = browser.newContext.bind(browser);
+  browser.newContext = async (options) => {
+    const context = await plain(options);
+    context.setDefaultTimeout(PATIENCE);
+    return context;
+  };
+  return browser;
 }
 
 /**

@@ -1,12 +1,11 @@
 // What the tests of the shop terminal stand on: a server that can be stopped, killed and started again on the same
 // ledger and port; and an operator with a scanner who counts what each job takes.
 
-import { spawn } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
 import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { SIZES } from './support.mjs';
+import { ended, PATIENCE, SIZES, started } from './support.mjs';
 
 /** A mill whose server comes and goes. */
 export async function mill() {
@@ -20,30 +19,14 @@ export async function mill() {
   async function start() {
     if (child) return;
     const pages = process.env.KINWIRE_WEB ? ['--web', process.env.KINWIRE_WEB] : []; /* pages being worked on */
-    child = spawn(program, ['serve', '--ledger', ledger, '--listen', `127.0.0.1:${port}`, '--open', ...pages], {
-      stdio: ['ignore', 'pipe', 'pipe'],
-    });
-    await new Promise((resolve, reject) => {
-      let said = '';
-      const hear = (data) => {
-        said += data;
-        const found = /http:\/\/[0-9.]+:(\d+)/.exec(said);
-        if (!found) return;
-        port = Number(found[1]);
-        resolve();
-      };
-      child.stdout.on('data', hear);
-      child.stderr.on('data', hear);
-      child.once('exit', (status) => reject(new Error(`serve ended with ${status}: ${said}`)));
-    });
+    const up = await started(program, ['--ledger', ledger, '--listen', `127.0.0.1:${port}`, '--open', ...pages]);
+    child = up.child;
+    port = Number(new URL(up.url).port);
   }
 
   async function end(signal) {
     if (!child) return;
-    const gone = new Promise((done) => child.once('exit', done));
-    child.kill('SIGCONT');
-    child.kill(signal);
-    await gone;
+    await ended(child, signal);
     child = null;
   }
 
@@ -123,12 +106,12 @@ export const idle = (page) =>
       document.body.classList.contains('asking') ||
       document.body.classList.contains('stopped'),
     null,
-    { timeout: 20000 },
+    { timeout: PATIENCE },
   );
 
 /** Until nothing waits to be sent. */
 export const sent = (page) =>
-  page.waitForFunction(() => document.querySelector('#count')?.dataset.waiting === '0', null, { timeout: 30000 });
+  page.waitForFunction(() => document.querySelector('#count')?.dataset.waiting === '0', null, { timeout: PATIENCE });
 
 /** An operator: scans (a code and Enter in one burst), figures (keys, then Enter), taps. Each is counted. */
 export function operator(page) {
