@@ -5,7 +5,10 @@
 #include "recorder.h"
 #include "suite.h"
 
+#include "index/layout.h"
+
 #include <errno.h>
+#include <fcntl.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
@@ -90,8 +93,86 @@ START_TEST(a_file_that_does_not_fit)
 }
 END_TEST
 
+/* Between two sections, where nothing is told by the bytes. */
+static bool is_padding(const struct base_head *head, uint64_t at, const size_t sizes[SECTIONS])
+{
+        if (at < sizeof(*head))
+                return false;
+        for (int s = 0; s < SECTIONS; s++) {
+                if (at >= head->at[s] && at < head->at[s] + head->n[s] * sizes[s])
+                        return false;
+        }
+        return true;
+}
+
+/* Any byte of the file changed, as a disk may: it is not used. */
+START_TEST(a_file_that_was_changed)
+{
+        static size_t sizes[SECTIONS];
+        size_t n, bad = 0;
+        char *text = recorder_file(mill, &n), *line = text, path[160];
+        struct beside b = {0};
+        struct base_head head;
+        int count = 0, fd;
+        unsigned char byte;
+
+        beside_new(&b);
+        record_until(&b, &line, &count, 400);
+        ck_assert_int_eq(kw_index_build(b.index), 0);
+        kw_index_free(b.index);
+        snprintf(path, sizeof(path), "%s.index", b.path);
+        fd = open(path, O_RDWR);
+        ck_assert_int_eq(read(fd, &head, sizeof(head)), sizeof(head));
+        kw_base_sizes(sizes);
+        for (uint64_t at = 0; at < head.bytes; at += at < sizeof(head) ? 3 : 41) {
+                int rc;
+
+                ck_assert_int_eq(pread(fd, &byte, 1, (off_t)at), 1);
+                byte ^= (unsigned char)(1u << at % 8);
+                ck_assert_int_eq(pwrite(fd, &byte, 1, (off_t)at), 1);
+                ck_assert_int_eq(kw_index_new(b.path, &b.index), 0);
+                rc = kw_index_open(b.index);
+                ck_assert_msg(rc == (is_padding(&head, at, sizes) ? 0 : -ENOENT), "byte %ju of the file: %d",
+                              (uintmax_t)at, rc);
+                bad += rc == -ENOENT;
+                kw_index_free(b.index);
+                byte ^= (unsigned char)(1u << at % 8);
+                ck_assert_int_eq(pwrite(fd, &byte, 1, (off_t)at), 1);
+        }
+        ck_assert_uint_gt(bad, 500);
+        close(fd);
+        ck_assert_int_eq(kw_index_new(b.path, &b.index), 0);
+        ck_assert_int_eq(kw_index_open(b.index), 0);
+        beside_same(&b);
+        beside_free(&b);
+        free(text);
+}
+END_TEST
+
+/* Of every length up to a few blocks, every bit. */
+START_TEST(a_sum_tells_any_change)
+{
+        unsigned char bytes[100];
+
+        for (size_t i = 0; i < sizeof(bytes); i++)
+                bytes[i] = (unsigned char)(i * 37 % 5 ? i * 37 : 0);
+        for (size_t n = 0; n <= sizeof(bytes); n++) {
+                uint64_t sum = kw_sum_of(7, bytes, n);
+
+                ck_assert(kw_sum_of(8, bytes, n) != sum && (n == 0 || kw_sum_of(7, bytes, n - 1) != sum));
+                for (size_t bit = 0; bit < n * 8; bit++) {
+                        bytes[bit / 8] ^= (unsigned char)(1u << bit % 8);
+                        ck_assert(kw_sum_of(7, bytes, n) != sum);
+                        bytes[bit / 8] ^= (unsigned char)(1u << bit % 8);
+                }
+        }
+}
+END_TEST
+
 static void add(TCase *tests)
 {
+        tcase_add_test(tests, a_file_that_was_changed);
+        tcase_add_test(tests, a_sum_tells_any_change);
         tcase_add_test(tests, follows_a_mill);
         tcase_add_test(tests, a_file_that_does_not_fit);
 }

@@ -154,6 +154,7 @@ struct base_head {
         uint64_t at[SECTIONS], n[SECTIONS];
         int64_t size; /* of the ledger */
         struct kw_hash root;
+        uint64_t content; /* sum of the sections */
         uint32_t depth_most;
         uint32_t sum; /* of all before it */
 };
@@ -197,6 +198,13 @@ int kw_base_map(struct base *b, const char *file);
 int kw_base_save(const struct base *b, const char *file);
 void kw_base_free(struct base *b);
 uint64_t kw_base_bytes(const struct base *b);
+/** kw_base_sizes - the bytes of a row of each section. */
+void kw_base_sizes(size_t out[SECTIONS]);
+/**
+ * kw_sum_of - a sum of @n bytes, from @sum on: against bytes that the disk or another program changed, not against an
+ * attacker, who could as well write a whole file. Any one word that is changed, wherever it is, changes it for certain.
+ */
+uint64_t kw_sum_of(uint64_t sum, const void *at, uint64_t n);
 
 /* --- build.c -------------------------------------------------------------------------------------- */
 
