@@ -6,8 +6,9 @@
 #include <string.h>
 
 static const struct kw_command *const commands[] = {
-        &kw_serve,   &kw_load,   &kw_trace,   &kw_export_command, &kw_certificate_command, &kw_verify,
-        &kw_witness, &kw_backup, &kw_restore, &kw_follow_command, &kw_admin_init,          &kw_token_command};
+        &kw_serve,          &kw_load,       &kw_trace,        &kw_export_command, &kw_certificate_command,
+        &kw_drill_command,  &kw_verify,     &kw_witness,      &kw_backup,         &kw_restore,
+        &kw_follow_command, &kw_admin_init, &kw_token_command};
 
 #define COMMANDS (sizeof commands / sizeof commands[0])
 

@@ -122,7 +122,12 @@ export async function trial({ kind, fields, report, line }) {
         report(entry),
         stamped(entry),
         entry.body.note ? el('p', null, entry.body.note) : null,
-        el('div', { class: 'actions' }, el('button', { type: 'button', click: () => print() }, t('print'))),
+        el(
+          'div',
+          { class: 'actions' },
+          el('button', { type: 'button', click: () => print() }, t('print')),
+          el('a', { class: 'button', href: `api/trials/${entry.seq}.pdf` }, t('trial.pdf')),
+        ),
       ),
     );
     byId('report-title').focus({ preventScroll: false });

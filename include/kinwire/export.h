@@ -84,6 +84,14 @@ void kw_export_end(struct kw_export *x);
 int kw_certificate_pdf(struct kw_ledger *ledger, const char *code, struct kw_buf *out, struct kw_error *err);
 
 /**
+ * kw_trial_pdf - a drill or a sample as it was recorded, A4, one page where its lists are not long
+ * @seq: of its entry; made of that and of its proof alone, so the same to the byte as a certificate is
+ *
+ * Return: 0; KW_NOT_FOUND, there is no such entry or it is neither; a negative errno.
+ */
+int kw_trial_pdf(struct kw_ledger *ledger, int64_t seq, struct kw_buf *out, struct kw_error *err);
+
+/**
  * kw_pack_check - whether a pack is as it was made
  * @path:  the zip
  * @wrong: receives the file in the pack that is wrong, and the entry where it is one, in words

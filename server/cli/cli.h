@@ -30,8 +30,8 @@ struct kw_command {
         int (*run)(const struct kw_command *self, int argc, char **argv);
 };
 
-extern const struct kw_command kw_serve, kw_load, kw_trace, kw_export_command, kw_certificate_command, kw_verify,
-        kw_witness, kw_backup, kw_restore, kw_follow_command, kw_admin_init, kw_token_command;
+extern const struct kw_command kw_serve, kw_load, kw_trace, kw_export_command, kw_certificate_command, kw_drill_command,
+        kw_verify, kw_witness, kw_backup, kw_restore, kw_follow_command, kw_admin_init, kw_token_command;
 
 /** An option: exactly one of @value (which it must have) and @given (it has none). */
 struct kw_option {

@@ -103,6 +103,37 @@ enum MHD_Result kw_answer_balance_of(struct kw_request *r)
         return kw_reply(r, MHD_HTTP_OK, q.csv ? "text/csv; charset=utf-8; header=present" : "application/json", &out);
 }
 
+/* --- drills and samples --------------------------------------------------------------------------- */
+
+/* SEQ.pdf */
+enum MHD_Result kw_answer_trial(struct kw_request *r)
+{
+        struct kw_buf out = {0};
+        struct kw_error err = {0};
+        struct kw_ledger *ledger;
+        const char *end = r->part[0];
+        int64_t seq = 0;
+        int rc = 0;
+
+        for (; *end >= '0' && *end <= '9' && seq < INT64_MAX / 100; end++)
+                seq = seq * 10 + (*end - '0');
+        if (end == r->part[0] || strcmp(end, ".pdf") != 0)
+                rc = kw_refuse(&err, KW_NOT_FOUND, NULL,
+                               "a drill or a sample is asked for by the number of its entry, as in 4711.pdf");
+        if (!rc)
+                rc = kw_reader_take(r->http, &ledger, &err);
+        if (!rc) {
+                rc = kw_trial_pdf(ledger, seq, &out, &err);
+                kw_reader_give(r->http, ledger);
+        }
+        if (rc) {
+                kw_buf_free(&out);
+                return kw_reply_problem(r, rc, &err);
+        }
+        kw_reply_header(r, MHD_HTTP_HEADER_CONTENT_DISPOSITION, "inline; filename=\"entry-%s\"", r->part[0]);
+        return kw_reply(r, MHD_HTTP_OK, "application/pdf", &out);
+}
+
 /* --- as it was ------------------------------------------------------------------------------------ */
 
 /* ?time=T: how many entries the ledger had then. */

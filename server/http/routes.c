@@ -92,6 +92,7 @@ const struct kw_route kw_routes[] = {
          .load = KW_HEAVY,
          .answer = kw_answer_export},
 
+        {GET, "/api/trials/*", READS, {NULL}, .answer = kw_answer_trial},
         {GET, "/api/entries", READS, {"before", "limit", "kind", "by", "q"}, .ask = kw_ask_entries},
         {GET, "/api/entries/*", READS, {NULL}, .ask = kw_ask_entry},
         {GET, "/api/ledger/head", KW_MAY_READ_LEDGER, {NULL}, .ask = kw_ask_head},

@@ -385,6 +385,7 @@ enum MHD_Result kw_reply_not_certified(struct kw_request *r, const cJSON *body, 
 int kw_ask_certifiable(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 int kw_ask_certificates(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 enum MHD_Result kw_answer_certificate_of(struct kw_request *r);
+enum MHD_Result kw_answer_trial(struct kw_request *r);
 /* streams.c */
 enum MHD_Result kw_answer_chart_page(struct kw_request *r);
 enum MHD_Result kw_answer_trace(struct kw_request *r);

@@ -2,9 +2,13 @@
 import hashlib
 import json
 import os
+import re
+import shutil
+import subprocess
 from pathlib import Path
 
 import pytest
+import rfc9162
 
 from support import Bench, new_key, run_cli, serving
 
@@ -154,3 +158,63 @@ def test_a_walk_back_says_what_is_wrong(fresh):
     fresh.put("withdraw", {"certificate": "C-1", "reason": "r"})
     assert walk()["standing"] == {"good": False}
     assert walk()["chain"] == good
+
+
+# --- on paper -------------------------------------------------------------------------------------
+
+
+def page_of(pdf, folder):
+    """Words of a PDF with single blanks between them, and how many pages it has."""
+    for tool in ("pdftotext", "pdfinfo", "qpdf"):
+        if not shutil.which(tool):
+            pytest.skip("no %s" % tool)
+    path = folder / "trial.pdf"
+    path.write_bytes(pdf)
+    assert subprocess.run(["qpdf", "--check", str(path)], capture_output=True).returncode == 0
+    pages = subprocess.run(["pdfinfo", str(path)], capture_output=True, text=True, check=True).stdout
+    text = subprocess.run(["pdftotext", "-layout", str(path), "-"], capture_output=True, text=True, check=True).stdout
+    return re.sub(r"\s+", " ", text), int(re.search(r"Pages:\s+(\d+)", pages).group(1))
+
+
+@pytest.mark.parametrize("kind, body", [("drill", {"seed": {"size": 4000, "text": "'quoted' & Ñ"}, "note": "A visit."}),
+                                        ("sample", {"n": 3, "seed": {"size": 4000, "text": "clouds"}})])
+def test_a_page_of_a_trial_is_its_entry(mill, tmp_path, kind, body):
+    receipt = mill.put(kind, body)
+    seq, said = receipt["seq"], receipt["body"]
+    pdf = mill.request("GET", "/api/trials/%d.pdf" % seq)
+    assert pdf.status_code == 200 and pdf.headers["Content-Type"] == "application/pdf"
+    text, pages = page_of(pdf.content, tmp_path)
+    assert pages == 1
+    leaf = mill.leaves()[seq - 1].encode()
+    hashes = re.findall(r"\b[0-9a-f]{64}\b", text)
+    at = hashes.index(hashlib.sha256(b"\0" + leaf).hexdigest())
+    assert hashes[at + 1] == receipt["head"]
+    proof = [bytes.fromhex(h) for h in hashes[at + 2:]]
+    assert rfc9162.included(rfc9162.leaf_hash(leaf), seq - 1, seq, proof, bytes.fromhex(receipt["head"]))
+    drawn = [said["chosen"]] if kind == "drill" else said["found"]["certificates"]
+    for one in drawn:
+        digest = hashlib.sha256("\n".join([said["chosen"]["seed_root"], body["seed"]["text"], str(one["draw"])]).encode()).hexdigest()
+        assert digest in hashes and "modulo %d is %d," % (said["chosen"]["of"], int(digest, 16) % said["chosen"]["of"]) in text
+        assert "entry #%d, %s" % (one["entry"], "lot " + one["lot"] if kind == "drill" else "certificate " + one["certificate"]) in text
+    if kind == "drill":
+        found = said["found"]
+        assert "%d.%03d kg of %d.%03d kg" % (*divmod(found["found_g"], 1000), *divmod(found["made_g"], 1000)) in text
+        assert all(name in text for name in found["consignees"] + found["unplaced"][:40] + ["A visit."])
+    # nothing that comes later changes it
+    mill.put("note", {"about": "lot:RC-0001", "text": "later"})
+    assert mill.request("GET", "/api/trials/%d.pdf" % seq).content == pdf.content
+
+
+def test_a_page_of_a_trial_on_the_command_line(fresh, tmp_path):
+    lot = Bench(fresh).rod(1000)
+    seq = fresh.put("drill", {"lot": lot})["seq"]
+    out = tmp_path / "drill.pdf"
+    assert run_cli("drill", "--ledger", tmp_path / "fresh.kw", str(seq), "-o", out).returncode == 0
+    assert out.read_bytes() == fresh.request("GET", "/api/trials/%d.pdf" % seq).content
+    assert "named by whoever asked" in page_of(out.read_bytes(), tmp_path)[0]
+    for word, status in ((str(seq - 1), 1), ("0", 1), ("999999", 1), ("x", 1), ("1" * 41, 2), ("9" * 30, 1)):
+        done = run_cli("drill", "--ledger", tmp_path / "fresh.kw", word, "-o", tmp_path / "none")
+        assert done.returncode == status and done.stderr.startswith("kinwire drill: "), (word, done.stderr)
+    assert not (tmp_path / "none").exists()
+    for part in ("%d" % seq, "%d.PDF" % seq, ".pdf", "-1.pdf", "%d.pdf" % (seq - 1), "9" * 30 + ".pdf", "1e3.pdf"):
+        assert fresh.request("GET", "/api/trials/" + part).status_code == 404, part

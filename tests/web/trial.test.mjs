@@ -40,6 +40,7 @@ for (const size of Object.keys(SIZES)) {
     assert.match(page.url(), new RegExp(`seq=${entries[0].seq}`));
     assert.deepEqual(await accessibility(page), []);
     await fits(page, size);
+    assert.equal(await page.getAttribute('#report a[href$=".pdf"]', 'href'), `api/trials/${entries[0].seq}.pdf`);
     await page.reload();
     await page.waitForSelector('#report-title');
     await page.emulateMedia({ media: 'print' });
@@ -64,6 +65,8 @@ for (const size of Object.keys(SIZES)) {
     const { entries } = await mill.get('/api/entries?kind=sample&limit=1');
     const names = entries[0].body.found.certificates.map((c) => c.certificate);
     assert.deepEqual(await page.locator('.walked h3').allTextContents(), names);
+    const paper = await fetch(new URL(await page.getAttribute('#report a[href$=".pdf"]', 'href'), page.url()));
+    assert.equal(paper.headers.get('content-type'), 'application/pdf');
     assert.deepEqual(await accessibility(page), []);
     await fits(page, size);
     assert.deepEqual(await complaints(page), []);

@@ -260,6 +260,7 @@ export default {
   'trial.how': 'How it was drawn, to draw it again',
   'trial.how.what':
     'Among the {n} entries of that kind up to entry {size}, in order: SHA-256 over root, words and number of the draw, on three lines, as one number, modulo how many there are.',
+  'trial.pdf': 'One page (PDF)',
   'trial.draw': 'Draw {seq}:', 'trial.named': 'It was named, not drawn.', 'sample.title': 'Sample',
   'sample.what':
     'A few certificates, drawn by a seed, each walked back to its heats. What is not good is said, and where to look.',

@@ -263,6 +263,7 @@ export default {
   'trial.how': 'Cómo se sorteó, para repetirlo',
   'trial.how.what':
     'Entre los {n} asientos de esa clase hasta el asiento {size}, en orden: SHA-256 de la raíz, las palabras y el número de sorteo, en tres líneas, como un solo número, módulo cuántos hay.',
+  'trial.pdf': 'Una página (PDF)',
   'trial.draw': 'Sorteo {seq}:', 'trial.named': 'Se nombró, no se sorteó.', 'sample.title': 'Muestra',
   'sample.what':
     'Unos pocos certificados, sorteados con una semilla, cada uno recorrido hasta sus coladas. Lo que no está bien se dice, y dónde mirar.',

@@ -13,39 +13,9 @@
 #include <errno.h>
 #include <inttypes.h>
 #include <sodium.h>
-#include <stdarg.h>
-#include <stdio.h>
 #include <string.h>
 
 #define SYMBOL_SIDE 84.0 /* points: 30 mm */
-
-const char *kw_sheet_words(struct kw_sheet *s, const char *fmt, ...)
-{
-        va_list ap, again;
-        char *text;
-        int n;
-
-        va_start(ap, fmt);
-        va_copy(again, ap);
-        n = vsnprintf(NULL, 0, fmt, ap);
-        text = n >= 0 ? kw_arena_get(kw_reader_arena(s->r), (size_t)n + 1) : NULL;
-        if (text)
-                vsnprintf(text, (size_t)n + 1, fmt, again);
-        va_end(again);
-        va_end(ap);
-        s->failed = s->failed || !text;
-        return text ? text : "";
-}
-
-const char *kw_sheet_entry(struct kw_sheet *s, int64_t entry)
-{
-        return entry ? kw_sheet_words(s, "#%" PRId64, entry) : NULL;
-}
-
-const char *kw_sheet_link(struct kw_sheet *s, int64_t entry)
-{
-        return entry && s->address ? kw_sheet_words(s, "%sledger.html?seq=%" PRId64, s->address, entry) : NULL;
-}
 
 /* --- heading ------------------------------------------------------------------------------------------- */
 
@@ -147,19 +117,9 @@ static void put_signatures(struct kw_sheet *s)
                                        : "for the purchaser, or inspector designated by official regulations");
 }
 
-static void put_hash(struct kw_sheet *s, const char *name, const struct kw_hash *hash)
-{
-        char hex[KW_HASH_HEX];
-
-        kw_hash_hex(hash, hex);
-        kw_paper_text(s->p, name);
-        kw_paper_code(s->p, hex);
-}
-
 static void put_proof(struct kw_sheet *s)
 {
         const int64_t seq = s->c->body_seq;
-        char hex[KW_HASH_HEX];
 
         kw_paper_heading(s->p, "Proof");
         kw_paper_text(s->p,
@@ -170,15 +130,11 @@ static void put_proof(struct kw_sheet *s)
                                      " entries; every later head of the same ledger has it within.",
                                      seq, seq));
         kw_paper_space(s->p, 4);
-        put_hash(s, "Hash of the entry", &s->leaf);
-        put_hash(s, kw_sheet_words(s, "Head at %" PRId64 " entries", seq), &s->root);
+        kw_sheet_hash(s, "Hash of the entry", &s->leaf);
+        kw_sheet_hash(s, kw_sheet_words(s, "Head at %" PRId64 " entries", seq), &s->root);
         kw_paper_text(s->p, "SHA-256 of the document, canonical JSON (RFC 8785)");
         kw_paper_code(s->p, s->digest);
-        kw_paper_text(s->p, kw_sheet_words(s, "Proof, %zu hashes", s->proof.n));
-        for (size_t i = 0; i < s->proof.n; i++) {
-                kw_hash_hex(&s->proof.at[i], hex);
-                kw_paper_code(s->p, hex);
-        }
+        kw_sheet_proof(s);
         kw_paper_space(s->p, 4);
         kw_paper_text(s->p, "Whether it still stands is not on this paper, which never changes: scan the code, or ask "
                             "the mill.");
@@ -198,51 +154,25 @@ static int write_once(struct kw_sheet *s)
         return rc ? rc : kw_paper_end(s->p);
 }
 
-static int take_hash(void *ctx, const struct kw_stored *entry)
+static void sum_document(struct kw_sheet *s)
 {
-        memcpy(((struct kw_hash *)ctx)->bytes, entry->hash, KW_HASH);
-        return 0;
-}
-
-static int prove(struct kw_ledger *ledger, struct kw_sheet *s, struct kw_error *err)
-{
-        unsigned char sum[crypto_hash_sha256_BYTES];
-        const int64_t seq = s->c->body_seq;
         struct kw_hash digest;
-        int rc = kw_ledger_root(ledger, seq, &s->root, err);
 
-        if (rc == 0)
-                rc = kw_ledger_inclusion(ledger, seq, seq, &s->proof, err);
-        if (rc == 0)
-                rc = kw_ledger_entries(ledger, seq - 1, 1, take_hash, &s->leaf, err);
-        crypto_hash_sha256(sum, (const unsigned char *)s->c->document, strlen(s->c->document));
-        memcpy(digest.bytes, sum, KW_HASH);
+        crypto_hash_sha256(digest.bytes, (const unsigned char *)s->c->document, strlen(s->c->document));
         kw_hash_hex(&digest, s->digest);
-        return rc;
 }
 
-static int write_twice(struct kw_sheet *s, struct kw_buf *out)
+static int write_sheet(struct kw_sheet *s, struct kw_buf *out)
 {
-        struct kw_paper *first, *second = NULL;
-        const char *title, *foot;
         char root[KW_HASH_HEX];
-        int rc;
 
         kw_hash_hex(&s->root, root);
-        title = kw_sheet_words(s, "%s %s, certificate %s", text_of(s, "title"), text_of(s, "type"), s->c->code);
-        foot = kw_sheet_words(s, "certificate %s \xc2\xb7 entry %" PRId64 " \xc2\xb7 head %.16s\xe2\x80\xa6",
-                              s->c->code, s->c->body_seq, root);
-        first = kw_paper_new(NULL, NULL, title, foot, text_of(s, "issued"));
-        s->p = first;
-        rc = first ? write_once(s) : -ENOMEM;
-        if (rc == 0) {
-                second = kw_paper_new(out, first, title, foot, text_of(s, "issued"));
-                s->p = second;
-                rc = second ? write_once(s) : -ENOMEM;
-        }
-        kw_paper_free(second);
-        kw_paper_free(first);
-        return rc == 0 && s->failed ? -ENOMEM : rc;
+        return kw_sheet_write(
+                s, write_once,
+                kw_sheet_words(s, "%s %s, certificate %s", text_of(s, "title"), text_of(s, "type"), s->c->code),
+                kw_sheet_words(s, "certificate %s \xc2\xb7 entry %" PRId64 " \xc2\xb7 head %.16s\xe2\x80\xa6",
+                               s->c->code, s->c->body_seq, root),
+                text_of(s, "issued"), out);
 }
 
 static int make(struct kw_ledger *ledger, struct kw_sheet *s, const char *code, struct kw_buf *out,
@@ -262,9 +192,11 @@ static int make(struct kw_ledger *ledger, struct kw_sheet *s, const char *code, 
         s->document = document;
         s->address = document ? kw_json_text(document, "address") : NULL;
         if (rc == 0)
-                rc = prove(ledger, s, err);
+                rc = kw_sheet_prove(ledger, s, s->c->body_seq, err);
         if (rc == 0)
-                rc = write_twice(s, out);
+                sum_document(s);
+        if (rc == 0)
+                rc = write_sheet(s, out);
         cJSON_Delete(document);
         return rc;
 }
