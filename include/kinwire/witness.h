@@ -10,7 +10,17 @@
  *      key 7a0c...             Ed25519, RFC 8032; these two are there when the note is signed
  *      signature 51be...       of all bytes above its line
  *
- * Whoever has two of them can be shown that the later ledger holds everything that the earlier one did, unchanged.
+ * A note may be of a file that the mill sends, a pack for example, with its name and sum in place of size and root:
+ *
+ *      kinwire file
+ *      name lot-RL-0001.zip
+ *      sha256 99aa8492...
+ *      time 2026-11-25T10:03:05Z
+ *      key 7a0c...
+ *      signature 51be...
+ *
+ * Whoever has two notes of heads can be shown that the later ledger holds everything that the earlier one did,
+ * unchanged.
  */
 #include "kinwire/buf.h"
 #include "kinwire/entry.h"
@@ -30,6 +40,14 @@ int kw_key_make(unsigned char secret[KW_KEY_BYTES], unsigned char public_key[KW_
 
 /** kw_note_write - append the note of a head, signed when @secret is not NULL. Return: 0; -ENOMEM; -EIO. */
 int kw_note_write(const struct kw_head *head, int64_t at, const unsigned char *secret, struct kw_buf *out);
+
+/**
+ * kw_note_of_file - append the signed note of a file
+ * @name: without its folder; @sum: SHA-256 of its bytes
+ * Return: 0; KW_BAD_VALUE, the name can't stand in a line; -ENOMEM; -EIO.
+ */
+int kw_note_of_file(const char *name, const struct kw_hash *sum, int64_t at, const unsigned char secret[KW_KEY_BYTES],
+                    struct kw_buf *out, struct kw_error *err);
 
 /** kw_note_read - read a note and check its signature. Return: 0; KW_BAD_VALUE with the sentence. */
 int kw_note_read(const char *text, size_t n, struct kw_note *out, struct kw_error *err);

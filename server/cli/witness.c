@@ -3,6 +3,7 @@
  */
 #include "cli.h"
 
+#include "kinwire/answer.h"
 #include "kinwire/entry.h"
 #include "kinwire/witness.h"
 
@@ -18,7 +19,7 @@
 
 struct witness {
         const struct kw_command *self;
-        const char *ledger, *key, *to;
+        const char *ledger, *key, *to, *file;
 };
 
 /* A small file, whole. Return: its bytes; -1 after complaining. */
@@ -80,7 +81,7 @@ static int read_key(const struct kw_command *self, const char *name, unsigned ch
 
 /* --- a note --------------------------------------------------------------------------------------- */
 
-static int write_note(const struct witness *w, const struct kw_buf *note)
+static int write_out(const struct witness *w, const struct kw_buf *note)
 {
         FILE *file = w->to ? fopen(w->to, "wxe") : stdout;
         bool fine = file && fwrite(note->at, 1, note->n, file) == note->n && fflush(file) == 0;
@@ -107,7 +108,54 @@ static int note(const struct witness *w, struct kw_ledger *ledger)
         if (!rc)
                 rc = kw_note_write(&head, (int64_t)time(NULL), w->key ? secret : NULL, &text);
         sodium_memzero(secret, sizeof secret);
-        rc = rc ? kw_failed(w->self, w->ledger, rc, &err) : write_note(w, &text);
+        rc = rc ? kw_failed(w->self, w->ledger, rc, &err) : write_out(w, &text);
+        kw_buf_free(&text);
+        return rc;
+}
+
+/* --- a file -------------------------------------------------------------------------------------- */
+
+static int sum_of(const struct witness *w, struct kw_hash *out)
+{
+        unsigned char piece[65536];
+        crypto_hash_sha256_state sum;
+        FILE *file = fopen(w->file, "re");
+        size_t n = 0;
+        bool failed = !file;
+
+        crypto_hash_sha256_init(&sum);
+        while (!failed && (n = fread(piece, 1, sizeof piece, file)) > 0)
+                crypto_hash_sha256_update(&sum, piece, n);
+        failed = failed || ferror(file);
+        crypto_hash_sha256_final(&sum, out->bytes);
+        if (failed)
+                kw_complain(w->self, "%s: %s", w->file, strerror(errno));
+        if (file)
+                fclose(file);
+        return failed ? KW_EXIT_INPUT : KW_EXIT_DONE;
+}
+
+static int sign_file(const struct witness *w)
+{
+        unsigned char secret[KW_KEY_BYTES];
+        const char *stroke = strrchr(w->file, '/');
+        struct kw_buf text = {0};
+        struct kw_error err = {0};
+        struct kw_hash sum;
+        int rc = read_key(w->self, w->key, secret);
+
+        if (!rc)
+                rc = sum_of(w, &sum);
+        if (rc)
+                return rc;
+        rc = kw_note_of_file(stroke ? stroke + 1 : w->file, &sum, (int64_t)time(NULL), secret, &text, &err);
+        sodium_memzero(secret, sizeof secret);
+        if (rc > 0)
+                rc = kw_misused(w->self, "%s", err.text);
+        else if (rc)
+                rc = kw_failed(w->self, w->file, rc, &err);
+        else
+                rc = write_out(w, &text);
         kw_buf_free(&text);
         return rc;
 }
@@ -126,6 +174,20 @@ static int read_note(const struct kw_command *self, const char *name, struct kw_
                 return KW_EXIT_DONE;
         kw_complain(self, "%s: %s", name, err.text);
         return KW_EXIT_NO;
+}
+
+/* The proof as the server answers it, for whoever checks it elsewhere. */
+static int write_proof(const struct witness *w, struct kw_ledger *ledger, const struct kw_note *a,
+                       const struct kw_note *b)
+{
+        struct kw_buf text = {0};
+        struct kw_error err = {0};
+        int rc = kw_answer_consistency(ledger, a->head.size, b->head.size, &text, &err);
+
+        kw_buf_add(&text, "\n", 1);
+        rc = rc ? kw_failed(w->self, w->ledger, rc, &err) : write_out(w, &text);
+        kw_buf_free(&text);
+        return rc;
 }
 
 /* A ledger that is shorter than the later note has lost entries, whatever their hashes. */
@@ -152,7 +214,8 @@ static int compare(const struct witness *w, struct kw_ledger *ledger, const stru
         printf("the ledger of %s (%" PRId64 " entries) only grew from that of %s (%" PRId64 " entries)\n", b->time,
                b->head.size, a->time, a->head.size);
         printf(a->is_signed ? "both notes are signed with the same key\n" : "the notes are not signed\n");
-        return kw_flush(w->self);
+        rc = kw_flush(w->self);
+        return rc || !w->to ? rc : write_proof(w, ledger, a, b);
 }
 
 /* --- the command ---------------------------------------------------------------------------------- */
@@ -179,7 +242,8 @@ static int with_ledger(const struct witness *w, const struct kw_note *a, const s
 static int check(struct witness *w, int argc, char **argv)
 {
         const char *first = NULL, *second = NULL;
-        const struct kw_option options[] = {{"ledger", &w->ledger, NULL}, {"check", &first, NULL}, {0}};
+        const struct kw_option options[] = {
+                {"ledger", &w->ledger, NULL}, {"check", &first, NULL}, {"output", &w->to, NULL}, {0}};
         struct kw_note a, b;
         int rc = kw_options(w->self, argc, argv, options, "the second note", &second);
 
@@ -196,6 +260,8 @@ static int run(const struct kw_command *self, int argc, char **argv)
         struct witness w = {.self = self};
         const char *new_key = NULL;
         const struct kw_option of_key[] = {{"make-key", &new_key, NULL}, {0}};
+        const struct kw_option of_file[] = {
+                {"sign", &w.file, NULL}, {"key", &w.key, NULL}, {"output", &w.to, NULL}, {0}};
         const struct kw_option of_note[] = {
                 {"ledger", &w.ledger, NULL}, {"key", &w.key, NULL}, {"output", &w.to, NULL}, {0}};
         int rc;
@@ -211,6 +277,12 @@ static int run(const struct kw_command *self, int argc, char **argv)
         for (int i = 1; i < argc; i++) {
                 if (strcmp(argv[i], "--check") == 0)
                         return check(&w, argc, argv);
+                if (strcmp(argv[i], "--sign") != 0)
+                        continue;
+                rc = kw_options(self, argc, argv, of_file, NULL, NULL);
+                if (rc == KW_GO_ON && !w.key)
+                        rc = kw_misused(self, "--key KEYFILE is missing");
+                return rc == KW_GO_ON ? sign_file(&w) : rc;
         }
         rc = kw_options(self, argc, argv, of_note, NULL, NULL);
         return rc == KW_GO_ON ? with_ledger(&w, NULL, NULL) : rc;
@@ -221,13 +293,16 @@ const struct kw_command kw_witness = {
         .does = "notes of the ledger's head to be kept elsewhere, and whether one grew from another",
         .usage = "--ledger FILE [--key KEYFILE] [-o NOTE]\n"
                  "       kinwire witness --make-key KEYFILE\n"
-                 "       kinwire witness --check NOTE1 NOTE2 --ledger FILE",
+                 "       kinwire witness --check NOTE1 NOTE2 --ledger FILE [-o PROOF]\n"
+                 "       kinwire witness --sign FILE --key KEYFILE [-o NOTE]",
         .help = "  --ledger FILE   the ledger; a daemon may be running on it\n"
                 "  --key KEYFILE   sign the note with this key (Ed25519)\n"
                 "  -o NOTE         where to, which must not be there yet; standard output when it isn't said\n"
                 "  --make-key      make a key that only its owner can read, and print its public half\n"
                 "  --check         that both notes are as they were signed, and that the ledger of the second\n"
-                "                  only grew from that of the first\n"
+                "                  only grew from that of the first; with -o PROOF, the proof of that is written\n"
+                "                  for whoever has the notes and not the ledger: grew.py in a pack checks it\n"
+                "  --sign          sign a file that leaves the mill, a pack for example: a note with its SHA-256\n"
                 "\n"
                 "Print a note, mail it, or keep it where nobody at the mill can change it.\n"
                 "\n"

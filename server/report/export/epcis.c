@@ -6,12 +6,17 @@
  *
  *      kw:entry, kw:by      the number of the entry in the ledger, and who recorded it
  *      kw:head              of the document: {kw:size, kw:root}, under which entry n is provable
- *      kw:tolerancePPM      of a run, and kw:lengthMM, the length S of its output
- *      kw:feeds             of a run: {kw:line, kw:lot, kw:fromMM, kw:toMM, kw:off, kw:v0MM}; off is outer or inner, v0
- * the feed's place on the line kw:packages          of a run: {kw:lot or kw:scrap, kw:s0MM, kw:s1MM} on the run's
- * output kw:knownPoints       of a run: {kw:line, kw:vMM, kw:sMM}: what went in at v came out at s kw:spans of a hold,
- * release, scrap, batch or test: {kw:lot, kw:fromMM, kw:toMM} kw:diameterUM, kw:massG, kw:lengthMM, kw:heat, kw:supply,
- * kw:supplier, kw:grade, kw:reason, kw:verdict
+ *      kw:started, kw:ended of a run, where they are recorded; the event's time is that of its entry
+ *      kw:tolerancePPM      of a run
+ *      kw:lengthMM          of a run: the length S of its output; of what was received: its length
+ *      kw:feeds             of a run: {kw:line, kw:lot, kw:fromMM, kw:toMM, kw:off, kw:v0MM}
+ *                           off: paid off from the outer or the inner end; v0: the feed's place on the line
+ *      kw:packages          of a run: {kw:lot or kw:scrap, kw:s0MM, kw:s1MM}, its places on the run's output
+ *      kw:knownPoints       of a run: {kw:line, kw:vMM, kw:sMM}: what went in at v came out at s
+ *      kw:spans             of a hold, release, scrap or batch: {kw:lot, kw:fromMM, kw:toMM}
+ *                           without from and to: all of the lot that was there
+ *
+ *      kw:diameterUM, kw:massG, kw:heat, kw:supply, kw:supplier, kw:grade, kw:reason, kw:verdict, kw:atMM, kw:sampleMM
  *
  * All are integers in the unit that their name ends in, or texts.
  */

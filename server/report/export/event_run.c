@@ -110,11 +110,19 @@ static int put_package(struct kw_event *e, size_t i)
         return rc;
 }
 
+static void put_time(struct kw_event *e, const char *name, int64_t seconds)
+{
+        if (seconds != KW_NONE)
+                kw_put_time(e->out, name, seconds);
+}
+
 static int put_positions(struct kw_event *e)
 {
         const struct kw_run *map = &e->run->map;
         int rc = 0;
 
+        put_time(e, "kw:started", e->run->started);
+        put_time(e, "kw:ended", e->run->ended);
         kw_put_int(e->out, "kw:tolerancePPM", map->tolerance_ppm);
         kw_put_int(e->out, "kw:lengthMM", map->length_mm);
         kw_put_array(e->out, "kw:feeds");

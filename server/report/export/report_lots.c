@@ -223,8 +223,9 @@ int kw_section_material(struct kw_report *w)
 /* --- by stage ---------------------------------------------------------------------------------------------- */
 
 static const struct kw_paper_column stage_columns[] = {
-        {"Lot", 0.13, false},         {"Made by", 0.11, false}, {"Length, m", 0.1, true}, {"Concerned", 0.13, false},
-        {"Possible, m", 0.27, false}, {"How", 0.08, false},     {"State", 0.18, false},
+        {"Lot", 0.13, false},       {"Made by, or of", 0.14, false}, {"Length, m", 0.1, true},
+        {"Concerned", 0.12, false}, {"Possible, m", 0.26, false},    {"How", 0.08, false},
+        {"State", 0.17, false},
 };
 
 static const char *state_of(struct kw_report *w, const struct kw_trace_row *row)
@@ -259,9 +260,9 @@ static int put_row(struct kw_report *w, const struct kw_trace_row *row)
 
                 rc = kw_read_source(w->r, row->lot, &source);
                 from = rc              ? ""
-                       : source.heat   ? kw_words(w, "heat %s", source.heat)
-                       : source.supply ? kw_words(w, "supply %s", source.supply)
-                                       : "no heat known";
+                       : source.heat   ? kw_words(w, "heat %s, entry %" PRId64, source.heat, row->lot->seq)
+                       : source.supply ? kw_words(w, "supply %s, entry %" PRId64, source.supply, row->lot->seq)
+                                       : kw_words(w, "no heat known, entry %" PRId64, row->lot->seq);
         }
         if (rc == 0) {
                 const struct kw_paper_cell cells[] = {{row->lot->code, NULL},

@@ -4,6 +4,7 @@
 #include "report.h"
 
 #include "ledger/read/certify.h"
+#include "ledger/read/holds.h"
 
 #include <errno.h>
 #include <inttypes.h>
@@ -75,9 +76,9 @@ static const char *outcome_of(struct kw_report *w, const struct kw_hold_row *hol
         const char *text;
 
         for (size_t i = 0; i < hold->n_freed; i++)
-                kw_buf_printf(&list, "%s%s: %s m, %s, %s", i ? "; " : "", hold->freed[i].disposition,
+                kw_buf_printf(&list, "%s%s: %s m, %s, %s (%" PRId64 ")", i ? "; " : "", hold->freed[i].disposition,
                               kw_span_text(w, &hold->freed[i].spans), kw_time_text(w, hold->freed[i].at),
-                              hold->freed[i].reason);
+                              hold->freed[i].reason, hold->freed[i].seq);
         if (hold->open.n)
                 kw_buf_printf(&list, "%sopen: %s m", list.n ? "; " : "", kw_span_text(w, &hold->open));
         text = kw_words(w, "%s", kw_buf_text(&list));
@@ -97,7 +98,8 @@ static int put_holds_on(struct kw_report *w, const struct kw_lot_row *lot, size_
                                                       {kw_span_text(w, &holds[i].spans), NULL},
                                                       {kw_time_text(w, holds[i].at), NULL},
                                                       {holds[i].reason, NULL},
-                                                      {outcome_of(w, &holds[i]), NULL}};
+                                                      {outcome_of(w, &holds[i]), NULL},
+                                                      {kw_words(w, "%" PRId64, holds[i].id / KW_HOLD_IDS), NULL}};
 
                 kw_paper_row(w->p, cells);
         }
@@ -106,13 +108,14 @@ static int put_holds_on(struct kw_report *w, const struct kw_lot_row *lot, size_
 
 int kw_section_holds(struct kw_report *w)
 {
-        static const struct kw_paper_column columns[] = {{"Hold", 0.09, false},     {"Lot", 0.11, false},
-                                                         {"Of it, m", 0.14, false}, {"Since", 0.14, false},
-                                                         {"Reason", 0.22, false},   {"What became of it", 0.3, false}};
+        static const struct kw_paper_column columns[] = {
+                {"Hold", 0.09, false},  {"Lot", 0.11, false},   {"Of it, m", 0.14, false},
+                {"Since", 0.14, false}, {"Reason", 0.2, false}, {"What became of it, by entry", 0.25, false},
+                {"Entry", 0.07, true}};
         size_t n = 0;
         int rc = 0;
 
-        kw_paper_table(w->p, columns, 6);
+        kw_paper_table(w->p, columns, 7);
         for (size_t i = 0; rc == 0 && i < w->a->n_rows; i++)
                 rc = put_holds_on(w, w->a->rows[i].lot, &n);
         say_none(w, n);
@@ -122,7 +125,7 @@ int kw_section_holds(struct kw_report *w)
 /* --- certificates and consignments --------------------------------------------------------------------- */
 
 /* How it stands: what has overtaken it is named. */
-static int standing_of(struct kw_report *w, const char *code, const char **text)
+static int standing_of(struct kw_report *w, const char *code, const char **text, int64_t *seq)
 {
         const struct kw_certificate_whole_row *c;
         struct kw_error none;
@@ -139,8 +142,26 @@ static int standing_of(struct kw_report *w, const char *code, const char **text)
                 : c->replaced_by ? kw_words(w, "replaced by %s", c->replaced_by)
                 : list.n         ? kw_words(w, "overtaken: %s", kw_buf_text(&list))
                                  : "stands";
+        *seq = c->seq;
         w->failed = w->failed || list.failed;
         kw_buf_free(&list);
+        return 0;
+}
+
+static int put_consignment(struct kw_report *w, const struct kw_trace_row *row)
+{
+        struct kw_thing_row thing;
+        int rc = kw_read_thing(w->r, "consignment", row->state.consignment, &thing, NULL);
+
+        if (rc)
+                return rc > 0 ? -EIO : rc;
+        const struct kw_paper_cell cells[] = {{row->lot->code, NULL},
+                                              {kw_words(w, "consignment %s", row->state.consignment), NULL},
+                                              {kw_time_text(w, row->state.dispatched), NULL},
+                                              {kw_words(w, "to %s", row->state.consignee), NULL},
+                                              {kw_words(w, "%" PRId64, thing.seq), NULL}};
+
+        kw_paper_row(w->p, cells);
         return 0;
 }
 
@@ -153,37 +174,37 @@ static int put_papers_of(struct kw_report *w, const struct kw_trace_row *row, si
         for (size_t i = 0; rc == 0 && i < n_certificates; i++, ++*n) {
                 const struct kw_certificate_row *c = &certificates[i];
                 const char *standing = "";
+                int64_t seq = 0;
 
-                rc = standing_of(w, c->code, &standing);
+                rc = standing_of(w, c->code, &standing, &seq);
                 if (rc)
                         break;
                 const struct kw_paper_cell cells[] = {{row->lot->code, NULL},
                                                       {kw_words(w, "certificate %s, type %s", c->code, c->type), NULL},
                                                       {kw_time_text(w, c->at), NULL},
-                                                      {standing, NULL}};
+                                                      {standing, NULL},
+                                                      {kw_words(w, "%" PRId64, seq), NULL}};
 
                 kw_paper_row(w->p, cells);
         }
         if (rc == 0 && row->state.consignment) {
-                const struct kw_paper_cell cells[] = {{row->lot->code, NULL},
-                                                      {kw_words(w, "consignment %s", row->state.consignment), NULL},
-                                                      {kw_time_text(w, row->state.dispatched), NULL},
-                                                      {kw_words(w, "to %s", row->state.consignee), NULL}};
-
+                rc = put_consignment(w, row);
                 ++*n;
-                kw_paper_row(w->p, cells);
         }
         return rc;
 }
 
 int kw_section_papers(struct kw_report *w)
 {
-        static const struct kw_paper_column columns[] = {
-                {"Lot", 0.15, false}, {"Paper", 0.3, false}, {"Time", 0.15, false}, {"How it stands", 0.4, false}};
+        static const struct kw_paper_column columns[] = {{"Lot", 0.15, false},
+                                                         {"Paper", 0.28, false},
+                                                         {"Time", 0.15, false},
+                                                         {"How it stands", 0.35, false},
+                                                         {"Entry", 0.07, true}};
         size_t n = 0;
         int rc = 0;
 
-        kw_paper_table(w->p, columns, 4);
+        kw_paper_table(w->p, columns, 5);
         for (size_t i = 0; rc == 0 && i < w->a->n_rows; i++)
                 rc = put_papers_of(w, &w->a->rows[i], &n);
         say_none(w, n);

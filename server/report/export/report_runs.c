@@ -236,13 +236,19 @@ static int put_batches_of(struct kw_report *w, const struct kw_lot_row *lot, siz
         int rc = kw_read_batches_of(w->r, lot, &rows, &n_rows);
 
         for (size_t i = 0; rc == 0 && i < n_rows; i++, ++*n) {
+                struct kw_thing_row thing;
+
+                rc = kw_read_thing(w->r, "batch", rows[i].code, &thing, NULL);
+                if (rc)
+                        return rc > 0 ? -EIO : rc;
                 const struct kw_paper_cell cells[] = {{rows[i].code, NULL},
                                                       {rows[i].process, NULL},
                                                       {rows[i].machine, NULL},
                                                       {kw_time_text(w, rows[i].started), NULL},
                                                       {kw_time_text(w, rows[i].ended), NULL},
                                                       {lot->code, NULL},
-                                                      {kw_span_text(w, &rows[i].spans), NULL}};
+                                                      {kw_span_text(w, &rows[i].spans), NULL},
+                                                      {kw_words(w, "%" PRId64, thing.seq), NULL}};
 
                 kw_paper_row(w->p, cells);
         }
@@ -252,12 +258,12 @@ static int put_batches_of(struct kw_report *w, const struct kw_lot_row *lot, siz
 int kw_section_batches(struct kw_report *w)
 {
         static const struct kw_paper_column columns[] = {
-                {"Batch", 0.13, false}, {"Process", 0.11, false}, {"Machine", 0.12, false}, {"Started", 0.16, false},
-                {"Ended", 0.16, false}, {"Lot", 0.14, false},     {"Of it, m", 0.18, false}};
+                {"Batch", 0.12, false}, {"Process", 0.11, false}, {"Machine", 0.12, false},  {"Started", 0.15, false},
+                {"Ended", 0.15, false}, {"Lot", 0.12, false},     {"Of it, m", 0.16, false}, {"Entry", 0.07, true}};
         size_t n = 0;
         int rc = 0;
 
-        kw_paper_table(w->p, columns, 7);
+        kw_paper_table(w->p, columns, 8);
         for (size_t i = 0; rc == 0 && i < w->a->n_rows; i++)
                 rc = put_batches_of(w, w->a->rows[i].lot, &n);
         kw_paper_table_end(w->p);

@@ -36,9 +36,25 @@ int kw_key_make(unsigned char secret[KW_KEY_BYTES], unsigned char public_key[KW_
         return rc ? -EIO : 0;
 }
 
-int kw_note_write(const struct kw_head *head, int64_t at, const unsigned char *secret, struct kw_buf *out)
+static int sign(struct kw_buf *out, size_t start, const unsigned char *secret)
 {
         unsigned char pair[crypto_sign_SECRETKEYBYTES], key[KW_KEY_BYTES], signature[crypto_sign_BYTES];
+        int rc = sodium_init() < 0 || crypto_sign_seed_keypair(key, pair, secret) ? -EIO : 0;
+
+        if (rc == 0)
+                put_hex(out, "key", key, sizeof(key));
+        if (rc == 0 && !out->failed)
+                rc = crypto_sign_detached(signature, NULL, (const unsigned char *)out->at + start, out->n - start, pair)
+                             ? -EIO
+                             : 0;
+        if (rc == 0)
+                put_hex(out, "signature", signature, sizeof(signature));
+        sodium_memzero(pair, sizeof(pair));
+        return rc;
+}
+
+int kw_note_write(const struct kw_head *head, int64_t at, const unsigned char *secret, struct kw_buf *out)
+{
         const size_t start = out->n;
         char root[KW_HASH_HEX], stamp[KW_STAMP_LEN + 1];
         int rc = 0;
@@ -46,19 +62,27 @@ int kw_note_write(const struct kw_head *head, int64_t at, const unsigned char *s
         kw_hash_hex(&head->root, root);
         kw_stamp_write(at, stamp);
         kw_buf_printf(out, FIRST_LINE "size %" PRId64 "\nroot %s\ntime %s\n", head->size, root, stamp);
-        if (secret) {
-                rc = sodium_init() < 0 || crypto_sign_seed_keypair(key, pair, secret) ? -EIO : 0;
-                if (rc == 0)
-                        put_hex(out, "key", key, sizeof(key));
-                if (rc == 0 && !out->failed)
-                        rc = crypto_sign_detached(signature, NULL, (const unsigned char *)out->at + start,
-                                                  out->n - start, pair)
-                                     ? -EIO
-                                     : 0;
-                if (rc == 0)
-                        put_hex(out, "signature", signature, sizeof(signature));
-                sodium_memzero(pair, sizeof(pair));
+        if (secret)
+                rc = sign(out, start, secret);
+        return out->failed ? -ENOMEM : rc;
+}
+
+int kw_note_of_file(const char *name, const struct kw_hash *sum, int64_t at, const unsigned char secret[KW_KEY_BYTES],
+                    struct kw_buf *out, struct kw_error *err)
+{
+        const size_t start = out->n;
+        char hex[KW_HASH_HEX], stamp[KW_STAMP_LEN + 1];
+        int rc;
+
+        for (const char *c = name; *c; c++) {
+                if ((unsigned char)*c < ' ' || *c == 0x7f)
+                        return kw_refuse(err, KW_BAD_VALUE, "",
+                                         "the file's name has something in it that can't stand in a line: rename it");
         }
+        kw_hash_hex(sum, hex);
+        kw_stamp_write(at, stamp);
+        kw_buf_printf(out, "kinwire file\nname %s\nsha256 %s\ntime %s\n", name, hex, stamp);
+        rc = sign(out, start, secret);
         return out->failed ? -ENOMEM : rc;
 }
 

@@ -43,7 +43,7 @@ def check_sums():
 
 def check_entries():
     head = json.load(open("head.json", encoding="utf-8"))
-    root, size, count, last, documents = bytes.fromhex(head["root"]), head["size"], 0, 0, {}
+    root, size, count, last, documents, acts = bytes.fromhex(head["root"]), head["size"], 0, 0, {}, []
     with open("entries.ndjson", "rb") as entries, open("proofs.ndjson", "rb") as proofs:
         for line, proof_line in zip(entries, proofs):
             entry, proof = json.loads(line), json.loads(proof_line)
@@ -56,10 +56,12 @@ def check_entries():
             count, last = count + 1, seq
             document = entry["body"].get("document") or entry["body"].get("body", {}).get("document")
             documents[seq] = hashlib.sha256(canonical(document)).hexdigest() if document else None
+            if entry["kind"] in ("certify", "withdraw", "correct", "void"):
+                acts.append((entry["kind"], entry["key"], entry["body"]))
         if count != head["entries"] or entries.read() or proofs.read():
             sys.exit("head.json says %d entries; not so many are here with their proofs" % head["entries"])
     print("%d entries are in the ledger of size %d with the root %s" % (count, size, head["root"]))
-    return head.get("certificates", 0), documents
+    return head.get("certificates", 0), documents, acts
 
 
 def canonical(value):
@@ -67,7 +69,7 @@ def canonical(value):
     return json.dumps(value, ensure_ascii=False, separators=(",", ":"), sort_keys=True).encode("utf-8")
 
 
-def check_certificates(wanted, documents):
+def check_certificates(wanted, documents, acts):
     lines = [json.loads(x) for x in open("certificates.ndjson", encoding="utf-8")] if wanted else []
     for c in lines:
         if documents.get(c["document_entry"], "") != c["document_sha256"] or bool(c["document_sha256"]) != bool(c["pdf"]):
@@ -77,9 +79,17 @@ def check_certificates(wanted, documents):
         print("certificate %s: %s, %s" % (c["certificate"], c["state"], c["pdf"] or "without a document"))
     if len(lines) != wanted:
         sys.exit("head.json says %d certificates; certificates.ndjson has %d" % (wanted, len(lines)))
+    put_right = {body["entry"] for kind, _, body in acts if kind in ("correct", "void")}
+    states = {c["certificate"]: c["state"] for c in lines}
+    for kind, code in ((k, b["certificate"]) for k, key, b in acts if "certificate" in b and key not in put_right):
+        if code not in states or kind == "withdraw" and states[code] not in ("withdrawn", "replaced"):
+            sys.exit("certificate %s: its entries are here, but certificates.ndjson does not tell of them" % code)
 
 
 if __name__ == "__main__":
     os.chdir(sys.argv[1] if len(sys.argv) > 1 else ".")
-    check_sums()
-    check_certificates(*check_entries())
+    try:
+        check_sums()
+        check_certificates(*check_entries())
+    except (OSError, ValueError, KeyError, TypeError, AttributeError) as problem:
+        sys.exit("a file of the pack is not what it should be: %r" % problem)
