@@ -16,6 +16,19 @@
  */
 #include "kinwire/answer.h"
 
+#define KW_NAMES_MAX 160
+/** What things are named by in open formats where the mill says nothing: a name that nobody can own (RFC 2606). */
+#define KW_NAMES_NONE "https://kinwire.example/mill/"
+
+/**
+ * kw_names_read - the address that a mill names its things by, as in https://ropes.example/id/
+ * It is to be a place that the mill owns, and to stay the same: a lot is the same lot in every document that it leaves
+ * in. Nothing has to be found there. A stroke is put behind it where it has none.
+ * @url: NULL or "" gives KW_NAMES_NONE
+ * Return: 0; KW_BAD_REQUEST with the sentence.
+ */
+int kw_names_read(const char *url, char out[KW_NAMES_MAX + 1], struct kw_error *err);
+
 enum kw_scope_what { KW_SCOPE_ORIGIN, KW_SCOPE_TIMES, KW_SCOPE_ALL };
 
 /** What is asked for, in the words of whoever asks; NULL or "" where nothing is said. */
@@ -24,6 +37,7 @@ struct kw_scope_words {
         const char *direction;       /* of a trace */
         const char *since, *until;   /* RFC 3339; of all, of a machine or of an instrument */
         const char *from_mm, *to_mm; /* of a lot, both or neither */
+        const char *names;           /* of open formats: see kw_names_read() */
 };
 
 /** What of the ledger is exported. */
@@ -33,6 +47,7 @@ struct kw_scope {
         bool direction_said;                                   /* of an origin: else the export chooses */
         char since[KW_STAMP_LEN + 1], until[KW_STAMP_LEN + 1]; /* of a time: what happened from since up to, not
                                                                 * including, until; as text in order, "" and "~" open */
+        char names[KW_NAMES_MAX + 1];                          /* what the things in open formats are named by */
         char asked[64];                                        /* the origin: "lot:RL-1", "month:2026-09", "all" */
         char name[112];                                        /* for a file: "lot-RL-1", "2026-09", "all" */
 };

@@ -28,6 +28,7 @@ struct kw_http_options {
         const char *proxy;      /* the name under which a proxy before this server is asked by TLS, or NULL */
         bool insecure_lan;      /* plain HTTP on any address; every page says so */
         const char *hosts;      /* further names under which it is asked, with commas between them, or NULL */
+        const char *names;      /* what things are named by in open formats: kw_names_read(); or NULL */
         const char *web;        /* a folder to serve pages from instead of the built-in ones, or NULL */
         bool open;              /* every request acts as the person "open" with all roles */
         int64_t rate;           /* requests a second of one caller, twice as many at once; 0: no limit */

@@ -109,6 +109,7 @@ static int run(const struct kw_command *self, int argc, char **argv)
                 {"until", &e.words.until, NULL},
                 {"from-mm", &e.words.from_mm, NULL},
                 {"to-mm", &e.words.to_mm, NULL},
+                {"names", &e.words.names, NULL},
                 {0},
         };
         struct kw_error err = {0};
@@ -139,7 +140,7 @@ const struct kw_command kw_export_command = {
         .usage = "--ledger FILE (ORIGIN|month:2026-09|all)\n"
                  "              --as entries|csv|epcis|prov|report|genealogy|pack\n"
                  "              [--direction forward|back|kin] [--since TIME] [--until TIME]\n"
-                 "              [--from-mm N --to-mm N] [--at-size N] [-o FILE]",
+                 "              [--from-mm N --to-mm N] [--names URL] [--at-size N] [-o FILE]",
         .help = "  ORIGIN         as for kinwire trace: heat:H1, lot:RL-0001, certificate:IC-0001, ...\n"
                 "  all            everything, or with --since and --until what happened between two times\n"
                 "  month:2026-09  what happened in a month, in UTC; this and what happened between two times\n"
@@ -157,6 +158,8 @@ const struct kw_command kw_export_command = {
                 "  --until TIME   and up to this one, which is no longer in it\n"
                 "  --from-mm N    of a lot, only from here\n"
                 "  --to-mm N      and up to there\n"
+                "  --names URL    what things are named by in epcis and prov: an address that the mill owns, always\n"
+                "                 the same, as in https://ropes.example/id/; as kinwire serve --names has it\n"
                 "  --at-size N    as the ledger was when it had N entries\n"
                 "  -o FILE        where to; standard output when it isn't said\n"
                 "\n"

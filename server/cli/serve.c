@@ -234,6 +234,7 @@ static int run(const struct kw_command *self, int argc, char **argv)
                 {"behind-proxy", &s.how.proxy, NULL},
                 {"insecure-lan", NULL, &s.how.insecure_lan},
                 {"host", &s.how.hosts, NULL},
+                {"names", &s.how.names, NULL},
                 {"open", NULL, &s.how.open},
                 {"rate", &s.rate, NULL},
                 {"free-space", &s.floor, NULL},
@@ -268,6 +269,9 @@ const struct kw_command kw_serve = {
                 "  --insecure-lan      neither: whoever is on the network can read and change what is sent, and\n"
                 "                      every page says so\n"
                 "  --host NAME,...     further names under which it is asked\n"
+                "  --names URL         what things are named by in the open formats that leave the mill: an address\n"
+                "                      that it owns and keeps, as in https://ropes.example/id/; nothing needs to be\n"
+                "                      there\n"
                 "  --open              no sign-in: every request acts as the person \"open\" with all roles;\n"
                 "                      for the demo, training and tests; every page says so\n"
                 "  --rate N            requests a second of one person, token or address, twice as many at once;\n"

@@ -44,7 +44,8 @@ static int begin(struct kw_request *r, struct export *x, struct kw_scope *scope,
                                              .since = kw_request_query(r, "since"),
                                              .until = kw_request_query(r, "until"),
                                              .from_mm = kw_request_query(r, "from_mm"),
-                                             .to_mm = kw_request_query(r, "to_mm")};
+                                             .to_mm = kw_request_query(r, "to_mm"),
+                                             .names = r->http->names};
         const char *as = kw_request_query(r, "as");
         int rc;
 

@@ -262,8 +262,10 @@ static int start_listening(struct kw_http *http, const struct kw_http_options *o
                                          .tls = options->cert != NULL,
                                          .open = options->open,
                                          .insecure_lan = options->insecure_lan};
-        int rc = 0;
+        int rc = kw_names_read(options->names, http->names, err);
 
+        if (rc)
+                return rc;
         if (!options->cert != !options->key)
                 return kw_refuse(err, KW_BAD_REQUEST, NULL, "--cert and --key go together");
         if (options->cert)

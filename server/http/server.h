@@ -23,6 +23,7 @@
 #include "limit.h"
 
 #include "kinwire/answer.h"
+#include "kinwire/export.h"
 #include "kinwire/http.h"
 #include "kinwire/rights.h"
 #include "kinwire/writer.h"
@@ -173,6 +174,7 @@ struct kw_http {
         struct kw_address address;
         struct kw_tls *tls; /* NULL: none of its own */
         char url[96], known_as[KW_URL_MAX];
+        char names[KW_NAMES_MAX + 1]; /* what things are named by in open formats */
         struct MHD_Daemon *daemon;
         struct kw_reaper reaper;
         struct kw_readers readers;

@@ -271,6 +271,27 @@ def test_a_genealogy_says_what_the_entries_say(mill, origin, direction):
         assert {f["lot"] for f in run["feeds"]} == {f["lot"] for x in body["lines"] for f in x["feeds"]} & lots
 
 
+# --- names in open formats --------------------------------------------------------------------------
+
+
+def test_things_are_named_by_an_address_that_the_mill_owns(mill, server_on):
+    mine = "https://ropes.example/id/"
+    api = server_on(mill, "--names", mine[:-1]).api
+    for form in ("epcis", "prov"):
+        plain = export(mill, "lot:RL-0045", form)
+        named = export(mill, "lot:RL-0045", form, "--names", mine)
+        assert b"https://kinwire.example/mill/" in plain and mine.encode() not in plain
+        assert named == plain.replace(b"https://kinwire.example/mill/", mine.encode())
+        assert named == export(mill, "lot:RL-0045", form, "--names", mine[:-1])
+        assert api.request("GET", "/api/export", params={"origin": "lot:RL-0045", "as": form}).content == named
+    for bad in ("ropes.example", "ftp://ropes.example/", "https://", "https:///x", "https://a b/", 'https://a"b/', "https://a.example/#",
+                "https://a.example/?x", "https://" + "a" * 200):
+        done = run_cli("export", "--ledger", mill, "all", "--as", "epcis", "--names", bad)
+        assert done.returncode == 2 and "an address that the mill owns" in done.stderr, bad
+        done = run_cli("serve", "--ledger", mill, "--listen", "127.0.0.1:0", "--open", "--names", bad)
+        assert done.returncode == 2 and "an address that the mill owns" in done.stderr, bad
+
+
 # --- the report -----------------------------------------------------------------------------------
 
 

@@ -14,9 +14,9 @@ struct kw_event {
 };
 
 /** kw_event_url - the name of a thing: "https://.../lot/RL-1", with what a name can't hold percent-encoded. */
-void kw_event_url(struct kw_buf *out, const char *name, const char *type, const char *text);
+void kw_event_url(struct kw_event *e, const char *name, const char *type, const char *text);
 /** kw_event_place - {"id": the name of a thing} */
-void kw_event_place(struct kw_buf *out, const char *name, const char *type, const char *text);
+void kw_event_place(struct kw_event *e, const char *name, const char *type, const char *text);
 /** kw_event_transaction - the one paper that an event refers to. */
 void kw_event_transaction(struct kw_event *e, const char *type, const char *what, const char *code);
 /** kw_event_add - add a lot's code to a list, nothing for NULL. Return: 0; -ENOMEM. */

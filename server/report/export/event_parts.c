@@ -11,27 +11,27 @@
 /* --- names ------------------------------------------------------------------------------------ */
 
 /* "https://.../lot/RL-1": what is not a letter, digit, dot or hyphen is percent-encoded. */
-void kw_event_url(struct kw_buf *out, const char *name, const char *type, const char *text)
+void kw_event_url(struct kw_event *e, const char *name, const char *type, const char *text)
 {
         struct kw_buf url = {0};
 
-        kw_buf_printf(&url, KW_MILL_URL "%s/", type);
+        kw_buf_printf(&url, "%s%s/", e->x->scope.names, type);
         for (const unsigned char *c = (const unsigned char *)text; *c; c++) {
                 if ((*c < 0x80 && isalnum(*c)) || *c == '.' || *c == '-')
                         kw_buf_add(&url, c, 1);
                 else
                         kw_buf_printf(&url, "%%%02X", *c);
         }
-        kw_put_string(out, name, kw_buf_text(&url));
-        out->failed = out->failed || url.failed;
+        kw_put_string(e->out, name, kw_buf_text(&url));
+        e->out->failed = e->out->failed || url.failed;
         kw_buf_free(&url);
 }
 
-void kw_event_place(struct kw_buf *out, const char *name, const char *type, const char *text)
+void kw_event_place(struct kw_event *e, const char *name, const char *type, const char *text)
 {
-        kw_put_object(out, name);
-        kw_event_url(out, "id", type, text);
-        kw_put_object_end(out);
+        kw_put_object(e->out, name);
+        kw_event_url(e, "id", type, text);
+        kw_put_object_end(e->out);
 }
 
 void kw_event_transaction(struct kw_event *e, const char *type, const char *what, const char *code)
@@ -39,7 +39,7 @@ void kw_event_transaction(struct kw_event *e, const char *type, const char *what
         kw_put_array(e->out, "bizTransactionList");
         kw_put_object(e->out, NULL);
         kw_put_string(e->out, "type", type);
-        kw_event_url(e->out, "bizTransaction", what, code);
+        kw_event_url(e, "bizTransaction", what, code);
         kw_put_object_end(e->out);
         kw_put_array_end(e->out);
 }
@@ -71,7 +71,7 @@ void kw_event_list(struct kw_event *e, const char *name, struct kw_list *codes)
         kw_put_array(e->out, name);
         for (size_t i = 0; i < codes->n; i++) {
                 if (!i || strcmp(at[i], at[i - 1]) != 0)
-                        kw_event_url(e->out, NULL, "lot", at[i]);
+                        kw_event_url(e, NULL, "lot", at[i]);
         }
         kw_put_array_end(e->out);
 }

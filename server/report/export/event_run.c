@@ -73,7 +73,7 @@ static int put_feed(struct kw_event *e, const char *label, const struct kw_feed 
                 return rc;
         kw_put_object(e->out, NULL);
         kw_put_string(e->out, "kw:line", label);
-        kw_event_place(e->out, "kw:lot", "lot", code);
+        kw_event_place(e, "kw:lot", "lot", code);
         kw_put_int(e->out, "kw:fromMM", feed->from);
         kw_put_int(e->out, "kw:toMM", feed->to);
         kw_put_string(e->out, "kw:off", feed->off == KW_OFF_INNER ? "inner" : "outer");
@@ -101,7 +101,7 @@ static int put_package(struct kw_event *e, size_t i)
 
         kw_put_object(e->out, NULL);
         if (code)
-                kw_event_place(e->out, "kw:lot", "lot", code);
+                kw_event_place(e, "kw:lot", "lot", code);
         else
                 kw_put_string(e->out, "kw:scrap", e->run->packages[i].reason ? e->run->packages[i].reason : "");
         kw_put_int(e->out, "kw:s0MM", package->s0);
@@ -148,9 +148,9 @@ int kw_event_run(struct kw_event *e)
 
         if (rc == 0)
                 rc = put_outputs(e);
-        kw_event_url(e->out, "transformationID", "run", kw_json_text(e->body, "run"));
-        kw_event_url(e->out, "bizStep", "step", kw_json_text(e->body, "process"));
-        kw_event_place(e->out, "readPoint", "machine", kw_json_text(e->body, "machine"));
+        kw_event_url(e, "transformationID", "run", kw_json_text(e->body, "run"));
+        kw_event_url(e, "bizStep", "step", kw_json_text(e->body, "process"));
+        kw_event_place(e, "readPoint", "machine", kw_json_text(e->body, "machine"));
         if (kw_json_text(e->body, "order"))
                 kw_event_transaction(e, "prodorder", "order", kw_json_text(e->body, "order"));
         return rc || !e->run ? rc : put_positions(e);

@@ -24,7 +24,7 @@ static void put_party(struct kw_event *e, const char *list, const char *member, 
         kw_put_array(e->out, list);
         kw_put_object(e->out, NULL);
         kw_put_string(e->out, "type", type);
-        kw_event_url(e->out, member, "party", name);
+        kw_event_url(e, member, "party", name);
         kw_put_object_end(e->out);
         kw_put_array_end(e->out);
 }
@@ -60,7 +60,7 @@ static void put_body_text(struct kw_event *e, const char *name, const cJSON *of,
 static void put_span_of(struct kw_event *e, const cJSON *item)
 {
         kw_put_object(e->out, NULL);
-        kw_event_place(e->out, "kw:lot", "lot", kw_event_lot(item));
+        kw_event_place(e, "kw:lot", "lot", kw_event_lot(item));
         put_body_int(e, "kw:fromMM", item, "from_mm");
         put_body_int(e, "kw:toMM", item, "to_mm");
         kw_put_object_end(e->out);
@@ -113,7 +113,7 @@ static int put_receive(struct kw_event *e)
         const char *location = kw_json_text(e->body, "location"), *order = kw_json_text(e->body, "order");
 
         if (location)
-                kw_event_place(e->out, "bizLocation", "location", location);
+                kw_event_place(e, "bizLocation", "location", location);
         if (order)
                 kw_event_transaction(e, "po", "order", order);
         put_body_int(e, "kw:lengthMM", e->body, "length_mm");
@@ -123,7 +123,7 @@ static int put_receive(struct kw_event *e)
 
 static int put_batch(struct kw_event *e)
 {
-        kw_event_place(e->out, "readPoint", "machine", kw_json_text(e->body, "machine"));
+        kw_event_place(e, "readPoint", "machine", kw_json_text(e->body, "machine"));
         kw_put_string(e->out, "kw:batch", kw_json_text(e->body, "batch"));
         return put_spans(e);
 }
@@ -131,7 +131,7 @@ static int put_batch(struct kw_event *e)
 static void put_value(struct kw_event *e, const char *property, const cJSON *value)
 {
         kw_put_object(e->out, NULL);
-        kw_event_url(e->out, "type", "property", property);
+        kw_event_url(e, "type", "property", property);
         kw_put_int(e->out, "value", (int64_t)value->valuedouble);
         kw_put_object_end(e->out);
 }
@@ -146,7 +146,7 @@ static int put_results(struct kw_event *e)
         kw_put_object(e->out, "sensorMetadata");
         kw_put_string(e->out, "time", e->entry->at);
         if (instrument)
-                kw_event_url(e->out, "deviceID", "instrument", instrument);
+                kw_event_url(e, "deviceID", "instrument", instrument);
         kw_put_object_end(e->out);
         kw_put_array(e->out, "sensorReport");
         cJSON_ArrayForEach(result, kw_json_get(e->body, "results"))
@@ -182,7 +182,10 @@ static int put_test(struct kw_event *e)
 
 static int put_hold(struct kw_event *e)
 {
-        kw_event_transaction(e, KW_MILL_URL "transaction/hold", "hold", kw_json_text(e->body, "hold"));
+        char type[KW_NAMES_MAX + 32];
+
+        snprintf(type, sizeof(type), "%stransaction/hold", e->x->scope.names);
+        kw_event_transaction(e, type, "hold", kw_json_text(e->body, "hold"));
         return put_spans(e);
 }
 
@@ -190,7 +193,7 @@ static int put_release(struct kw_event *e)
 {
         const char *disposition = kw_json_text(e->body, "disposition");
 
-        kw_event_url(e->out, "disposition", "disposition", disposition);
+        kw_event_url(e, "disposition", "disposition", disposition);
         return put_hold(e);
 }
 
@@ -198,7 +201,7 @@ static int put_certificate(struct kw_event *e)
 {
         const char *code = kw_json_text(e->body, "certificate");
 
-        kw_event_url(e->out, "certificationInfo", "certificate", code);
+        kw_event_url(e, "certificationInfo", "certificate", code);
         kw_event_transaction(e, "cert", "certificate", code);
         put_body_text(e, "kw:type", e->body, "type");
         put_body_text(e, "kw:reason", e->body, "reason");
@@ -215,7 +218,7 @@ static int put_dispatch(struct kw_event *e)
 
 static int put_move(struct kw_event *e)
 {
-        kw_event_place(e->out, "bizLocation", "location", kw_json_text(e->body, "location"));
+        kw_event_place(e, "bizLocation", "location", kw_json_text(e->body, "location"));
         return 0;
 }
 
@@ -272,7 +275,7 @@ static int put_object_event(struct kw_event *e, const struct kind *kind)
 
         kw_put_string(e->out, "action", kind->action);
         if (kind->step[0] >= 'A' && kind->step[0] <= 'Z')
-                kw_event_url(e->out, "bizStep", "step", kind->step);
+                kw_event_url(e, "bizStep", "step", kind->step);
         else
                 kw_put_string(e->out, "bizStep", kind->step);
         if (kind->disposition)

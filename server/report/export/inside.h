@@ -19,9 +19,8 @@
 
 #define KW_PIECE ((size_t)64 * 1024)
 
-/* Names in what leaves: things of the mill, and the members of ours that other formats are extended by. */
-#define KW_MILL_URL "https://kinwire.example/mill/"
-#define KW_NS_URL   "https://kinwire.example/ns#"
+/* The members of ours that other formats are extended by. What the mill's things are named by is the scope's. */
+#define KW_NS_URL "https://kinwire.example/ns#"
 
 struct kw_export {
         struct kw_ledger *ledger;

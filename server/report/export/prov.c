@@ -339,10 +339,10 @@ static const struct {
 
 #define SECTIONS ((int)(sizeof(sections) / sizeof(*sections)))
 
-static void put_prefixes(struct kw_buf *out)
+static void put_prefixes(const struct kw_export *x, struct kw_buf *out)
 {
         kw_put_object(out, "prefix");
-        kw_put_string(out, "mill", KW_MILL_URL);
+        kw_put_string(out, "mill", x->scope.names);
         kw_put_string(out, "kw", KW_NS_URL);
         kw_put_object_end(out);
 }
@@ -387,7 +387,7 @@ int kw_prov_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
         out->comma = x->comma;
         if (!x->stage) {
                 kw_put_object(out, NULL);
-                put_prefixes(out);
+                put_prefixes(x, out);
                 kw_put_object(out, sections[x->stage++].name);
         }
         for (;;) {

@@ -156,6 +156,28 @@ static int read_origin(const struct kw_scope_words *words, struct kw_scope *out,
         return read_part(words, out, err);
 }
 
+/* --- names ------------------------------------------------------------------------------------------ */
+
+int kw_names_read(const char *url, char out[KW_NAMES_MAX + 1], struct kw_error *err)
+{
+        static const char letters[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-._~:/@%";
+        const size_t n = said(url) ? strlen(url) : 0;
+        const char *host = n ? strstr(url, "://") : NULL;
+
+        if (!n) {
+                snprintf(out, KW_NAMES_MAX + 1, KW_NAMES_NONE);
+                return 0;
+        }
+        if (n >= KW_NAMES_MAX || strspn(url, letters) != n || !host || host[3] == '/' || !host[3] ||
+            (strncmp(url, "https://", 8) != 0 && strncmp(url, "http://", 7) != 0))
+                return kw_refuse(err, KW_BAD_REQUEST, "",
+                                 "things are named by an address that the mill owns, as in https://ropes.example/id/, "
+                                 "at most %d letters long, not by '%.40s'",
+                                 KW_NAMES_MAX - 1, url);
+        snprintf(out, KW_NAMES_MAX + 1, "%s%s", url, url[n - 1] == '/' ? "" : "/");
+        return 0;
+}
+
 /* --- the whole ------------------------------------------------------------------------------------- */
 
 static int refuse_with(const char *what, const char *of, struct kw_error *err)
@@ -167,8 +189,12 @@ int kw_scope_read(const struct kw_scope_words *words, struct kw_scope *out, stru
 {
         const char *origin = words->origin;
         const bool all = strcmp(origin, "all") == 0, month = strncmp(origin, "month:", 6) == 0;
+        int rc;
 
         *out = (struct kw_scope){.what = KW_SCOPE_ORIGIN};
+        rc = kw_names_read(words->names, out->names, err);
+        if (rc)
+                return rc;
         if (!all && !month)
                 return read_origin(words, out, err);
         snprintf(out->asked, sizeof(out->asked), "%.60s", origin);

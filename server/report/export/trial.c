@@ -44,6 +44,14 @@ static const char *share(struct kw_sheet *s, int64_t part, int64_t whole)
         return whole ? kw_sheet_words(s, "%" PRId64 ".%d %%", tenths / 10, (int)(tenths % 10)) : "";
 }
 
+/* To the nearest tenth, as the page has it: rows of a table that are to add up. */
+static const char *near_share(struct kw_sheet *s, int64_t part, int64_t whole)
+{
+        int64_t tenths = whole ? (part * 1000 + whole / 2) / whole : 0;
+
+        return whole ? kw_sheet_words(s, "%" PRId64 ".%d %%", tenths / 10, (int)(tenths % 10)) : "";
+}
+
 static const char *list_of(struct kw_sheet *s, const cJSON *list, size_t most)
 {
         struct kw_buf text = {0};
@@ -113,7 +121,7 @@ static void put_share(struct kw_sheet *s, const char *name, int64_t mm, int64_t 
         const struct kw_paper_cell cells[] = {{name, NULL},
                                               {thousandths(s, mm), NULL},
                                               {thousandths(s, g), NULL},
-                                              {share(s, g, found(s, "made_g")), NULL}};
+                                              {near_share(s, g, found(s, "made_g")), NULL}};
 
         kw_paper_row(s->p, cells);
 }

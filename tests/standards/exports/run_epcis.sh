@@ -35,7 +35,8 @@ add "$work/demo.kw" all
 add "$work/demo.kw" month:2026-09
 add "$work/demo.kw" lot:RL-0045 --direction back
 add "$work/demo.kw" certificate:IC-0002 --direction back
-add "$work/demo.kw" heat:48322
+add "$work/demo.kw" heat:48322 --names https://ropes.example/id/
+add "$work/demo.kw" all --since 2026-09-10T06:00:00Z --until 2026-09-11T06:00:00Z
 
 # what the others do not have: every kind of entry, a run under way, codes and names with all that they may hold
 cat >"$work/odd.ndjson" <<'ENTRIES'
