@@ -6,6 +6,7 @@ import * as fmt from './format.js';
 import * as api from './api.js';
 import { frame, trouble } from './frame.js';
 import { link } from './parts.js';
+import { waiting } from './waiting.js';
 import { learnArea, locale, t, term } from './words.js';
 
 const PAGE = 100;
@@ -310,8 +311,11 @@ async function saveCsv(event) {
 await learnArea('audit');
 frame('audit');
 put(byId('answer'), el('p', { class: 'quiet' }, t('gaps.looking')));
+const over = waiting(byId('answer'), 'gaps.looking.far');
 try {
   draw(await api.gaps({ ...settings, limit: PAGE }));
 } catch (problem) {
   trouble(byId('answer'), problem);
+} finally {
+  over();
 }

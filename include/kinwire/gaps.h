@@ -19,17 +19,23 @@ struct kw_gaps_asked {
 /** kw_gaps_usual - what counts where nothing else is asked. */
 struct kw_gaps_asked kw_gaps_usual(void);
 
+/** What another thread sees of a finding, and may say to it. */
+struct kw_gaps_watch {
+        atomic_bool stop; /* ends it when it becomes true */
+        atomic_int far;   /* how far it is, of KW_GAPS_ALL */
+};
+#define KW_GAPS_ALL 1000
+
 struct kw_gaps;
 
 /**
  * kw_gaps_find - find and weigh every gap; inside a view of the ledger
  * @index: stands at the view's size and is nobody else's while this goes on; NULL: by the tables, which takes far
  * longer
- * @stop:  ends it when it becomes true; may be NULL
  * Return: 0; -ECANCELED; a refusal; a negative errno.
  */
 int kw_gaps_find(struct kw_ledger *ledger, struct kw_index *index, const struct kw_gaps_asked *asked,
-                 const atomic_bool *stop, struct kw_gaps **out, struct kw_error *err);
+                 struct kw_gaps_watch *watch, struct kw_gaps **out, struct kw_error *err);
 void kw_gaps_free(struct kw_gaps *gaps);
 /** kw_gaps_size - of the ledger that they were found in. */
 int64_t kw_gaps_size(const struct kw_gaps *gaps);

@@ -2,18 +2,25 @@
  * Gaps over HTTP: found by a thread of its own, kept, and given out page by page.
  *
  * What was found stands for one size of the ledger. Whoever asks at a greater size waits for a new finding, except when
- * the last one took long: then the older is given, which says at which size it stands, while a newer is on its way.
+ * the last one took long: then the older is given, which says at which size it stands, while a newer is on its way. In
+ * a large ledger, where also the first takes long, it is looked for after the start already; who asks before it is
+ * there is told how far it is (202) and asks again.
  */
 #include "server.h"
 
 #include "kinwire/gaps.h"
+#include "kinwire/index.h"
 
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
-#define LONG_MS  2000 /* a finding that takes longer is not waited for while there is an older one */
+#define LONG_MS  2000  /* a finding that takes longer is not waited for while there is an older one */
+#define RESTS    4     /* times as long as it took: so long a finding is not begun again, or it would never end */
+#define LARGE    20000 /* entries; in fewer a first finding is waited for */
+#define LOOK_MS  200   /* at whether the server's index stands */
 #define TRIES    20
 #define MM_PER_M 1000
 #define S_PER_H  3600
@@ -23,7 +30,8 @@ struct found {
         atomic_int users;
         struct kw_gaps *gaps;
         struct kw_gaps_asked asked;
-        int64_t size, ms;
+        int64_t size, ms, ended;
+        bool told; /* to somebody */
         int rc;
         struct kw_error err;
 };
@@ -35,21 +43,18 @@ struct kw_gap_desk {
         struct kw_request *waiting; /* linked by next_waiting */
         struct kw_gaps_asked asked; /* by the thread that runs */
         bool running, joinable;
-        atomic_bool stop;
+        struct kw_gaps_watch watch;
         pthread_t thread;
-        char *path;
+        struct kw_http *http;
 };
 
-int kw_gap_desk_new(const char *path, struct kw_gap_desk **out)
+int kw_gap_desk_new(struct kw_http *http, struct kw_gap_desk **out)
 {
         struct kw_gap_desk *d = calloc(1, sizeof *d);
 
-        if (d)
-                d->path = strdup(path);
-        if (!d || !d->path) {
-                free(d);
+        if (!d)
                 return -ENOMEM;
-        }
+        d->http = http;
         pthread_mutex_init(&d->lock, NULL);
         *out = d;
         return 0;
@@ -65,6 +70,19 @@ static void give_back(struct found *f)
 
 /* --- the thread ------------------------------------------------------------------------------- */
 
+/* Once the server's index stands there is a file of it, so that it need not be built twice. */
+static void await_index(struct kw_gap_desk *d)
+{
+        const struct timespec nap = {.tv_nsec = LOOK_MS * 1000000};
+        struct kw_index_figures figures = {0};
+
+        while (!figures.ready && !atomic_load(&d->watch.stop)) {
+                kw_index_figures(d->http->index, &figures);
+                if (!figures.ready)
+                        nanosleep(&nap, NULL);
+        }
+}
+
 /*
  * An index of this thread's own, mapped from the file that the server's index keeps: the server's would have to be
  * held, and the writer would wait for it. It must stand where the view does.
@@ -77,8 +95,8 @@ static int open_index(struct kw_gap_desk *d, struct kw_ledger *ledger, struct kw
         int rc = 0;
 
         *out = NULL;
-        for (int i = 0; rc == 0 && i < TRIES && !atomic_load(&d->stop); i++) {
-                if (kw_index_new(d->path, &index))
+        for (int i = 0; rc == 0 && i < TRIES && !atomic_load(&d->watch.stop); i++) {
+                if (kw_index_new(d->http->ledger, &index))
                         break;
                 if (kw_index_open(index) && kw_index_build(index)) {
                         kw_index_free(index);
@@ -102,15 +120,17 @@ static int find(struct kw_gap_desk *d, struct found *f)
 {
         struct kw_ledger *ledger;
         struct kw_index *index = NULL;
-        int rc = kw_ledger_open(d->path, KW_OPEN_READ, &ledger, &f->err);
+        int rc;
 
+        await_index(d);
+        rc = kw_ledger_open(d->http->ledger, KW_OPEN_READ, &ledger, &f->err);
         if (rc)
                 return rc;
         rc = kw_ledger_look(ledger, &f->err);
         if (!rc)
                 rc = open_index(d, ledger, &index, &f->err);
         if (!rc)
-                rc = kw_gaps_find(ledger, index, &f->asked, &d->stop, &f->gaps, &f->err);
+                rc = kw_gaps_find(ledger, index, &f->asked, &d->watch, &f->gaps, &f->err);
         kw_index_free(index);
         kw_ledger_done(ledger);
         kw_ledger_close(ledger);
@@ -128,7 +148,8 @@ static void *run(void *arg)
                 atomic_store(&f->users, 1);
                 f->asked = d->asked;
                 f->rc = find(d, f);
-                f->ms = kw_now_ms() - began;
+                f->ended = kw_now_ms();
+                f->ms = f->ended - began;
                 f->size = f->gaps ? kw_gaps_size(f->gaps) : 0;
         }
         pthread_mutex_lock(&d->lock);
@@ -154,7 +175,7 @@ void kw_gap_desk_stop(struct kw_gap_desk *d)
 {
         if (!d)
                 return;
-        atomic_store(&d->stop, true);
+        atomic_store(&d->watch.stop, true);
         if (d->joinable)
                 pthread_join(d->thread, NULL);
         d->joinable = false;
@@ -167,7 +188,6 @@ void kw_gap_desk_free(struct kw_gap_desk *d)
         kw_gap_desk_stop(d);
         give_back(d->kept);
         pthread_mutex_destroy(&d->lock);
-        free(d->path);
         free(d);
 }
 
@@ -265,28 +285,65 @@ static int start(struct kw_gap_desk *d, const struct kw_gaps_asked *asked)
                 pthread_join(d->thread, NULL); /* it runs no more */
         d->joinable = false;
         d->asked = *asked;
+        atomic_store(&d->watch.far, 0);
         rc = pthread_create(&d->thread, NULL, run, d);
         d->running = d->joinable = rc == 0;
         return -rc;
+}
+
+void kw_gap_desk_begin(struct kw_gap_desk *d)
+{
+        const struct kw_gaps_asked usual = kw_gaps_usual();
+
+        pthread_mutex_lock(&d->lock);
+        if (!d->running && !d->kept && !atomic_load(&d->watch.stop))
+                start(d, &usual);
+        pthread_mutex_unlock(&d->lock);
+}
+
+/* What was found took so long, and was so lately, that a newer is not looked for yet. */
+static bool rests(const struct found *kept)
+{
+        return kw_now_ms() - kept->ended < RESTS * kept->ms;
+}
+
+/* Else whoever asks is told how far it is. */
+static bool waits_for(const struct kw_request *r)
+{
+        return r->asked_size <= LARGE;
+}
+
+static enum MHD_Result how_far(struct kw_request *r, struct kw_gap_desk *d)
+{
+        struct kw_buf out = {0};
+
+        kw_reply_header(r, MHD_HTTP_HEADER_RETRY_AFTER, "1");
+        kw_put_object(&out, NULL);
+        kw_put_int(&out, "size", KW_GAPS_ALL);
+        kw_put_int(&out, "done", atomic_load(&d->watch.far));
+        kw_put_object_end(&out);
+        return kw_reply(r, MHD_HTTP_ACCEPTED, "application/json", &out);
 }
 
 static enum MHD_Result look_again(struct kw_request *r);
 
 /*
  * What there is to give, with one more user; NULL: wait, or what *rc says. The caller has the lock.
- * A finding that failed is given to those who waited for it, and tried again for whoever asks next.
+ * A finding that failed is given to those who waited for it, or once, and tried again for whoever asks next.
  */
 static struct found *choose(struct kw_gap_desk *d, struct kw_request *r, const struct kw_gaps_asked *asked, int *rc)
 {
         struct found *kept = d->kept && same(&d->kept->asked, asked) ? d->kept : NULL;
-        const bool fits = kept && (kept->rc ? r->awaited : kept->size >= r->asked_size),
+        const bool failed = kept && kept->rc && (waits_for(r) ? r->awaited : !kept->told),
+                   fits = failed || (kept && !kept->rc && kept->size >= r->asked_size),
                    will_do = kept && !kept->rc && kept->ms > LONG_MS;
 
         *rc = 0;
-        if (!fits && !d->running && !atomic_load(&d->stop))
+        if (!fits && !(will_do && rests(kept)) && !d->running && !atomic_load(&d->watch.stop))
                 *rc = start(d, asked);
         if (fits || will_do) {
                 *rc = 0;
+                kept->told = true;
                 atomic_fetch_add(&kept->users, 1);
                 return kept;
         }
@@ -307,7 +364,7 @@ static enum MHD_Result look(struct kw_request *r)
                 return kw_reply_problem(r, rc, &err);
         pthread_mutex_lock(&d->lock);
         f = choose(d, r, &asked, &rc);
-        if (!f && !rc) {
+        if (!f && !rc && waits_for(r)) {
                 r->awaited = true;
                 r->next_waiting = d->waiting;
                 d->waiting = r;
@@ -317,7 +374,7 @@ static enum MHD_Result look(struct kw_request *r)
         if (f)
                 return reply(r, f);
         if (!rc)
-                return MHD_YES;
+                return waits_for(r) ? MHD_YES : how_far(r, d);
         if (rc == KW_BUSY)
                 kw_refuse(&err, KW_BUSY, NULL, "gaps are being looked for by other measures; ask again in a moment");
         return kw_reply_problem(r, rc, &err);

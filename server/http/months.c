@@ -102,6 +102,8 @@ static void *run(void *arg)
                 while (!stopping(d) && !index_stands(d))
                         nap(LOOK_MS);
                 sum_up(d, ledger);
+                if (!stopping(d))
+                        kw_gap_desk_begin(d->http->gaps); /* one after the other: there is work for a mill meanwhile */
         }
         while (go_on) {
                 pthread_mutex_lock(&d->lock);

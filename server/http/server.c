@@ -322,7 +322,7 @@ static int start(struct kw_http *http, const struct kw_http_options *options, st
         if (!rc)
                 rc = start_index(http);
         if (!rc)
-                rc = kw_gap_desk_new(http->ledger, &http->gaps);
+                rc = kw_gap_desk_new(http, &http->gaps);
         if (!rc)
                 rc = kw_month_desk_new(http, &http->months);
         if (!rc)

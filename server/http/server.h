@@ -420,7 +420,9 @@ enum MHD_Result kw_reply_being_summed(struct kw_request *r);
 int kw_ask_size_at(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err);
 enum MHD_Result kw_answer_balance_of(struct kw_request *r);
 /* gaps.c */
-int kw_gap_desk_new(const char *path, struct kw_gap_desk **out);
+int kw_gap_desk_new(struct kw_http *http, struct kw_gap_desk **out);
+/** kw_gap_desk_begin - look for the usual gaps when nothing was found or is looked for. */
+void kw_gap_desk_begin(struct kw_gap_desk *desk);
 /** kw_gap_desk_stop - end the thread; whoever waits is told so. */
 void kw_gap_desk_stop(struct kw_gap_desk *desk);
 void kw_gap_desk_free(struct kw_gap_desk *desk);

@@ -52,8 +52,22 @@ struct scales {
         size_t n_sold;
         struct named *by_number, *by_id; /* in order of name */
         size_t n_numbers;
-        const atomic_bool *stop;
+        struct kw_gaps_watch *watch;
 };
+
+/* How much of the time a finding takes is over when all gaps are found, and when each is weighed. */
+#define FOUND   (KW_GAPS_ALL * 6 / 10)
+#define WEIGHED (KW_GAPS_ALL * 9 / 10)
+
+static void tell_found(void *ctx, size_t done, size_t of)
+{
+        atomic_store(&((struct kw_gaps_watch *)ctx)->far, (int)(FOUND * done / of));
+}
+
+static void tell_weighed(struct scales *s, size_t done)
+{
+        atomic_store(&s->watch->far, FOUND + (int)((WEIGHED - FOUND) * done / s->g->list.n));
+}
 
 static int by_name(const void *a, const void *b)
 {
@@ -205,7 +219,7 @@ static int follow(struct scales *s, const struct kw_gap_row *gap, size_t n, reac
 
         if (rc == -EOVERFLOW)
                 rc = follow_tables(s, gap, n, fn, ctx);
-        if (rc == 0 && s->stop && atomic_load(s->stop))
+        if (rc == 0 && atomic_load(&s->watch->stop))
                 rc = -ECANCELED;
         return rc;
 }
@@ -237,6 +251,7 @@ static int weigh_each(struct scales *s)
                 }
                 if (list->rows[i].n)
                         rc = follow(s, &list->rows[i], 1, add_weight, w);
+                tell_weighed(s, i);
         }
         return rc;
 }
@@ -319,9 +334,9 @@ static int put_in_order(struct kw_gaps *g)
 
 /* --- all of it ------------------------------------------------------------------------------------------ */
 
-static int weigh(struct kw_gaps *g, struct kw_index *index, const atomic_bool *stop)
+static int weigh(struct kw_gaps *g, struct kw_index *index, struct kw_gaps_watch *watch)
 {
-        struct scales s = {.g = g, .index = index, .stop = stop};
+        struct scales s = {.g = g, .index = index, .watch = watch};
         int rc = index ? kw_walk_new(index, &s.walk) : 0;
 
         g->weights = calloc(g->list.n + 1, sizeof(*g->weights));
@@ -344,7 +359,7 @@ static int weigh(struct kw_gaps *g, struct kw_index *index, const atomic_bool *s
         return rc ? rc : put_in_order(g);
 }
 
-static int find(struct kw_gaps *g, struct kw_ledger *ledger, struct kw_index *index, const atomic_bool *stop,
+static int find(struct kw_gaps *g, struct kw_ledger *ledger, struct kw_index *index, struct kw_gaps_watch *watch,
                 struct kw_error *err)
 {
         const struct kw_gap_settings settings = {.long_mm = g->asked.long_mm, .late_s = g->asked.late_s};
@@ -355,14 +370,14 @@ static int find(struct kw_gaps *g, struct kw_ledger *ledger, struct kw_index *in
         while (kw_gap_kind(g->kinds))
                 g->kinds++;
         if (rc == 0)
-                rc = kw_read_gaps(g->reader, &settings, stop, &g->list);
+                rc = kw_read_gaps(g->reader, &settings, &watch->stop, tell_found, watch, &g->list);
         if (rc == 0)
-                rc = weigh(g, index, stop);
+                rc = weigh(g, index, watch);
         return rc == -ECANCELED || !g->reader ? rc : kw_reader_failed(g->reader, rc, err);
 }
 
 int kw_gaps_find(struct kw_ledger *ledger, struct kw_index *index, const struct kw_gaps_asked *asked,
-                 const atomic_bool *stop, struct kw_gaps **out, struct kw_error *err)
+                 struct kw_gaps_watch *watch, struct kw_gaps **out, struct kw_error *err)
 {
         struct kw_gaps *g = calloc(1, sizeof(*g));
         int rc;
@@ -370,7 +385,7 @@ int kw_gaps_find(struct kw_ledger *ledger, struct kw_index *index, const struct 
         if (!g)
                 return -ENOMEM;
         g->asked = *asked;
-        rc = find(g, ledger, index, stop, err);
+        rc = find(g, ledger, index, watch, err);
         if (rc) {
                 kw_gaps_free(g);
                 return rc;

@@ -84,6 +84,7 @@ export default {
   'gaps.title': 'Gaps in the record',
   'gaps.what':
     'Found before an auditor finds them. A gap weighs the metres of what was sent out that it reaches; the worst is on top.',
+  'gaps.looking.far': 'Looking through all entries, which is done once after a start: {share} so far.',
   'gaps.looking': 'The record is being gone through. In a large ledger this takes some seconds.',
   'gaps.months': 'How complete the record of what was sold is',
   'gaps.none-sold': 'Nothing was sent out yet.',

@@ -82,6 +82,7 @@ export default {
   'tile.gaps.count.other': 'huecos',
   'gaps.title': 'Huecos del registro',
   'gaps.what': 'Hallados antes de que los halle un auditor. Un hueco pesa los metros enviados que alcanza; lo peor va arriba.',
+  'gaps.looking.far': 'Revisando todos los apuntes, lo que se hace una vez tras cada arranque: {share} hasta ahora.',
   'gaps.looking': 'Se repasa el registro. En un libro grande tarda unos segundos.',
   'gaps.months': 'Qué tan completo es el registro de lo vendido',
   'gaps.none-sold': 'Aún no se ha enviado nada.',

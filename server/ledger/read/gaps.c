@@ -122,13 +122,15 @@ int kw_gap_take(struct kw_gap_search *s, struct kw_query *q, int rc)
 }
 
 int kw_read_gaps(struct kw_reader *r, const struct kw_gap_settings *settings, const atomic_bool *stop,
-                 struct kw_gap_list *out)
+                 void (*told)(void *ctx, size_t done, size_t of), void *ctx, struct kw_gap_list *out)
 {
         struct kw_gap_search s = {.r = r, .settings = settings, .stop = stop, .out = out};
         int rc = 0;
 
-        for (s.kind = 0; rc == 0 && s.kind < KINDS; s.kind++)
+        for (s.kind = 0; rc == 0 && s.kind < KINDS; s.kind++) {
+                told(ctx, s.kind, KINDS);
                 rc = kinds[s.kind].find(&s);
+        }
         return rc;
 }
 

@@ -10,8 +10,9 @@ int kw_gaps_no_heat(struct kw_gap_search *s)
 {
         struct kw_query q;
         int rc = kw_ask(s->r->ledger, &q,
-                        "SELECT 'lot', code, seq, length_mm, 'received', id, 0, length_mm FROM lot"
-                        " WHERE run IS NULL AND heat IS NULL AND kind <> 'core'",
+                        "SELECT 'lot', l.code, l.seq, l.length_mm, 'received', l.id, 0, l.length_mm FROM entry e"
+                        " CROSS JOIN lot l ON l.id = e.seq * 4096 WHERE e.kind = 'receive' AND l.heat IS NULL"
+                        " AND l.kind <> 'core' ORDER BY e.seq",
                         "");
 
         rc = kw_gap_take(s, &q, rc);
@@ -52,15 +53,14 @@ int kw_gaps_balance(struct kw_gap_search *s)
         rc = kw_gap_take(s, &q, rc);
         if (rc)
                 return rc;
-        rc = kw_ask(
-                s->r->ledger, &q,
-                "WITH bare (id, seq, code) AS (SELECT id, seq, code FROM run r WHERE under_way = 0 AND"
-                "  (EXISTS (SELECT 1 FROM feed f JOIN lot l ON l.id = f.lot WHERE f.run = r.id AND l.mass_g IS NULL)"
-                "  OR EXISTS (SELECT 1 FROM package p JOIN lot l ON l.id = p.lot WHERE p.run = r.id"
-                "   AND l.mass_g IS NULL)))"
-                " SELECT 'run', b.code, b.seq, NULL, NULL, l.id, 0, l.length_mm FROM bare b"
-                " LEFT JOIN package p ON p.run = b.id LEFT JOIN lot l ON l.id = p.lot ORDER BY b.id",
-                "");
+        rc = kw_ask(s->r->ledger, &q,
+                    /* from the lots whose mass is not known, which is one look at each lot, not one at each feed */
+                    "WITH bare (id) AS (SELECT run FROM lot WHERE mass_g IS NULL AND run IS NOT NULL"
+                    "  UNION SELECT f.run FROM lot l CROSS JOIN feed f ON f.lot = l.id WHERE l.mass_g IS NULL)"
+                    " SELECT 'run', r.code, r.seq, NULL, NULL, l.id, 0, l.length_mm FROM bare b CROSS JOIN run r"
+                    " ON r.id = b.id LEFT JOIN package p ON p.run = r.id LEFT JOIN lot l ON l.id = p.lot"
+                    " WHERE r.under_way = 0 ORDER BY r.id",
+                    "");
         return kw_gap_take(s, &q, rc);
 }
 
