@@ -24,7 +24,7 @@ export const link = { away: !navigator.onLine };
  * asked), and whose session the server has with this page (`sends`), with the word that it wants with each (`csrf`). In
  * open mode nobody has a name and everything goes. Nothing goes before this is known.
  */
-export const who = { known: false, open: false, by: null, name: null, claimed: null, sends: null, csrf: null, how: null };
+export const who = { known: false, open: false, by: null, name: null, claimed: null, sends: null, csrf: null, how: null, roles: [] };
 
 export function setWho(next) {
   Object.assign(who, next);
@@ -153,7 +153,7 @@ export async function putRight(n, body) {
 
 /**
  * Drop what came back, with the reason; it is kept among what is done, as dropped. An undo that waits for it goes with
- * it.
+ * it, and so does the word of who took it over.
  */
 export async function drop(n, reason) {
   await within(['waiting', 'done'], 'readwrite', (s) => {
@@ -165,7 +165,8 @@ export async function drop(n, reason) {
       const all = s.waiting.getAll();
       all.onsuccess = () => {
         for (const row of all.result)
-          if (row.kind === 'void' && row.body.entry === ask.result.key) s.waiting.delete(row.n);
+          if ((row.kind === 'void' && row.body.entry === ask.result.key) || row.of === ask.result.key)
+            s.waiting.delete(row.n);
       };
     };
   });
@@ -204,15 +205,70 @@ export const disown = (ns, text) => settleOwner(ns, { by: who.sends, problem: { 
 /** Whether anything waits that this session can send. */
 export const mayGo = async () => next(await waiting()) !== null;
 
+/** Whose it is: a person's code, the name that was given unchecked, or ''. */
+export const ownerOf = (row) => row.by || row.claimed || '';
+
+/** What waits for somebody else to sign in. */
+export const ofOthers = async () => (await waiting()).filter((row) => !row.problem && !isMine(row));
+
 /** How many entries wait for somebody else to sign in, by name. */
 export async function waitForOthers() {
   const held = new Map();
-  for (const row of await waiting()) {
-    if (row.problem || isMine(row)) continue;
-    const name = row.by || row.claimed || '';
-    held.set(name, (held.get(name) || 0) + 1);
-  }
+  for (const row of await ofOthers()) held.set(ownerOf(row), (held.get(ownerOf(row)) || 0) + 1);
   return held;
+}
+
+const noteOf = (body, thread, of) => ({
+  key: newKey(),
+  kind: 'note',
+  body,
+  made: Date.now(),
+  thread,
+  of,
+  say: { text: body.about },
+  terminal: terminal(),
+  by: who.sends,
+  claimed: null,
+  tries: 0,
+  problem: null,
+});
+
+/**
+ * What others left here goes as that of whoever is signed in, who answers for it. Each is followed by a note, by
+ * `say(row)` its body, that says who made it; the time stays when it was made.
+ */
+export async function takeOver(rows, say) {
+  await within(['waiting'], 'readwrite', (s) => {
+    for (const { n } of rows) {
+      const ask = s.waiting.get(n);
+      ask.onsuccess = () => {
+        const row = ask.result;
+        if (!row || row.problem || isMine(row)) return; /* its maker has signed in meanwhile */
+        const thread = row.thread || `over:${row.key}`;
+        s.waiting.put({ ...row, thread, by: who.sends, claimed: null, madeBy: ownerOf(row) });
+        s.waiting.add(noteOf(say(row), thread, row.key));
+      };
+    }
+  });
+  changed({ added: [] });
+  wake();
+}
+
+/** What others left here is dropped; a note, the body given, says so in the ledger. */
+export async function discard(rows, reason, body) {
+  await within(['waiting', 'done'], 'readwrite', (s) => {
+    for (const { n } of rows) {
+      const ask = s.waiting.get(n);
+      ask.onsuccess = () => {
+        if (!ask.result || ask.result.problem || isMine(ask.result)) return;
+        s.waiting.delete(n);
+        s.done.put({ ...ask.result, dropped: reason });
+      };
+    }
+    s.waiting.add(noteOf(body, null, null));
+  });
+  changed({ added: [] });
+  wake();
 }
 
 /* --- sending ------------------------------------------------------------------------------------ */
@@ -270,15 +326,20 @@ async function post(row) {
   return { problem: { status: answer.status, slug: problem.slug, text: problem.message, pointer: problem.pointer, values: problem.values } };
 }
 
-/** The oldest entry that may go: none that came back or is another's, and none behind such a one in its thread. */
+/** Whether `row` builds on `before`, so that it waits behind it. */
+export const buildsOn = (row, before) =>
+  row.of === before.key ||
+  (row.kind === 'void' && row.body.entry === before.key) ||
+  /* the coils of a heat don't build on each other: some go though others wait or came back */
+  (before.kind !== 'receive' && Boolean(row.thread) && row.thread === before.thread && row.n > before.n);
+
+/** The oldest entry that may go: none that came back or is another's, and none that builds on such a one. */
 function next(rows) {
-  const barred = new Set();
   if (!who.known) return null;
+  const held = [];
   for (const row of rows) {
-    if (row.problem || !isMine(row)) {
-      /* the coils of a heat don't build on each other: one person's go though another's wait */
-      if (row.thread && (row.problem || row.kind !== 'receive')) barred.add(row.thread);
-    } else if (!row.thread || !barred.has(row.thread)) return row;
+    if (row.problem || !isMine(row) || held.some((before) => buildsOn(row, before))) held.push(row);
+    else return row;
   }
   return null;
 }

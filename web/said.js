@@ -31,6 +31,9 @@ function claims(text) {
 
 /** One value, by its name. `values`: all of them, since a figure may be of the property that another names. */
 function shown(name, value, values) {
+  if (name === 'a' || name === 'b' || name === 'of') return term('field', value);
+  if (values.as === 'number' && ['n', 'min', 'max'].includes(name)) return fmt.figure(values.member, value);
+  if (name === 'kind') return known(`kind.${value}`) ? t(`kind.${value}`) : term('entry', value);
   if (name === 'by') return claims(value);
   if (name === 'said') return term('verdict', value);
   if (name === 'process') return term('process', value);
@@ -44,9 +47,24 @@ function shown(name, value, values) {
   return name.endsWith('seq') ? String(value) : value;
 }
 
-function sentence(group, code, values, otherwise) {
-  const key = `${group}.${code}.${values?.as || 'says'}`;
-  if (!values || !known(key)) return otherwise;
+/** What a pointer is about, as a form names it: "Feeds, in order 2: Lot". */
+export function fieldOf(pointer) {
+  const steps = String(pointer || '')
+    .split('/')
+    .slice(1)
+    .map((s) => s.replaceAll('~1', '/').replaceAll('~0', '~'))
+    .filter((s) => s !== 'body');
+  const name = (i) => (/^\d+$/.test(steps[i]) ? `${term('field', steps[i - 1] || '')} ${Number(steps[i]) + 1}` : term('field', steps[i]));
+  const last = steps.length - 1;
+  if (last < 0) return t('said.entry');
+  return last > 0 && /^\d+$/.test(steps[last - 1]) ? `${name(last - 1)}: ${name(last)}` : name(last);
+}
+
+function sentence(group, code, given, otherwise, pointer = null) {
+  const key = `${group}.${code}.${given?.as || 'says'}`;
+  if (!given || !known(key)) return otherwise;
+  const values = { ...given, field: fieldOf(pointer) };
+  if (values.as === 'number') values.member = String(pointer || '').split('/').findLast((s) => !/^\d+$/.test(s)) || '';
   return t(key, Object.fromEntries(Object.entries(values).map(([name, value]) => [name, shown(name, value, values)])));
 }
 
@@ -73,7 +91,7 @@ export function problemText(problem) {
   if (problem.status === 0) return t('no-answer');
   const text = problem.message || problem.text;
   const plain = language === 'en' ? text : t('bar.in-english', { words: problemWords(problem.slug), text });
-  const said = sentence('bar', problem.slug, problem.values, plain);
+  const said = sentence('bar', problem.slug, problem.values, plain, problem.pointer);
   const unfit = problem.values?.unfit_seq;
   return unfit && said !== plain ? t('bar.unfit', { seq: unfit, text: said }) : said;
 }

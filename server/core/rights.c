@@ -93,14 +93,16 @@ unsigned kw_role_bit(const char *name)
 
 static int password_again(struct kw_error *err)
 {
-        return kw_refuse(err, KW_PASSWORD_AGAIN, NULL, "this is decided with the password given again just before");
+        return kw_refuse_with(err, KW_PASSWORD_AGAIN, NULL, "says", NULL,
+                              "this is decided with the password given again just before");
 }
 
 static int only_reads(struct kw_error *err)
 {
-        return kw_refuse(err, KW_DISK_FULL, NULL,
-                         "there was no room on the disk to record that you signed in, so that you can read and nothing "
-                         "else until there is; it goes on by itself then");
+        return kw_refuse_with(
+                err, KW_DISK_FULL, NULL, "reading", NULL,
+                "there was no room on the disk to record that you signed in, so that you can read and nothing "
+                "else until there is; it goes on by itself then");
 }
 
 /* What a token with a purpose may do at all, before its role is looked at. */
@@ -131,9 +133,9 @@ int kw_may(const struct kw_who *who, enum kw_right right, struct kw_error *err)
         if (who->reading && (right == KW_MAY_RECORD || right == KW_MAY_ADMIT))
                 return only_reads(err);
         if (!(row->roles & who->roles))
-                return kw_refuse(err, KW_NOT_ALLOWED, NULL, "the role does not allow this");
+                return kw_refuse_with(err, KW_NOT_ALLOWED, NULL, "role", NULL, "the role does not allow this");
         if (who->only && !is_its_purpose(who->only, right))
-                return kw_refuse(err, KW_NOT_ALLOWED, NULL, "the token is not for this purpose");
+                return kw_refuse_with(err, KW_NOT_ALLOWED, NULL, "token", NULL, "the token is not for this purpose");
         return row->fresh && !who->fresh ? password_again(err) : 0;
 }
 
@@ -159,11 +161,13 @@ int kw_may_record(const struct kw_who *who, const char *kind, const char *machin
                 if (strcmp(kinds[i].kind, kind) == 0)
                         row = &kinds[i];
         if (row && !row->roles)
-                return kw_refuse(err, KW_NOT_ALLOWED, "/kind", "an entry of kind \"%s\" is made by the server alone",
-                                 kind);
+                return kw_refuse_with(err, KW_NOT_ALLOWED, "/kind", "server-alone", KW_VALUES(KW_WORD("kind", kind)),
+                                      "an entry of kind \"%s\" is made by the server alone", kind);
         if (!row || !(row->roles & who->roles))
-                return kw_refuse(err, KW_NOT_ALLOWED, "/kind", "the role does not allow an entry of kind \"%s\"", kind);
+                return kw_refuse_with(err, KW_NOT_ALLOWED, "/kind", "role-kind", KW_VALUES(KW_WORD("kind", kind)),
+                                      "the role does not allow an entry of kind \"%s\"", kind);
         if (who->only && !is_within(who->only, kind, machine, instrument))
-                return kw_refuse(err, KW_NOT_ALLOWED, "/kind", "the token is not for such an entry");
+                return kw_refuse_with(err, KW_NOT_ALLOWED, "/kind", "token", NULL,
+                                      "the token is not for such an entry");
         return row->fresh && !who->fresh ? password_again(err) : 0;
 }

@@ -168,8 +168,8 @@ static int is_there(struct kw_work *w, int64_t hold, int64_t agreed)
 
         if (rc || fits)
                 return rc;
-        return kw_refuse(w->err, KW_UNKNOWN_ENTRY, "/body/agreed",
-                         "entry %" PRId64 " doesn't say any more that a second person agrees to it", agreed);
+        return kw_refuse_with(w->err, KW_UNKNOWN_ENTRY, "/body/agreed", "agreed", KW_VALUES(KW_FIGURE("seq", agreed)),
+                              "entry %" PRId64 " doesn't say any more that a second person agrees to it", agreed);
 }
 
 int kw_check_agreed(struct kw_work *w, int64_t hold, const char *failed)

@@ -103,8 +103,8 @@ static int prepare_correction(struct append *a)
         int rc = kw_find_target(a->l, key, "/body/entry", &a->target, a->target_kind, a->err);
 
         if (rc == 0 && is_of_people(kind))
-                rc = kw_refuse(a->err, KW_BAD_VALUE, "/body/entry",
-                               "what is said of a %s is not put right but said anew: the last entry holds", kind);
+                rc = kw_refuse_with(a->err, KW_BAD_VALUE, "/body/entry", "said-anew", NULL,
+                                    "what is said of a %s is not put right but said anew: the last entry holds", kind);
         if (rc || !inner)
                 return rc;
         rc = kw_body_check(kind, inner, "/body/body", a->err);
@@ -248,9 +248,9 @@ static int same_again(struct append *a, struct kw_query *q, struct kw_receipt *o
         kw_leaf_write(&a->leaf, seq, a->draft->key, a->draft->kind, at, kw_text(q, 2), kw_text(q, 3), kw_text(q, 4),
                       kw_buf_text(&a->body));
         if (strcmp(kw_buf_text(&a->leaf), kw_text(q, 5)) != 0)
-                return kw_refuse(a->err, KW_KEY_REUSED, "/key",
-                                 "entry %" PRId64 " has this key and says something else; a new entry needs a new key",
-                                 seq);
+                return kw_refuse_with(
+                        a->err, KW_KEY_REUSED, "/key", "says", KW_VALUES(KW_FIGURE("seq", seq)),
+                        "entry %" PRId64 " has this key and says something else; a new entry needs a new key", seq);
         out->repeated = true;
         rc = kw_receipt_get(a->l, seq, &findings);
         if (rc == 0)

@@ -35,12 +35,13 @@ int kw_find_target(struct kw_ledger *l, const char *entry_key, const char *point
                 snprintf(kind, 16, "%s", kw_text(&q, 1));
                 rc = 0;
         } else if (rc == 0) {
-                rc = kw_refuse(err, KW_UNKNOWN_ENTRY, pointer, "there is no entry with the key %s", entry_key);
+                rc = kw_refuse_with(err, KW_UNKNOWN_ENTRY, pointer, "says", KW_VALUES(KW_WORD("key", entry_key)),
+                                    "there is no entry with the key %s", entry_key);
         }
         kw_end(&q);
         if (rc == 0 && !kw_kind(kind))
-                rc = kw_refuse(err, KW_BAD_VALUE, pointer,
-                               "entry %" PRId64 " is a correction itself; name the entry that it put right", *seq);
+                rc = kw_refuse_with(err, KW_BAD_VALUE, pointer, "correction", KW_VALUES(KW_FIGURE("seq", *seq)),
+                                    "entry %" PRId64 " is a correction itself; name the entry that it put right", *seq);
         return rc;
 }
 
@@ -185,9 +186,11 @@ static int refuse_correction(struct correction *c)
         if (kw_redo_done(&c->redo, c->target))
                 return kw_redo_refuse(&c->redo, KW_ALREADY_CONSUMED, "/body", err);
         if (kw_can_wait((int)c->redo.target_err.what) && names_own_output(c))
-                return kw_refuse(err, KW_WOULD_LOOP, "/body/body/lines", "a lot would become its own ancestor: %.500s",
-                                 "one of the lots that go into the run is made, directly or further on, of what comes "
-                                 "out of it");
+                return kw_refuse_with(
+                        err, KW_WOULD_LOOP, "/body/body/lines", "says", NULL,
+                        "a lot would become its own ancestor: %.500s",
+                        "one of the lots that go into the run is made, directly or further on, of what comes "
+                        "out of it");
         if (err)
                 *err = c->redo.target_err;
         kw_error_at(err, "/body");

@@ -25,8 +25,9 @@ static int agree_item(struct kw_work *w, int64_t hold, const cJSON *item, size_t
                             "SELECT 1 FROM hold_span WHERE hold = ?1 AND lot = ?2 AND from_mm < ?4 AND to_mm > ?3",
                             "iiii", hold, lot.id, span.from, span.to);
         if (rc == 0 && !barred)
-                rc = kw_refuse(w->err, KW_NOT_OPEN, at, "hold %s does not bar %s there", kw_json_text(w->body, "hold"),
-                               lot.code);
+                rc = kw_refuse_with(w->err, KW_NOT_OPEN, at, "not-barred-there",
+                                    KW_VALUES(KW_WORD("hold", kw_json_text(w->body, "hold")), KW_WORD("lot", lot.code)),
+                                    "hold %s does not bar %s there", kw_json_text(w->body, "hold"), lot.code);
         if (rc)
                 return rc;
         return kw_do(w->l, "INSERT INTO agreement_span (hold, lot, from_mm, to_mm, seq) VALUES (?1, ?2, ?3, ?4, ?5)",

@@ -92,11 +92,13 @@ static int judge_replaced(struct kw_work *w, struct kw_reader *r, const char *co
         if (rc)
                 return rc;
         if (old->replaced_by)
-                return kw_refuse(w->err, KW_NOT_OPEN, "/body/replaces", "certificate %s is replaced by %s already",
-                                 code, old->replaced_by);
+                return kw_refuse_with(w->err, KW_NOT_OPEN, "/body/replaces", "replaced",
+                                      KW_VALUES(KW_WORD("certificate", code), KW_WORD("by", old->replaced_by)),
+                                      "certificate %s is replaced by %s already", code, old->replaced_by);
         if (old->is == KW_CERTIFICATE_STANDS)
-                return kw_refuse(w->err, KW_NOT_COMPLETE, "/body/replaces",
-                                 "certificate %s stands, and nothing speaks against it: withdraw it first", code);
+                return kw_refuse_with(w->err, KW_NOT_COMPLETE, "/body/replaces", "stands",
+                                      KW_VALUES(KW_WORD("certificate", code)),
+                                      "certificate %s stands, and nothing speaks against it: withdraw it first", code);
         return 0;
 }
 
@@ -201,8 +203,9 @@ int kw_apply_withdraw(struct kw_work *w)
         if (rc == 0)
                 rc = kw_one(w->l, &withdrawn, 0, "SELECT seq FROM withdrawal WHERE certificate = ?1", "i", id);
         if (rc == 0 && withdrawn)
-                rc = kw_refuse(w->err, KW_NOT_OPEN, "/body/certificate",
-                               "certificate %s was withdrawn already (entry %" PRId64 ")", code, withdrawn);
+                rc = kw_refuse_with(w->err, KW_NOT_OPEN, "/body/certificate", "withdrawn",
+                                    KW_VALUES(KW_WORD("certificate", code), KW_FIGURE("seq", withdrawn)),
+                                    "certificate %s was withdrawn already (entry %" PRId64 ")", code, withdrawn);
         if (rc == 0)
                 rc = kw_do(w->l, "INSERT INTO withdrawal (seq, certificate, reason, at) VALUES (?1, ?2, ?3, ?4)",
                            "iiti", w->seq, id, kw_json_text(w->body, "reason"), w->at);
@@ -231,17 +234,20 @@ static int judge_clearing(struct kw_work *w, struct kw_reader *r, const char *co
         if (rc)
                 return rc;
         if (c->is != KW_CERTIFICATE_MARKED)
-                return kw_refuse(w->err, KW_NOT_OPEN, "/body/certificate",
-                                 "certificate %s %s, and there is nothing to clear", code,
-                                 c->is == KW_CERTIFICATE_STANDS      ? "stands"
-                                 : c->is == KW_CERTIFICATE_WITHDRAWN ? "was withdrawn"
-                                                                     : "was replaced");
+                return kw_refuse_with(w->err, KW_NOT_OPEN, "/body/certificate", "nothing-to-clear",
+                                      KW_VALUES(KW_WORD("certificate", code)),
+                                      "certificate %s %s, and there is nothing to clear", code,
+                                      c->is == KW_CERTIFICATE_STANDS      ? "stands"
+                                      : c->is == KW_CERTIFICATE_WITHDRAWN ? "was withdrawn"
+                                                                          : "was replaced");
         cJSON_ArrayForEach(hold, kw_json_get(w->body, "holds"))
         {
                 snprintf(pointer, sizeof(pointer), "/body/holds/%zu", i++);
                 if (!is_open_mark(c, hold->valuestring))
-                        return kw_refuse(w->err, KW_NOT_OPEN, pointer, "hold %s does not mark certificate %s",
-                                         hold->valuestring, code);
+                        return kw_refuse_with(
+                                w->err, KW_NOT_OPEN, pointer, "not-marked",
+                                KW_VALUES(KW_WORD("hold", hold->valuestring), KW_WORD("certificate", code)),
+                                "hold %s does not mark certificate %s", hold->valuestring, code);
         }
         return 0;
 }

@@ -73,8 +73,10 @@ static int check_trace(struct kw_work *w, const cJSON *trace)
         if (rc == 0)
                 rc = kw_ledger_size(w->l, &now);
         if (rc == 0 && size > now)
-                rc = kw_refuse(w->err, KW_OUT_OF_RANGE, "/body/trace/size",
-                               "the ledger has %" PRId64 " entries; it was not of size %" PRId64 " yet", now, size);
+                rc = kw_refuse_with(w->err, KW_OUT_OF_RANGE, "/body/trace/size", "ledger-size",
+                                    KW_VALUES(KW_FIGURE("entries", now), KW_FIGURE("size", size)),
+                                    "the ledger has %" PRId64 " entries; it was not of size %" PRId64 " yet", now,
+                                    size);
         if (rc == 0)
                 rc = kw_ledger_root(w->l, size, &root, w->err);
         if (rc)
@@ -82,8 +84,9 @@ static int check_trace(struct kw_work *w, const cJSON *trace)
         kw_hash_hex(&root, hex);
         if (strcmp(hex, kw_json_text(trace, "root")) == 0)
                 return 0;
-        return kw_refuse(w->err, KW_BAD_VALUE, "/body/trace/root",
-                         "at size %" PRId64 " the ledger had the root %s, not this one", size, hex);
+        return kw_refuse_with(w->err, KW_BAD_VALUE, "/body/trace/root", "other-root",
+                              KW_VALUES(KW_FIGURE("size", size)),
+                              "at size %" PRId64 " the ledger had the root %s, not this one", size, hex);
 }
 
 static int insert_hold(struct kw_work *w, int64_t id, const char *code)
@@ -247,8 +250,11 @@ static int release_item(struct freeing *f, const cJSON *item, size_t i)
         rc = free_lot(f);
         f->part = NULL;
         if (rc == 0 && f->freed_mm == before)
-                rc = kw_refuse(f->w->err, KW_NOT_OPEN, at, "hold %s does not bar %s from %" PRId64 " to %" PRId64 " mm",
-                               f->code, lot.code, span.from, span.to);
+                rc = kw_refuse_with(f->w->err, KW_NOT_OPEN, at, "not-barred",
+                                    KW_VALUES(KW_WORD("hold", f->code), KW_WORD("lot", lot.code),
+                                              KW_FIGURE("from_mm", span.from), KW_FIGURE("to_mm", span.to)),
+                                    "hold %s does not bar %s from %" PRId64 " to %" PRId64 " mm", f->code, lot.code,
+                                    span.from, span.to);
         return rc;
 }
 
@@ -275,7 +281,8 @@ static int release_all(struct freeing *f)
         }
         kw_spans_free(&lots);
         if (rc == 0 && !f->freed_mm)
-                rc = kw_refuse(f->w->err, KW_NOT_OPEN, "/body/hold", "hold %s is not open any more", f->code);
+                rc = kw_refuse_with(f->w->err, KW_NOT_OPEN, "/body/hold", "hold", KW_VALUES(KW_WORD("hold", f->code)),
+                                    "hold %s is not open any more", f->code);
         return rc;
 }
 

@@ -44,8 +44,9 @@ static int check_last_administrator(struct kw_work *w, const char *code, bool re
                             (int64_t)KW_ADMINISTRATOR);
         if (rc || !is || others)
                 return rc;
-        return kw_refuse(w->err, KW_LAST_ADMINISTRATOR, is_closed(w->body) ? "/body/closed" : "/body/roles",
-                         "%s is the only administrator: make somebody else one first", code);
+        return kw_refuse_with(w->err, KW_LAST_ADMINISTRATOR, is_closed(w->body) ? "/body/closed" : "/body/roles",
+                              "says", KW_VALUES(KW_WORD("person", code)),
+                              "%s is the only administrator: make somebody else one first", code);
 }
 
 static int check_badge(struct kw_work *w, const char *code, const char *badge)
@@ -60,7 +61,9 @@ static int check_badge(struct kw_work *w, const char *code, const char *badge)
         if (rc == 0)
                 rc = kw_next(w->l, &q);
         if (rc == 1)
-                rc = kw_refuse(w->err, KW_CODE_TAKEN, "/body/badge", "%s has the badge %s", kw_text(&q, 0), badge);
+                rc = kw_refuse_with(w->err, KW_CODE_TAKEN, "/body/badge", "badge",
+                                    KW_VALUES(KW_WORD("person", kw_text(&q, 0)), KW_WORD("badge", badge)),
+                                    "%s has the badge %s", kw_text(&q, 0), badge);
         kw_end(&q);
         return rc;
 }
@@ -72,8 +75,8 @@ static int check_name(struct kw_work *w, const char *code, const char *sql, cons
 
         if (rc || !there)
                 return rc;
-        return kw_refuse(w->err, KW_CODE_TAKEN, pointer, "%s is the name of a %s, and entries are signed with it", code,
-                         what);
+        return kw_refuse_with(w->err, KW_CODE_TAKEN, pointer, "signs", KW_VALUES(KW_WORD("code", code)),
+                              "%s is the name of a %s, and entries are signed with it", code, what);
 }
 
 int kw_apply_person(struct kw_work *w)
@@ -107,8 +110,9 @@ static int check_terminal(struct kw_work *w, const char *code)
 
         for (size_t i = 0; i < sizeof(places) / sizeof(places[0]); i++)
                 if (strcmp(places[i], code) == 0)
-                        return kw_refuse(w->err, KW_CODE_TAKEN, "/body/terminal",
-                                         "%s is said of what no enrolled terminal sent: take another code", code);
+                        return kw_refuse_with(w->err, KW_CODE_TAKEN, "/body/terminal", "terminal",
+                                              KW_VALUES(KW_WORD("code", code)),
+                                              "%s is said of what no enrolled terminal sent: take another code", code);
         return 0;
 }
 

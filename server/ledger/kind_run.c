@@ -142,8 +142,9 @@ static int read_lines(struct run_work *r)
                 i++;
         }
         if (rc == 0 && joins > JOINS_MAX)
-                rc = kw_refuse(r->w->err, KW_OUT_OF_RANGE, "/body/lines", "a run can have %d joins, not %zu", JOINS_MAX,
-                               joins);
+                rc = kw_refuse_with(r->w->err, KW_OUT_OF_RANGE, "/body/lines", "joins",
+                                    KW_VALUES(KW_FIGURE("max", JOINS_MAX)), "a run can have %d joins, not %zu",
+                                    JOINS_MAX, joins);
         return rc;
 }
 
@@ -226,8 +227,8 @@ static int check_holds(struct run_work *r)
         int rc = 0;
 
         if (override && !r->w->may_override && r->w->judge)
-                return kw_refuse(r->w->err, KW_NOT_ALLOWED, "/body/override",
-                                 "recording a run on what is on hold is for the quality manager");
+                return kw_refuse_with(r->w->err, KW_NOT_ALLOWED, "/body/override", "override", NULL,
+                                      "recording a run on what is on hold is for the quality manager");
         if (override)
                 return 0;
         HASH_ITER(hh, r->sources, s, tmp)

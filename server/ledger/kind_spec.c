@@ -47,9 +47,11 @@ int kw_apply_spec(struct kw_work *w)
         int rc = kw_one(w->l, &seq, 0, "SELECT seq FROM spec WHERE code = ?1 AND version = ?2", "ti", code, version);
 
         if (rc == 0 && seq)
-                rc = kw_refuse(w->err, KW_CODE_TAKEN, "/body/version",
-                               "%s version %" PRId64 " is there already (entry %" PRId64 "); a change is a new version",
-                               code, version, seq);
+                rc = kw_refuse_with(
+                        w->err, KW_CODE_TAKEN, "/body/version", "version",
+                        KW_VALUES(KW_WORD("spec", code), KW_FIGURE("version", version), KW_FIGURE("seq", seq)),
+                        "%s version %" PRId64 " is there already (entry %" PRId64 "); a change is a new version", code,
+                        version, seq);
         if (rc == 0)
                 rc = insert_spec(w, code, version);
         cJSON_ArrayForEach(limit, kw_json_get(w->body, "limits"))

@@ -229,8 +229,10 @@ static int add_stored_step(struct kw_work *w, int64_t seq, cJSON *run)
         if (rc == 0 && body)
                 rc = add_step(run, kind, body, at);
         kw_standing_free(&s);
-        return rc > 0 ? kw_refuse(w->err, KW_BAD_VALUE, "/body/line", "run %s has no such line",
-                                  kw_json_text(w->body, "run"))
+        return rc > 0 ? kw_refuse_with(w->err, KW_BAD_VALUE, "/body/line", "no-line",
+                                       KW_VALUES(KW_WORD("run", kw_json_text(w->body, "run")),
+                                                 KW_WORD("line", kw_json_text(w->body, "line"))),
+                                       "run %s has no such line", kw_json_text(w->body, "run"))
                       : rc;
 }
 

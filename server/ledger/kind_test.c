@@ -52,8 +52,9 @@ static int check_stated_once(struct kw_work *w, const char *property, const char
         if (!kw_json_get(kw_json_get(w->body, "results"), property))
                 return 0;
         snprintf(pointer, sizeof(pointer), "/body/results/%s", property);
-        return kw_refuse(w->err, KW_BAD_VALUE, pointer, "%s follows from the readings of %s; state it once", property,
-                         read);
+        return kw_refuse_with(w->err, KW_BAD_VALUE, pointer, "from-readings",
+                              KW_VALUES(KW_WORD("property", property), KW_WORD("of", read)),
+                              "%s follows from the readings of %s; state it once", property, read);
 }
 
 /* The mean and the range are results like any other: of diameters in one section the range is the out-of-roundness. */
@@ -77,8 +78,9 @@ static int insert_readings(struct kw_work *w, int64_t id, const cJSON *list)
         if (rc == 0)
                 rc = check_stated_once(w, range, list->string);
         if (rc == 0 && kw_json_get(kw_json_get(w->body, "readings"), range))
-                rc = kw_refuse(w->err, KW_BAD_VALUE, "/body/readings", "%s follows from the readings of %s", range,
-                               list->string);
+                rc = kw_refuse_with(w->err, KW_BAD_VALUE, "/body/readings", "from-readings",
+                                    KW_VALUES(KW_WORD("property", range), KW_WORD("of", list->string)),
+                                    "%s follows from the readings of %s", range, list->string);
         if (rc == 0)
                 rc = insert_result(w, id, list->string, read.mean);
         return rc ? rc : insert_result(w, id, range, read.range);
@@ -119,17 +121,19 @@ static int find_repeated(struct kw_work *w, int64_t id, const struct kw_lot_here
         if (rc == 0)
                 rc = kw_one(w->l, &of, 0, "SELECT lot FROM test WHERE id = ?1", "i", *first);
         if (rc == 0 && of != lot->id)
-                return kw_refuse(w->err, KW_BAD_VALUE, "/body/retest_of",
-                                 "test %s was made on another lot; a retest is made on the same one, %s", code,
-                                 lot->code);
+                return kw_refuse_with(w->err, KW_BAD_VALUE, "/body/retest_of", "retest-lot",
+                                      KW_VALUES(KW_WORD("test", code), KW_WORD("lot", lot->code)),
+                                      "test %s was made on another lot; a retest is made on the same one, %s", code,
+                                      lot->code);
         if (rc == 0)
                 rc = kw_one(w->l, &common, 0,
                             "SELECT 1 FROM result a JOIN result b ON b.test = ?2 AND b.property = a.property"
                             " WHERE a.test = ?1 LIMIT 1",
                             "ii", id, *first);
         if (rc == 0 && !common)
-                rc = kw_refuse(w->err, KW_BAD_VALUE, "/body/retest_of",
-                               "nothing that test %s measured is measured again here", code);
+                rc = kw_refuse_with(w->err, KW_BAD_VALUE, "/body/retest_of", "retest-nothing",
+                                    KW_VALUES(KW_WORD("test", code)),
+                                    "nothing that test %s measured is measured again here", code);
         return rc;
 }
 

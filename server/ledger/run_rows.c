@@ -122,7 +122,8 @@ static int insert_weld(struct run_work *r, const struct kw_planned *p, int64_t o
         else
                 snprintf(code, sizeof(code), "J-%" PRId64 "-P%" PRId64, w->seq, r->next_weld);
         if (r->next_weld >= KW_IDS - JOINS_MAX)
-                return kw_refuse(w->err, KW_OUT_OF_RANGE, "/body/lines", "a run can have %d joins", JOINS_MAX);
+                return kw_refuse_with(w->err, KW_OUT_OF_RANGE, "/body/lines", "joins",
+                                      KW_VALUES(KW_FIGURE("max", JOINS_MAX)), "a run can have %d joins", JOINS_MAX);
         rc = kw_define(w, "weld", code, pointer, id);
         if (rc == 0)
                 rc = kw_do(w->l,

@@ -12,7 +12,8 @@
 #include <stdio.h>
 #include <string.h>
 
-int kw_walk_refuse(struct kw_walk *walk, enum kw_refusal what, const char *member, const char *fmt, ...)
+int kw_walk_refuse(struct kw_walk *walk, enum kw_refusal what, const char *member, const char *as,
+                   const struct kw_value *values, const char *fmt, ...)
 {
         struct kw_pointer p = walk->pointer;
         char text[sizeof(walk->err->text)];
@@ -23,15 +24,15 @@ int kw_walk_refuse(struct kw_walk *walk, enum kw_refusal what, const char *membe
         va_start(args, fmt);
         vsnprintf(text, sizeof(text), fmt, args);
         va_end(args);
-        return kw_refuse(walk->err, what, p.text, "%s", text);
+        return kw_refuse_with(walk->err, what, p.text, as, values, "%s", text);
 }
 
-static int bad_type(struct kw_walk *walk, const char *wanted)
+static int bad_type(struct kw_walk *walk, const char *as, const char *wanted)
 {
         char label[KW_LABEL];
 
-        return kw_walk_refuse(walk, KW_BAD_TYPE, NULL, "%s has to be %s.", kw_pointer_label(&walk->pointer, label),
-                              wanted);
+        return kw_walk_refuse(walk, KW_BAD_TYPE, NULL, as, NULL, "%s has to be %s.",
+                              kw_pointer_label(&walk->pointer, label), wanted);
 }
 
 /* How many there are of @what ("items"), against the shape's range. */
@@ -42,7 +43,8 @@ static int check_count(struct kw_walk *walk, const struct kw_shape *shape, const
 
         if (n >= shape->min && n <= shape->max)
                 return 0;
-        return kw_walk_refuse(walk, KW_OUT_OF_RANGE, NULL,
+        return kw_walk_refuse(walk, KW_OUT_OF_RANGE, NULL, "count",
+                              KW_VALUES(KW_FIGURE("n", n), KW_FIGURE("min", shape->min), KW_FIGURE("max", shape->max)),
                               "%s has %" PRId64 " %s; it may have from %" PRId64 " to %" PRId64 ".",
                               kw_pointer_label(&walk->pointer, label), n, what, shape->min, shape->max);
 }
@@ -66,8 +68,9 @@ static int unknown_member(struct kw_walk *walk, const struct kw_shape *shape, co
 
                 n += more > 0 ? (size_t)more : 0;
         }
-        return kw_walk_refuse(walk, KW_UNKNOWN_MEMBER, name, "There is no \"%s\" in %s; it may have: %s.",
-                              kw_excerpt(name, excerpt), shape->noun, known);
+        return kw_walk_refuse(
+                walk, KW_UNKNOWN_MEMBER, name, "says", KW_VALUES(KW_WORD("member", kw_excerpt(name, excerpt))),
+                "There is no \"%s\" in %s; it may have: %s.", kw_excerpt(name, excerpt), shape->noun, known);
 }
 
 static int check_object(struct kw_walk *walk, const struct kw_shape *shape, cJSON *object)
@@ -75,7 +78,7 @@ static int check_object(struct kw_walk *walk, const struct kw_shape *shape, cJSO
         int rc;
 
         if (!cJSON_IsObject(object))
-                return bad_type(walk, "an object");
+                return bad_type(walk, "object", "an object");
         if (shape->tag && kw_json_get(object, shape->tag))
                 return check_object(walk, shape->tagged, object);
         for (cJSON *child = object->child, *next; child; child = next) {
@@ -93,8 +96,8 @@ static int check_object(struct kw_walk *walk, const struct kw_shape *shape, cJSO
         }
         for (const struct kw_member *m = shape->members; m->name; m++)
                 if (m->need == KW_NEEDED && !kw_json_get(object, m->name))
-                        return kw_walk_refuse(walk, KW_MISSING, m->name, "\"%s\" is missing: %s needs %s.", m->name,
-                                              shape->noun, m->says);
+                        return kw_walk_refuse(walk, KW_MISSING, m->name, "says", NULL,
+                                              "\"%s\" is missing: %s needs %s.", m->name, shape->noun, m->says);
         return kw_shape_rules(walk, shape, object);
 }
 
@@ -104,7 +107,7 @@ static int check_array(struct kw_walk *walk, const struct kw_shape *shape, cJSON
         int rc;
 
         if (!cJSON_IsArray(array))
-                return bad_type(walk, "an array");
+                return bad_type(walk, "array", "an array");
         rc = check_count(walk, shape, array, "items");
         for (cJSON *child = array->child, *next; rc == 0 && child; child = next, item++) {
                 const struct kw_mark back = kw_pointer_item(&walk->pointer, item);
@@ -124,15 +127,16 @@ static int check_map(struct kw_walk *walk, const struct kw_shape *shape, cJSON *
         int rc;
 
         if (!cJSON_IsObject(map))
-                return bad_type(walk, "an object");
+                return bad_type(walk, "object", "an object");
         rc = check_count(walk, shape, map, "members");
         for (cJSON *child = map->child, *next; rc == 0 && child; child = next) {
                 struct kw_mark back;
 
                 next = child->next;
                 if (!shape->name_ok(child->string))
-                        return kw_walk_refuse(walk, KW_UNKNOWN_MEMBER, child->string, "\"%s\" is not %s.",
-                                              kw_excerpt(child->string, excerpt), shape->names);
+                        return kw_walk_refuse(walk, KW_UNKNOWN_MEMBER, child->string, "name",
+                                              KW_VALUES(KW_WORD("member", kw_excerpt(child->string, excerpt))),
+                                              "\"%s\" is not %s.", kw_excerpt(child->string, excerpt), shape->names);
                 back = kw_pointer_name(&walk->pointer, child->string);
                 rc = kw_shape_check(walk, shape->items, map, child);
                 if (rc)
@@ -183,9 +187,9 @@ int kw_shape_check(struct kw_walk *walk, const struct kw_shape *shape, cJSON *pa
                 rc = check_map(walk, shape, value);
                 break;
         case KW_SHAPE_BOOL:
-                return cJSON_IsBool(value) ? 0 : bad_type(walk, "true or false");
+                return cJSON_IsBool(value) ? 0 : bad_type(walk, "bool", "true or false");
         case KW_SHAPE_ANY:
-                rc = cJSON_IsObject(value) ? 0 : bad_type(walk, "an object");
+                rc = cJSON_IsObject(value) ? 0 : bad_type(walk, "object", "an object");
                 break;
         default:
                 rc = kw_shape_scalar(walk, shape, value);

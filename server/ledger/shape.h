@@ -105,9 +105,12 @@ int kw_shape_distinct(struct kw_walk *walk, const struct kw_shape *shape, const 
  */
 int kw_first_twin(const char *const *texts, size_t n, size_t *twin);
 
-/** kw_walk_refuse - refuse what the walk stands on, or its member @member if not NULL. */
-int kw_walk_refuse(struct kw_walk *walk, enum kw_refusal what, const char *member, const char *fmt, ...)
-        __attribute__((format(printf, 4, 5)));
+/**
+ * kw_walk_refuse - refuse what the walk stands on, or its member @member if not NULL
+ * @as, @values: as for kw_refuse_with(); what it is about is told by the pointer and is no value
+ */
+int kw_walk_refuse(struct kw_walk *walk, enum kw_refusal what, const char *member, const char *as,
+                   const struct kw_value *values, const char *fmt, ...) __attribute__((format(printf, 6, 7)));
 
 /** kw_choice - choice number @i of a shape, NULL past the last. */
 const char *kw_choice(const struct kw_shape *shape, size_t i);

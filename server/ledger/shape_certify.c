@@ -29,7 +29,7 @@ static int is_address(struct kw_walk *walk, const cJSON *value)
         if (rest && n > 8 && text[n - 1] == '/' &&
             strspn(rest, "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789-._~:/[]") == strlen(rest))
                 return 0;
-        return kw_walk_refuse(walk, KW_BAD_VALUE, NULL,
+        return kw_walk_refuse(walk, KW_BAD_VALUE, NULL, "address", NULL,
                               "An address begins with http:// or https:// and ends with /, as https://mill.example/.");
 }
 

@@ -38,7 +38,7 @@ static int is_root(struct kw_walk *walk, const cJSON *value)
 {
         if (strspn(value->valuestring, "0123456789abcdef") == 64)
                 return 0;
-        return kw_walk_refuse(walk, KW_BAD_VALUE, NULL, "a root is 64 digits out of 0-9 a-f.");
+        return kw_walk_refuse(walk, KW_BAD_VALUE, NULL, "root", NULL, "a root is 64 digits out of 0-9 a-f.");
 }
 
 static const struct kw_shape root = {.type = KW_SHAPE_LINE, .min = 64, .max = 64, .also = is_root};
@@ -79,9 +79,11 @@ static int only_where_it_belongs(struct kw_walk *walk, const cJSON *body)
         const char *is = kw_json_text(body, "disposition");
 
         if (kw_json_get(body, "into") && strcmp(is, "rework") != 0)
-                return kw_walk_refuse(walk, KW_BAD_VALUE, "into", "\"into\" is for rework; this is \"%s\".", is);
+                return kw_walk_refuse(walk, KW_BAD_VALUE, "into", "rework-only", NULL,
+                                      "\"into\" is for rework; this is \"%s\".", is);
         if (kw_json_get(body, "grade") && strcmp(is, "regrade") != 0)
-                return kw_walk_refuse(walk, KW_BAD_VALUE, "grade", "\"grade\" is for a regrade; this is \"%s\".", is);
+                return kw_walk_refuse(walk, KW_BAD_VALUE, "grade", "regrade-only", NULL,
+                                      "\"grade\" is for a regrade; this is \"%s\".", is);
         return 0;
 }
 

@@ -88,7 +88,7 @@ static int is_property(struct kw_walk *walk, const cJSON *text)
 {
         return kw_is_property(text->valuestring)
                        ? 0
-                       : kw_walk_refuse(walk, KW_BAD_VALUE, NULL,
+                       : kw_walk_refuse(walk, KW_BAD_VALUE, NULL, "property", NULL,
                                         "A property is named as in tensile_kpa: 1 to 40 characters out of a-z 0-9 _.");
 }
 
@@ -99,7 +99,7 @@ static int is_band(struct kw_walk *walk, const cJSON *limit)
 
         if (!min || !max || min->valuedouble <= max->valuedouble)
                 return 0;
-        return kw_walk_refuse(walk, KW_BAD_ORDER, "max", "The greatest value is below the least.");
+        return kw_walk_refuse(walk, KW_BAD_ORDER, "max", "band", NULL, "The greatest value is below the least.");
 }
 
 static bool is_process(const char *text)

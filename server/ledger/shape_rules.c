@@ -9,8 +9,9 @@
 
 static int refuse_pair(struct kw_walk *walk, const struct kw_rule *rule, bool a)
 {
-        return kw_walk_refuse(walk, KW_MISSING, a ? rule->b : rule->a, "\"%s\" is missing: %s.", a ? rule->b : rule->a,
-                              rule->says);
+        return kw_walk_refuse(walk, KW_MISSING, a ? rule->b : rule->a, "pair",
+                              KW_VALUES(KW_WORD("a", rule->a), KW_WORD("b", rule->b)), "\"%s\" is missing: %s.",
+                              a ? rule->b : rule->a, rule->says);
 }
 
 static int check_rule(struct kw_walk *walk, const struct kw_rule *rule, const cJSON *object)
@@ -21,13 +22,24 @@ static int check_rule(struct kw_walk *walk, const struct kw_rule *rule, const cJ
         case KW_RULE_PAIR:
                 return !a == !b ? 0 : refuse_pair(walk, rule, a != NULL);
         case KW_RULE_APART:
-                return a && b ? kw_walk_refuse(walk, KW_BAD_VALUE, rule->b, "%s.", rule->says) : 0;
+                return a && b ? kw_walk_refuse(walk, KW_BAD_VALUE, rule->b, "not-both",
+                                               KW_VALUES(KW_WORD("a", rule->a), KW_WORD("b", rule->b)), "%s.",
+                                               rule->says)
+                              : 0;
         case KW_RULE_ONE:
                 if (a && b)
-                        return kw_walk_refuse(walk, KW_BAD_VALUE, rule->b, "%s.", rule->says);
-                return a || b ? 0 : kw_walk_refuse(walk, KW_MISSING, rule->a, "%s.", rule->says);
+                        return kw_walk_refuse(walk, KW_BAD_VALUE, rule->b, "not-both",
+                                              KW_VALUES(KW_WORD("a", rule->a), KW_WORD("b", rule->b)), "%s.",
+                                              rule->says);
+                return a || b ? 0
+                              : kw_walk_refuse(walk, KW_MISSING, rule->a, "one",
+                                               KW_VALUES(KW_WORD("a", rule->a), KW_WORD("b", rule->b)), "%s.",
+                                               rule->says);
         case KW_RULE_ANY:
-                return a || b ? 0 : kw_walk_refuse(walk, KW_MISSING, rule->a, "%s.", rule->says);
+                return a || b ? 0
+                              : kw_walk_refuse(walk, KW_MISSING, rule->a, "any",
+                                               KW_VALUES(KW_WORD("a", rule->a), KW_WORD("b", rule->b)), "%s.",
+                                               rule->says);
         case KW_RULE_RISING:
                 if (!a || !b || a->valuedouble < b->valuedouble)
                         return 0;
@@ -39,7 +51,8 @@ static int check_rule(struct kw_walk *walk, const struct kw_rule *rule, const cJ
         case KW_RULE_END:
                 return 0;
         }
-        return kw_walk_refuse(walk, KW_BAD_ORDER, rule->b, "%s.", rule->says);
+        return kw_walk_refuse(walk, KW_BAD_ORDER, rule->b, rule->kind == KW_RULE_RISING ? "rising" : "in-time",
+                              KW_VALUES(KW_WORD("a", rule->a), KW_WORD("b", rule->b)), "%s.", rule->says);
 }
 
 int kw_shape_rules(struct kw_walk *walk, const struct kw_shape *shape, const cJSON *object)
@@ -110,7 +123,8 @@ int kw_shape_distinct(struct kw_walk *walk, const struct kw_shape *shape, const 
         if (rc == 0 && twin < n) {
                 kw_pointer_label(&walk->pointer, label);
                 kw_pointer_item(&walk->pointer, items[twin]);
-                rc = kw_walk_refuse(walk, KW_BAD_VALUE, member, "%s stands twice in %s.", texts[twin], label);
+                rc = kw_walk_refuse(walk, KW_BAD_VALUE, member, "twice", KW_VALUES(KW_WORD("text", texts[twin])),
+                                    "%s stands twice in %s.", texts[twin], label);
         }
         free(texts);
         free(items);

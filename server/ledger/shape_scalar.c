@@ -8,21 +8,23 @@
 #include <string.h>
 
 /* Refusals begin with where the walk stands. */
-#define refuse(walk, what, fmt, ...)                                                                         \
-        kw_walk_refuse(walk, what, NULL, "%s " fmt, kw_pointer_label(&(walk)->pointer, (char[KW_LABEL]){0}), \
-                       __VA_ARGS__)
+#define refuse(walk, what, as, values, fmt, ...)                \
+        kw_walk_refuse(walk, what, NULL, as, values, "%s " fmt, \
+                       kw_pointer_label(&(walk)->pointer, (char[KW_LABEL]){0}), __VA_ARGS__)
 
 static int check_integer(struct kw_walk *walk, const struct kw_shape *shape, const cJSON *value)
 {
         int64_t n;
 
         if (!cJSON_IsNumber(value))
-                return refuse(walk, KW_BAD_TYPE, "has to be %s.", "a whole number, without quotation marks");
+                return refuse(walk, KW_BAD_TYPE, "number", NULL, "has to be %s.",
+                              "a whole number, without quotation marks");
         n = (int64_t)value->valuedouble;
         if (n >= shape->min && n <= shape->max)
                 return 0;
-        return refuse(walk, KW_OUT_OF_RANGE, "is %" PRId64 "; it has to be from %" PRId64 " to %" PRId64 ".", n,
-                      shape->min, shape->max);
+        return refuse(walk, KW_OUT_OF_RANGE, "number",
+                      KW_VALUES(KW_FIGURE("n", n), KW_FIGURE("min", shape->min), KW_FIGURE("max", shape->max)),
+                      "is %" PRId64 "; it has to be from %" PRId64 " to %" PRId64 ".", n, shape->min, shape->max);
 }
 
 static int check_code(struct kw_walk *walk, char *text)
@@ -31,8 +33,9 @@ static int check_code(struct kw_walk *walk, char *text)
 
         if (kw_code_upper(text))
                 return 0;
-        return refuse(walk, KW_BAD_CODE, "is \"%s\"; a code is 1 to %d characters out of A-Z 0-9 . / -",
-                      kw_excerpt(text, excerpt), KW_CODE_MAX);
+        return refuse(walk, KW_BAD_CODE, "says", KW_VALUES(KW_WORD("text", kw_excerpt(text, excerpt))),
+                      "is \"%s\"; a code is 1 to %d characters out of A-Z 0-9 . / -", kw_excerpt(text, excerpt),
+                      KW_CODE_MAX);
 }
 
 /* C0 and C1 control characters and DEL; on UTF-8 that is known to be well-formed. */
@@ -49,7 +52,8 @@ static int check_text(struct kw_walk *walk, const struct kw_shape *shape, const 
 
         for (const unsigned char *c = (const unsigned char *)text; *c; c++) {
                 if (is_control(c, shape->type == KW_SHAPE_PROSE))
-                        return refuse(walk, KW_BAD_VALUE, "has a control character in it%s.",
+                        return refuse(walk, KW_BAD_VALUE, shape->type == KW_SHAPE_PROSE ? "control" : "one-line", NULL,
+                                      "has a control character in it%s.",
                                       shape->type == KW_SHAPE_PROSE ? "" : "; it has to stay on one line");
                 if ((*c & 0xc0) != 0x80)
                         characters++;
@@ -57,8 +61,9 @@ static int check_text(struct kw_walk *walk, const struct kw_shape *shape, const 
         if (characters >= shape->min && characters <= shape->max)
                 return 0;
         if (characters == 0)
-                return refuse(walk, KW_OUT_OF_RANGE, "%s", "is empty.");
-        return refuse(walk, KW_OUT_OF_RANGE,
+                return refuse(walk, KW_OUT_OF_RANGE, "empty", NULL, "%s", "is empty.");
+        return refuse(walk, KW_OUT_OF_RANGE, "characters",
+                      KW_VALUES(KW_FIGURE("n", characters), KW_FIGURE("min", shape->min), KW_FIGURE("max", shape->max)),
                       "is %" PRId64 " characters long; it may have from %" PRId64 " to %" PRId64 ".", characters,
                       shape->min, shape->max);
 }
@@ -69,7 +74,7 @@ static int check_time(struct kw_walk *walk, char *text)
         int64_t seconds;
 
         if (kw_stamp_read(text, &seconds) != 0)
-                return refuse(walk, KW_BAD_TIME,
+                return refuse(walk, KW_BAD_TIME, "says", KW_VALUES(KW_WORD("text", kw_excerpt(text, excerpt))),
                               "is \"%s\"; a time is written as in 2026-03-04T09:12:00Z, "
                               "or with +01:00 in place of Z.",
                               kw_excerpt(text, excerpt));
@@ -115,7 +120,8 @@ static int check_choice(struct kw_walk *walk, const struct kw_shape *shape, cons
 
         if (is_choice(shape, text, strlen(text)))
                 return 0;
-        return refuse(walk, KW_BAD_VALUE, "is \"%s\"; it has to be %s.", kw_excerpt(text, excerpt),
+        return refuse(walk, KW_BAD_VALUE, "choice", KW_VALUES(KW_WORD("text", kw_excerpt(text, excerpt))),
+                      "is \"%s\"; it has to be %s.", kw_excerpt(text, excerpt),
                       kw_choices_text(shape, choices, sizeof(choices)));
 }
 
@@ -125,7 +131,8 @@ static int check_origin(struct kw_walk *walk, const struct kw_shape *shape, char
         char *colon = strchr(text, ':');
 
         if (!colon || !is_choice(shape, text, (size_t)(colon - text)))
-                return refuse(walk, KW_BAD_VALUE, "is \"%s\"; it has to name a thing, as in lot:BB-12, by one of %s.",
+                return refuse(walk, KW_BAD_VALUE, "origin", KW_VALUES(KW_WORD("text", kw_excerpt(text, excerpt))),
+                              "is \"%s\"; it has to name a thing, as in lot:BB-12, by one of %s.",
                               kw_excerpt(text, excerpt), kw_choices_text(shape, choices, sizeof(choices)));
         return check_code(walk, colon + 1);
 }
@@ -136,8 +143,8 @@ static int check_key(struct kw_walk *walk, char *text)
 
         if (kw_key_lower(text))
                 return 0;
-        return refuse(walk, KW_BAD_VALUE, "is \"%s\"; an entry is named by its key, a UUID.",
-                      kw_excerpt(text, excerpt));
+        return refuse(walk, KW_BAD_VALUE, "key", KW_VALUES(KW_WORD("text", kw_excerpt(text, excerpt))),
+                      "is \"%s\"; an entry is named by its key, a UUID.", kw_excerpt(text, excerpt));
 }
 
 int kw_shape_scalar(struct kw_walk *walk, const struct kw_shape *shape, cJSON *value)
@@ -147,9 +154,9 @@ int kw_shape_scalar(struct kw_walk *walk, const struct kw_shape *shape, cJSON *v
         if (shape->type == KW_SHAPE_SETTING && cJSON_IsNumber(value))
                 return 0;
         if (!cJSON_IsString(value))
-                return refuse(walk, KW_BAD_TYPE, "has to be %s.",
-                              shape->type == KW_SHAPE_SETTING ? "a whole number or a text"
-                                                              : "a text, in quotation marks");
+                return refuse(
+                        walk, KW_BAD_TYPE, shape->type == KW_SHAPE_SETTING ? "setting" : "text", NULL, "has to be %s.",
+                        shape->type == KW_SHAPE_SETTING ? "a whole number or a text" : "a text, in quotation marks");
         switch (shape->type) {
         case KW_SHAPE_CODE:
                 return check_code(walk, value->valuestring);

@@ -59,13 +59,14 @@ int kw_receive_measures(struct kw_walk *walk, const cJSON *body)
         if (!kind)
                 kind = "rod";
         if (kw_lot_kind(kind)->wire && !kw_json_get(body, "diameter_um"))
-                return kw_walk_refuse(walk, KW_MISSING, "diameter_um",
+                return kw_walk_refuse(walk, KW_MISSING, "diameter_um", "received-diameter",
+                                      KW_VALUES(KW_WORD("kind", kind)),
                                       "\"diameter_um\" is missing: a received %s needs the diameter of its wire, in "
                                       "micrometres.",
                                       kind);
         if (!kw_lot_kind(kind)->wire && !kw_json_get(body, "length_mm"))
                 return kw_walk_refuse(
-                        walk, KW_MISSING, "length_mm",
+                        walk, KW_MISSING, "length_mm", "received-length", KW_VALUES(KW_WORD("kind", kind)),
                         "\"length_mm\" is missing: the length of a received %s cannot be computed from its "
                         "mass.",
                         kind);
@@ -82,7 +83,7 @@ int kw_first_feed_has_no_join(struct kw_walk *walk, const cJSON *feeds)
                         continue;
                 kw_pointer_item(&walk->pointer, 0);
                 return kw_walk_refuse(
-                        walk, KW_BAD_VALUE, *name,
+                        walk, KW_BAD_VALUE, *name, "no-joint-before", NULL,
                         "The first feed of a line has no joint before it, so \"%s\" belongs to a later one.", *name);
         }
         return 0;
@@ -130,8 +131,9 @@ int kw_run_welds_distinct(struct kw_walk *walk, const cJSON *body)
                         kw_pointer_item(&walk->pointer, places[twin].line);
                         kw_pointer_name(&walk->pointer, "feeds");
                         kw_pointer_item(&walk->pointer, places[twin].feed);
-                        rc = kw_walk_refuse(walk, KW_BAD_VALUE, "weld", "Weld %s stands twice in this run.",
-                                            codes[twin]);
+                        rc = kw_walk_refuse(walk, KW_BAD_VALUE, "weld", "twice",
+                                            KW_VALUES(KW_WORD("text", codes[twin])),
+                                            "Weld %s stands twice in this run.", codes[twin]);
                 }
         }
         free(codes);

@@ -45,6 +45,19 @@ static const char *size_text(struct sheet *s, bool *failed, int64_t um)
                         : keep(s, failed, "%.3f mm", (double)um / 1000.0);
 }
 
+/* What a rope or strand is known by: its diameter and its construction, as far as either was said. */
+static const char *made_text(struct sheet *s, bool *failed, const struct kw_lot_row *lot)
+{
+        const char *size = size_text(s, failed, lot->diameter_um);
+        char text[1024];
+
+        if (!lot->construction || !size)
+                return size ? size : lot->construction;
+        snprintf(text, sizeof(text), "%s, %s", size, lot->construction);
+        kw_text_trim(text);
+        return kw_arena_text(kw_reader_arena(s->r), text, failed);
+}
+
 static const char *kind_text(struct sheet *s, bool *failed, const char *kind)
 {
         char text[32];
@@ -190,7 +203,7 @@ static int label_lot(struct sheet *s, const char *code, struct kw_label *label, 
         label->what = strcmp(lot->kind, "reel") == 0 ? KW_LABEL_REEL : KW_LABEL_LOT;
         label->code = lot->code;
         label->kind = kind_text(s, &failed, lot->kind);
-        label->size = lot->construction ? lot->construction : size_text(s, &failed, lot->diameter_um);
+        label->size = made_text(s, &failed, lot);
         label->length = length_text(s, &failed, lot->length_mm);
         label->grade = lot->grade;
         rc = failed ? -ENOMEM : heats_text(s, lot, &label->heat);

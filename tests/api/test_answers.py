@@ -352,6 +352,20 @@ def test_labels(api, bench):
         assert answer.status_code in (400, 404, 422), bad
 
 
+def test_a_rope_is_labelled_with_its_diameter_and_its_construction(api, bench):
+    rope = bench.code("RP")
+    api.put("receive", {"lot": rope, "kind": "rope", "heat": bench.heat(), "diameter_um": 28000, "length_mm": 1000})
+    reel = {"lot": bench.code("RL"), "kind": "reel", "length_mm": 1000, "diameter_um": 28000, "construction": "6x36WS-IWRC"}
+    body = {"run": bench.code("CU"), "process": "cut", "machine": "CUT-1", "lines": [{"line": "1", "feeds": [{"lot": rope}]}],
+            "packages": [reel]}
+    api.put("run", body)
+    for size in ("100x60", "100x150", "62"):
+        for units, diameter in (("si", "28.000 mm"), ("us", "1.1024 in")):
+            svg = api.get("/api/labels", lots=reel["lot"], size=size, units=units).text
+            text = " ".join(re.findall(r">([^<]+)</text>", svg))
+            assert diameter in text and "6x36WS" in text, text
+
+
 def test_the_contract_has_every_route():
     """The server's one table of routes and schema/openapi.yaml name the same paths."""
     table = (ROOT / "server" / "http" / "routes.c").read_text()

@@ -263,3 +263,32 @@ test('single readings, and the test that one repeats; figures as the language wr
   assert.deepEqual(await complaints(page), []);
   await page.context().close();
 });
+
+test('a refusal is said in Spanish, with the name that the field has there', async () => {
+  const page = await open(browser, 'hand', null, { locale: 'es-ES' });
+  page.refusals.push(409, 422);
+  const refused = async (kind, fill) => {
+    await page.goto(`${mill.url}/log.html?kind=${kind}`);
+    await page.waitForSelector('#record');
+    await record(page, fill);
+    await page.waitForSelector('.trouble');
+    const said = await page.textContent('#form');
+    assert.doesNotMatch(said, /En inglés/);
+    return said;
+  };
+  assert.match(
+    await refused('heat', { heat: 'H 9', supplier: 'Oxvale', grade: 'C86D' }),
+    /Colada: «H 9» no puede ser un código/,
+  );
+  assert.match(
+    await refused('receive', { lot: 'RC-90', heat: 'H-A', diameter_um: '0,001', length_mm: '100' }),
+    /Diámetro es 0,001\u00a0mm; tiene que ser de 0,01\u00a0mm a 200\u00a0mm/,
+  );
+  assert.match(await refused('receive', { lot: 'RC-90', heat: 'H-A', diameter_um: '5,5' }), /Dé Longitud o Masa, o los dos/);
+  assert.match(
+    await refused('test', { test: 'T-90', lot: 'BB-1', tensile_kpa: '1800', retest_of: 'T-1' }),
+    /El ensayo T-1 se hizo en otra partida\. Se repite en la misma, BB-1/,
+  );
+  assert.match(await refused('batch', { batch: 'B-1', process: 'clean', machine: 'X Y' }), /Máquina: «X Y» no puede ser un código/);
+  await page.context().close();
+});

@@ -88,8 +88,14 @@ test('every refusal has its short words, and every sentence of one its own', () 
   for (const lang of LANGUAGES)
     for (const slug of slugs.values()) assert.ok(`bar.${slug}` in words[lang], `${lang}: bar.${slug}`);
   let sentences = 0;
-  for (const call of calls('kw_refuse_with')) {
-    const found = /,\s*(KW_[A-Z_]+),[^,]+,\s*([^,]+),/.exec(call);
+  /* What, [where], and which of its sentences it is; a walk through a body has the same, and the name of the field. */
+  const refusals = [
+    ...calls('kw_refuse_with').map((call) => [call, /,\s*(KW_[A-Z_]+),[^,]+,\s*([^,]+),/.exec(call)]),
+    ...calls('kw_walk_refuse').map((call) => [call, /,\s*(KW_[A-Z_]+),[^,]+,\s*([^,]+),/.exec(call)]),
+    ...calls('refuse').map((call) => [call, /^walk,\s*(KW_[A-Z_]+),\s*([^,]+),/.exec(call)]),
+    ...calls('bad_type').map((call) => [call, [call, 'KW_BAD_TYPE', /^walk,\s*([^,]+)/.exec(call)?.[1] || '']]),
+  ];
+  for (const [call, found] of refusals) {
     if (!found) continue;
     const as = found[2] === 'NULL' ? ['says'] : found[2].startsWith('verbs') ? VERBS : named(found[2]);
     for (const one of as) {
@@ -98,9 +104,34 @@ test('every refusal has its short words, and every sentence of one its own', () 
       for (const lang of LANGUAGES) {
         assert.ok(key in words[lang], `${lang}: ${key}`);
         for (const name of placed(words[lang][key]))
-          assert.ok(valuesIn(call).includes(name), `${lang}: ${key} has no {${name}}`);
+          assert.ok(name === 'field' || valuesIn(call).includes(name), `${lang}: ${key} has no {${name}}`);
       }
     }
   }
-  assert.ok(sentences >= 25, String(sentences));
+  assert.ok(sentences >= 90, String(sentences));
+});
+
+test('every member of an entry has a name in every language, for a refusal to say which it is about', async () => {
+  const names = new Set();
+  (function walk(it) {
+    if (it === null || typeof it !== 'object') return;
+    if (!Array.isArray(it) && it.properties) for (const name of Object.keys(it.properties)) names.add(name);
+    for (const inner of Object.values(it)) walk(inner);
+  })(JSON.parse(fs.readFileSync(new URL('schema/entry.schema.json', root), 'utf8')));
+  assert.ok(names.size > 100, String(names.size));
+  for (const lang of LANGUAGES) {
+    const all = { ...(await import(new URL(`web/words/${lang}.js`, root))).default, ...words[lang] };
+    assert.deepEqual([...names].filter((name) => !(`field.${name}` in all)), [], lang);
+  }
+});
+
+test('a refusal that comes from an entry\u2019s own kinds always has a sentence of its own', () => {
+  /* What follows from no entry that a page makes: a file, a pack, a walk through the ledger\u2019s own files. */
+  const folder = new URL('server/ledger/', root);
+  for (const name of fs.readdirSync(folder).filter((f) => /^(kind_|shape|agreed|rights)/.test(f) && f.endsWith('.c'))) {
+    const text = fs.readFileSync(new URL(name, folder), 'utf8');
+    const bare = [...text.matchAll(/\bkw_refuse\([^;]*?(KW_[A-Z_]+)/g)].map((m) => m[1]);
+    const may = { 'kind_certify.c': ['KW_NOT_COMPLETE'], 'shape.c': ['KW_NOT_ENTRY'] }[name] || [];
+    assert.deepEqual(bare.filter((what) => !may.includes(what)), [], name);
+  }
 });

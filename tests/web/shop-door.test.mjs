@@ -183,3 +183,73 @@ test('the server forgets who is here: the screen asks again and the queue waits'
   await signIn('B-1002', '660251');
   await gone();
 });
+
+test('what somebody left who never came back: quality looks at it, sends it with a word of who made it, or drops it', async () => {
+  const op = operator(page);
+  await page.keyboard.press('Escape'); /* what was asked before */
+  await house.person('QM-1', 'Runa Holt', ['quality']);
+  await house.stop();
+  for (const [coil, mass] of [['G-21', '2021'], ['G-22', '2022'], ['G-23', '2023']]) {
+    await op.scan(coil);
+    await op.figure(mass);
+  }
+  await page.click('#who-now');
+  await house.start();
+  house.admin = await house.caller('AD-1');
+  await page.waitForSelector('#badge');
+  await signIn('B-1001', '493817');
+  await gone();
+  await page.click('#count');
+  await page.waitForSelector('.others');
+  assert.match(await page.textContent('.others'), /quality or an administrator can sign in here/);
+  assert.equal(await page.locator('.others button').count(), 0, 'nothing that an operator may decide');
+  await page.goto(`${house.url}/signin.html?to=shop.html`);
+  await page.fill('#person', 'QM-1');
+  await page.fill('#password', house.passwords['QM-1']);
+  await page.keyboard.press('Enter');
+  await page.waitForSelector('#work .run');
+  await whoIs(/Runa Holt/);
+  await page.click('#count');
+  await page.waitForSelector('#others-send');
+  assert.match(await page.textContent('.others'), /G-21.*OP-2/s);
+  assert.deepEqual(await accessibility(page), []);
+  await page.click('#others-send');
+  await page.click('.others form button[type=submit]');
+  assert.match(await page.textContent('.others .wrong'), /./, 'not without a reason');
+  await page.fill('.others form input', 'Berta has left the mill');
+  await page.click('.others form button[type=submit]');
+  await sent();
+  const all = await house.entries();
+  const taken = all.filter((e) => e.kind === 'receive' && /^G-2[123]$/.test(e.body.lot));
+  assert.deepEqual(taken.map((e) => [e.body.lot, e.by]), [['G-21', 'QM-1'], ['G-22', 'QM-1'], ['G-23', 'QM-1']]);
+  const notes = all.filter((e) => e.kind === 'note');
+  assert.deepEqual(notes.map((e) => [e.body.about, e.by]), ['G-21', 'G-22', 'G-23'].map((lot) => [`lot:${lot}`, 'QM-1']));
+  assert.match(notes[0].body.text, new RegExp(`${taken[0].key}.*terminal T-1 by OP-2 on .*Berta has left the mill`));
+
+  await house.stop();
+  await op.scan('G-24');
+  await op.figure('2024');
+  await page.waitForFunction(() => document.querySelector('#count')?.dataset.waiting === '1');
+  await house.start();
+  house.admin = await house.caller('AD-1');
+  await page.goto(`${house.url}/signin.html?to=shop.html`);
+  await page.fill('#person', 'AD-1');
+  await page.fill('#password', house.passwords['AD-1']);
+  await page.keyboard.press('Enter');
+  await page.waitForSelector('#work .run');
+  await whoIs(/Ada Minkels/);
+  await page.click('#count');
+  await page.waitForSelector('#others-drop');
+  assert.equal(await page.locator('#others-send').count(), 0, 'an administrator records no metal');
+  const [file] = await Promise.all([page.waitForEvent('download'), page.click('.others a[download]')]);
+  const text = await (await file.createReadStream()).toArray();
+  assert.match(Buffer.concat(text).toString(), /"kind":"receive".*"lot":"G-24"/);
+  await page.click('#others-drop');
+  await page.fill('.others form input', 'Weighed anew');
+  await page.click('.others form button[type=submit]');
+  await sent();
+  const after1 = await house.entries();
+  assert.ok(!after1.some((e) => e.body.lot === 'G-24'));
+  assert.match(after1.filter((e) => e.kind === 'note').at(-1).body.text, /1 entries .* dropped by Ada Minkels \(AD-1\): Weighed anew\nreceive by QM-1/);
+  assert.deepEqual(page.complaints, []);
+});

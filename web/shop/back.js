@@ -3,17 +3,11 @@
 
 import { el, put } from '../dom.js';
 import * as queue from '../queue.js';
+import { leaves } from './leaves.js';
+import { drawOthers } from './others.js';
 import { quantityOf } from '../units.js';
 import { read, t, term, typed, unit } from './say.js';
 import { problemText, problemWords } from '../said.js';
-
-const ENTERED = new Set(['key']);
-
-/** The leaves of a body: [[path, value], ...]. */
-function leaves(body, path = []) {
-  if (body === null || typeof body !== 'object') return [[path, body]];
-  return Object.entries(body).flatMap(([name, value]) => (ENTERED.has(name) ? [] : leaves(value, [...path, name])));
-}
 
 /** A copy with one leaf changed; an empty text takes the leaf away. */
 function withLeaf(body, [name, ...rest], value) {
@@ -163,28 +157,30 @@ function item(row, behind) {
 export async function draw(place) {
   const rows = await queue.waiting();
   const back = rows.filter((r) => r.problem);
-  const keys = rows.map((r) => `${r.key}${r.problem ? '!' : ''}`).join();
+  const others = await queue.ofOthers();
+  const theirs = new Set(others.map((r) => r.key));
+  const wait = rows.filter((r) => !r.problem && !theirs.has(r.key));
+  const keys = `${rows.map((r) => `${r.key}${r.problem ? '!' : ''}`).join()} ${queue.who.sends} ${others.length}`;
   if (place.dataset.keys === keys && place.firstChild) return;
-  const wait = rows.filter((r) => !r.problem);
   if (
     place.querySelector('form.right') &&
-    back.some((r) => r.key === place.querySelector('form.right').closest('li')?.dataset.key)
+    [...back, ...others].some((r) => place.querySelector('form.right').closest('[data-key]')?.dataset.key.includes(r.key))
   )
     return;
   place.dataset.keys = keys;
   put(
     place,
-    back.length > 0 ? el('h3', null, t('back.title')) : null,
+    back.length > 0 ? el('h2', null, t('back.title')) : null,
     back.length > 0
       ? el(
           'ul',
           { class: 'backs' },
           back.map((row) =>
-            item(row, row.thread ? wait.filter((w) => w.thread === row.thread && w.n > row.n).length : 0),
+            item(row, wait.filter((w) => queue.buildsOn(w, row)).length),
           ),
         )
       : null,
-    wait.length > 0 ? el('h3', null, t('back.waiting')) : null,
+    wait.length > 0 ? el('h2', null, t('back.waiting')) : null,
     wait.length > 0
       ? el(
           'ol',
@@ -202,6 +198,7 @@ export async function draw(place) {
             ),
         )
       : null,
-    back.length + wait.length === 0 ? el('p', { class: 'quiet' }, t('back.none')) : null,
+    others.length > 0 ? drawOthers(others) : null,
+    back.length + wait.length + others.length === 0 ? el('p', { class: 'quiet' }, t('back.none')) : null,
   );
 }

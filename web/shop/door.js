@@ -72,9 +72,21 @@ const button = (text, click, attrs = {}) => el('button', { type: 'button', click
 const byPassword = () =>
   el('a', { class: 'button', href: `signin.html?to=${encodeURIComponent('shop.html')}` }, t('pin.by-password'));
 
+const whoIs = (me) => ({
+  known: true,
+  open: false,
+  by: me.by,
+  name: me.name,
+  claimed: null,
+  sends: me.by,
+  csrf: me.csrf,
+  how: me.how,
+  roles: me.roles,
+});
+
 /** Somebody is in: what they left unsent goes, and what was made under their name unchecked is shown to them. */
 async function admitted(me, id) {
-  queue.setWho({ known: true, open: false, by: me.by, name: me.name, claimed: null, sends: me.by, csrf: me.csrf, how: me.how });
+  queue.setWho(whoIs(me));
   quiet = Date.now();
   keep();
   if (me.how === 'pin') {
@@ -323,7 +335,7 @@ export function ask(text = null) {
 
 /** Nobody works here from now on. What the last one made goes with their session, which then ends. */
 export async function lock(text = null) {
-  queue.setWho({ by: null, name: null, claimed: null });
+  queue.setWho({ by: null, name: null, claimed: null, roles: [] });
   keep();
   drawWho();
   ask(text);
@@ -390,7 +402,7 @@ async function fromServer() {
   if (session.open) return queue.setWho({ known: true, open: true });
   if (!session.signed_in) return queue.setWho({ known: true, open: false, by: null, sends: null });
   const me = await get('/api/me');
-  return queue.setWho({ known: true, open: false, by: me.by, name: me.name, claimed: null, sends: me.by, csrf: me.csrf, how: me.how });
+  return queue.setWho(whoIs(me));
 }
 
 /** Learn whether anybody has to sign in here, and who is: nothing is sent before that. */

@@ -50,7 +50,10 @@ function say(text, cls = 'good') {
 const shop = {
   station,
   say,
-  stop,
+  async stop(what) {
+    await stop(what);
+    nothingTwice();
+  },
   cancel: ask.cancel,
   ready: ask.ready,
   draw() {
