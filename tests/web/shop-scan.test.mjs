@@ -115,6 +115,28 @@ test('scanned twice at once it counts once; a scanner that ends with a tab is he
   await page.context().close();
 });
 
+test('on the hand-held what is asked stands whole below the bar, also while the server is away', async () => {
+  const page = await terminal(browser, 'hand', m.url, 'drawing', { name: 'TERM-H', language: 'es', locale: 'es-ES' });
+  const op = operator(page);
+  const whole = () =>
+    page.waitForFunction(() => {
+      const bar = document.querySelector('#bar').getBoundingClientRect();
+      const label = document.querySelector('#scan-label').getBoundingClientRect();
+      return label.top >= bar.bottom;
+    });
+  await op.scan('BLOCK-S');
+  await page.locator('.run-steps button').nth(1).click();
+  await page.waitForSelector('#ask:not([hidden])');
+  await whole();
+  const cut = await page.$$eval('#ask button', (all) => all.filter((b) => b.scrollWidth > b.clientWidth).length);
+  assert.equal(cut, 0, 'no word runs out of its button');
+  await m.kill();
+  await page.waitForSelector('#link.away', { timeout: 60000 });
+  await whole();
+  await m.start();
+  await page.context().close();
+});
+
 test('another keyboard: the code is proposed, and counts when a person has taken it', async () => {
   const page = await terminal(browser, 'desk', m.url, 'stores');
   const op = operator(page);

@@ -49,12 +49,19 @@ function end() {
   ready();
 }
 
+/** On a narrow screen: what is asked right below the bar, which is higher while the server is away. */
+export function inView() {
+  if (!open || !matchMedia('(max-width: 760px)').matches) return;
+  const top = (id, side) => byId(id).getBoundingClientRect()[side];
+  scrollBy(0, top('desk', 'top') - top('bar', 'bottom') - 6);
+}
+
 function begin(question, title, nodes) {
   open = question;
   put(panel(), el('h2', { id: 'ask-title', class: question.plain ? 'visually-hidden' : null }, title), nodes);
   panel().hidden = false;
   document.body.classList.add('asking');
-  if (matchMedia('(max-width: 760px)').matches) byId('desk').scrollIntoView();
+  inView();
 }
 
 function keypad(extra) {
@@ -83,7 +90,7 @@ function keypad(extra) {
 
 /**
  * Ask for one figure: { title, about (nodes), quantities: ['length', 'mass'] (none: a whole number), initial (stored),
- * optional (may be left empty), echo(value, quantity) -> text, check(value, quantity) -> what is wrong or null,
+ * optional (may be left empty; `empty` says what that means), echo(value, quantity) -> text, check(value, quantity) -> what is wrong or null,
  * extra: [{label, value}] (answers that are a tap), reads(text) -> value (instead of a figure), pad (one more key), go }
  * Resolves to { value, quantity }, value null when left empty where that may be; null when left.
  */
@@ -140,7 +147,7 @@ export function figure(spec) {
     function echo() {
       const text = field.value.trim();
       said.className = 'echo';
-      if (!text) return put(said, spec.optional ? t('ask.may-be-empty') : '');
+      if (!text) return put(said, spec.optional ? spec.empty || t('ask.may-be-empty') : '');
       const { value, quantity: q } = understand(text);
       const bad = value === null ? null : spec.check?.(value, q);
       if (bad) said.className = 'echo wrong-now';

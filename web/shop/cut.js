@@ -63,6 +63,7 @@ async function ask() {
     title: first ? t('cut.lengths', { lot: list.lot.lot }) : t('cut.more', { left: show(left(), 'length') }),
     quantities: ['length'],
     optional: !first,
+    empty: t('cut.enter'),
     pad: '\u00d7',
     go: t(first ? 'cut.add' : 'cut.add-or-cut'),
     about: picture(),

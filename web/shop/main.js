@@ -63,6 +63,7 @@ const shop = {
   /** Do one thing after what is being done; a question that is open is left for it. */
   doing(work) {
     if (ask.asking()) ask.cancel();
+    put(byId('said')); /* of what was done before */
     busy += 1;
     document.body.dataset.busy = String(busy);
     chain = chain
@@ -161,12 +162,14 @@ async function drawQueue() {
   );
   const state = byId('link');
   const refused = queue.who.known && !queue.who.open && !queue.who.sends && !queue.link.away;
+  const was = state.className;
   state.className = `chip ${queue.link.away ? 'away' : 'here'}`;
   put(
     state,
     el('span', { 'aria-hidden': 'true' }, queue.link.away ? '\u25b2 ' : '\u25cf '),
     t(refused ? 'link.stopped' : queue.link.away ? 'link.away' : 'link.here'),
   );
+  if (state.className !== was) ask.inView();
   const held = await queue.waitForOthers();
   byId('queue-title').textContent = [
     t('queue.title', { n: wait, back: back1 }),

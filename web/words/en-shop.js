@@ -38,12 +38,12 @@ export default {
   'scan.stores': 'Scan lots, one or many',
   'ask.in': '{what}, in {unit}', 'ask.optional': '(if known)', 'ask.may-be-empty': 'Enter alone: not seen.',
   'ask.choose-first': 'Choose one.',
-  'ask.code-instead': '{code} looks like a code. A figure is asked here; Escape leaves the question.',
+  'ask.code-instead': '{code} looks like a code. A figure is asked here; Cancel leaves the question.',
   'ask.no-figure': '“{text}” is not a figure.',
   keypad: 'Keys', 'keypad.back': 'Take back the last key', confirm: 'Confirm', next: 'Go on', yes: 'Yes', no: 'No',
   'quantity.length': 'Length', 'quantity.mass': 'Mass',
   'wrong.code': 'This can’t be a code.', 'went-wrong': 'That did not work: {text}',
-  unknown: 'Nothing is called {code}.', 'unknown.offline': '{code} is not known here, and the server can’t be asked.',
+  unknown: 'Nothing is called {code}. Compare it with the label, and scan or type it again.', 'unknown.offline': '{code} is not known here, and the server can’t be asked.',
   'unknown.which': 'What is it?', 'unknown.load': 'A lot: load it',
   'unknown.doff': 'A fresh label: the next one made',
   'said.unchecked': '{text}. Not checked: the server can’t be asked now.',
@@ -149,6 +149,7 @@ export default {
   'stores.held': 'A lot on hold can be moved. It can’t be sent.', 'stores.held-word': 'on hold: move only',
 
   /* --- cutting --- */
+  'cut.enter': 'Enter alone: cut what is on the list.',
   'cut.first': 'Scan the lot to be cut.', 'cut.title': 'Cut {lot}', 'cut.lengths': 'Lengths to cut off {lot}',
   'cut.more': '{left} left. More lengths, or Enter to cut', 'cut.add': 'Put on the list',
   'cut.add-or-cut': 'Add, or cut',

@@ -37,12 +37,12 @@ export default {
   'scan.stores': 'Lea partidas, una o varias',
   'ask.in': '{what}, en {unit}', 'ask.optional': '(si se sabe)', 'ask.may-be-empty': 'Solo Entrar: no visto.',
   'ask.choose-first': 'Elija una opción.',
-  'ask.code-instead': '{code} parece un código. Aquí se pide una cifra; Escape sale de la pregunta.',
+  'ask.code-instead': '{code} parece un código. Aquí se pide una cifra; Cancelar sale de la pregunta.',
   'ask.no-figure': '«{text}» no es una cifra.',
   keypad: 'Teclas', 'keypad.back': 'Borrar la última tecla', confirm: 'Confirmar', next: 'Seguir', yes: 'Sí', no: 'No',
   'quantity.length': 'Longitud', 'quantity.mass': 'Masa',
   'wrong.code': 'Esto no puede ser un código.', 'went-wrong': 'No ha funcionado: {text}',
-  unknown: 'Nada se llama {code}.',
+  unknown: 'Nada se llama {code}. Compárelo con la etiqueta y léalo o tecléelo otra vez.',
   'unknown.offline': '{code} no se conoce aquí, y no se puede preguntar al servidor.', 'unknown.which': '¿Qué es?',
   'unknown.load': 'Una partida: cargarla', 'unknown.doff': 'Una etiqueta nueva: lo siguiente que sale',
   'said.unchecked': '{text}. Sin comprobar: ahora no se puede preguntar al servidor.',
@@ -152,6 +152,7 @@ export default {
   'stores.held': 'Una partida retenida se puede mover. No se puede enviar.', 'stores.held-word': 'retenida: solo mover',
 
   /* --- cutting --- */
+  'cut.enter': 'Solo Entrar: cortar lo de la lista.',
   'cut.first': 'Lea la partida que se corta.', 'cut.title': 'Cortar {lot}',
   'cut.lengths': 'Longitudes que se cortan de {lot}',
   'cut.more': 'Quedan {left}. Más longitudes, o Entrar para cortar', 'cut.add': 'Poner en la lista',
