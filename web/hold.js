@@ -30,7 +30,7 @@ export function toHold(rows) {
 
 function proposedCode(origin) {
   const today = new Date().toISOString().slice(2, 10).replaceAll('-', '');
-  const tail = api.newKey().slice(0, 4).toUpperCase();
+  const tail = api.newKey().slice(-4).toUpperCase();
   return `HO-${today}-${origin.code}`.slice(0, 35).concat('-', tail);
 }
 

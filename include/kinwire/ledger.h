@@ -66,6 +66,17 @@ struct kw_receipt {
 int kw_ledger_begin(struct kw_ledger *ledger, struct kw_error *err);
 int kw_ledger_commit(struct kw_ledger *ledger, struct kw_error *err);
 void kw_ledger_rollback(struct kw_ledger *ledger);
+
+/**
+ * kw_ledger_tidy_later - from now on, commits leave the write-ahead log to kw_ledger_tidy()
+ * kw_ledger_tidy - bring the log into the ledger when it has become long; not inside a transaction
+ *
+ * Else the commit that finds the log long does so before it returns, and whoever waits for it waits for that too, with
+ * all that is already visible. What is in the log is as safe as what is in the ledger: a failure is no one's, and is
+ * tried again later.
+ */
+void kw_ledger_tidy_later(struct kw_ledger *ledger);
+void kw_ledger_tidy(struct kw_ledger *ledger);
 int kw_ledger_mark(struct kw_ledger *ledger, struct kw_error *err);
 int kw_ledger_keep(struct kw_ledger *ledger, struct kw_error *err);
 void kw_ledger_undo(struct kw_ledger *ledger);

@@ -321,6 +321,26 @@ void kw_ledger_rollback(struct kw_ledger *ledger)
         ledger->marks = 0;
 }
 
+static int note_log(void *ctx, sqlite3 *db, const char *name, int pages)
+{
+        (void)db, (void)name;
+        ((struct kw_ledger *)ctx)->in_log = pages;
+        return SQLITE_OK;
+}
+
+void kw_ledger_tidy_later(struct kw_ledger *ledger)
+{
+        sqlite3_wal_hook(ledger->db, note_log, ledger);
+}
+
+void kw_ledger_tidy(struct kw_ledger *ledger)
+{
+        if (ledger->in_log < KW_LOG_PAGES)
+                return;
+        sqlite3_wal_checkpoint_v2(ledger->db, NULL, SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
+        ledger->in_log = 0;
+}
+
 int kw_ledger_mark(struct kw_ledger *ledger, struct kw_error *err)
 {
         int rc = kw_do(ledger, "SAVEPOINT mark", "");

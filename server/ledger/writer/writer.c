@@ -269,6 +269,7 @@ static void *write_groups(void *arg)
                         count(w, job);
                         job->done(job);
                 }
+                kw_ledger_tidy(w->ledger); /* nobody waits for it, nor for the index, which has been told */
         }
         return NULL;
 }
@@ -287,6 +288,7 @@ int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err
                 free(w);
                 return rc;
         }
+        kw_ledger_tidy_later(w->ledger);
         pthread_mutex_init(&w->lock, NULL);
         pthread_cond_init(&w->more, NULL);
         w->last = &w->first;
