@@ -21,6 +21,12 @@ static int read_hash(struct kw_ledger *l, struct kw_query *q, struct kw_hash *ou
         return rc;
 }
 
+/* A complete subtree by the last entry under it: as they become complete, they come to lie one behind the other. */
+static int64_t node_id(unsigned level, uint64_t index)
+{
+        return (int64_t)(((index + 1) << level) * 64 + level);
+}
+
 static int get_node(void *ctx, unsigned level, uint64_t index, struct kw_hash *out)
 {
         struct kw_ledger *l = ctx;
@@ -32,8 +38,7 @@ static int get_node(void *ctx, unsigned level, uint64_t index, struct kw_hash *o
                 *out = edge->hash[level];
                 return 0;
         }
-        rc = level ? kw_ask(l, &q, "SELECT hash FROM node WHERE level = ?1 AND idx = ?2", "ii", (int64_t)level,
-                            (int64_t)index)
+        rc = level ? kw_ask(l, &q, "SELECT hash FROM node WHERE id = ?1", "i", node_id(level, index))
                    : kw_ask(l, &q, "SELECT hash FROM entry WHERE seq = ?1", "i", (int64_t)index + 1);
 
         return rc ? rc : read_hash(l, &q, out);
@@ -43,8 +48,8 @@ static int get_node(void *ctx, unsigned level, uint64_t index, struct kw_hash *o
 static int put_node(void *ctx, unsigned level, uint64_t index, const struct kw_hash *hash)
 {
         struct kw_ledger *l = ctx;
-        int rc = level ? kw_do(l, "INSERT INTO node (level, idx, hash) VALUES (?1, ?2, ?3)", "iib", (int64_t)level,
-                               (int64_t)index, hash->bytes, KW_HASH)
+        int rc = level ? kw_do(l, "INSERT INTO node (id, hash) VALUES (?1, ?2)", "ib", node_id(level, index),
+                               hash->bytes, KW_HASH)
                        : 0;
 
         if (rc == 0 && level < 64) {

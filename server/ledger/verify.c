@@ -280,7 +280,7 @@ static int compare_all(struct verify *v)
 {
         char sql[160];
         /* a node is named by the last entry under it */
-        int rc = compare(v, "node", "SELECT ((idx + 1) << level), level, idx, hash FROM node ORDER BY 1, level");
+        int rc = compare(v, "node", "SELECT id >> 6, id & 63, hash FROM node ORDER BY id");
 
         for (size_t i = 0; rc == 0 && kw_derived[i].name; i++) {
                 snprintf(sql, sizeof(sql), "SELECT seq, * FROM %s ORDER BY seq, %s", kw_derived[i].name,

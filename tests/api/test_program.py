@@ -108,7 +108,7 @@ def test_verify_and_its_no(ledger, tmp_path):
             ("UPDATE entry SET leaf = replace(leaf, 'Northmark', 'Southmark') WHERE seq = 2", "2"),
             ("UPDATE feed SET to_mm = to_mm - 1 WHERE run = (SELECT max(run) FROM feed)", None),
             ("DELETE FROM entry WHERE seq = 6", None),
-            ("UPDATE node SET hash = zeroblob(32) WHERE level = 1 AND idx = 0", None),
+            ("UPDATE node SET hash = zeroblob(32) WHERE id = 2 * 64 + 1", None),
             ("UPDATE lot SET length_mm = length_mm + 1 WHERE code = 'BB-1'", None)):
         shutil.copy(ledger, spoiled)
         with sqlite3.connect(spoiled) as db:

@@ -6,10 +6,12 @@
 #include "disk.h"
 #include "gather.h"
 #include "load.h"
+#include "store.h"
 
 #include "../unit/suite.h"
 
 #include <stdio.h>
+#include <sys/stat.h>
 
 #define FILE_NAME "gather.db"
 #define ROWS      4000
@@ -156,6 +158,65 @@ START_TEST(a_failed_write_takes_its_transaction_with_it)
 }
 END_TEST
 
+/* --- the log grown long ------------------------------------------------------------------------------ */
+
+#define LEDGER "tidy.kw"
+#define GROUP  400
+
+static long bytes(const char *path)
+{
+        struct stat st;
+
+        ck_assert_int_eq(stat(path, &st), 0);
+        return (long)st.st_size;
+}
+
+static void append_group(struct kw_ledger *l, unsigned *number)
+{
+        const struct kw_sender sender = {.by = "stress", .terminal = "TEST", .may_override = true};
+        struct kw_error err = {0};
+
+        ck_assert_int_eq(kw_ledger_begin(l, &err), 0);
+        for (int i = 0; i < GROUP; i++, ++*number) {
+                struct kw_receipt receipt;
+                char key[KW_KEY_LEN + 1];
+                struct kw_draft draft;
+
+                load_draft(*number, &draft, key);
+                ck_assert_msg(kw_ledger_append(l, &draft, &sender, 1767225600, &receipt, &err) == 0, "%s", err.text);
+                free(receipt.json);
+                kw_draft_free(&draft);
+        }
+        ck_assert_int_eq(kw_ledger_commit(l, &err), 0);
+}
+
+/* Commits leave it as it is; brought into the ledger, it is begun anew and not grown. */
+START_TEST(a_long_log_waits_until_it_is_tidied)
+{
+        const long long_log = KW_LOG_PAGES * 4096L;
+        struct kw_error err = {0};
+        struct kw_ledger *l;
+        unsigned number = 0;
+        long log, ledger;
+
+        ck_assert_int_eq(kw_ledger_open(LEDGER, KW_OPEN_WRITE, &l, &err), 0);
+        kw_ledger_tidy_later(l);
+        append_group(l, &number);
+        ledger = bytes(LEDGER);
+        kw_ledger_tidy(l); /* too soon */
+        while (bytes(LEDGER "-wal") < long_log + long_log / 10)
+                append_group(l, &number);
+        ck_assert_int_eq(bytes(LEDGER), ledger);
+        kw_ledger_tidy(l);
+        ck_assert_int_gt(bytes(LEDGER), ledger);
+        log = bytes(LEDGER "-wal");
+        append_group(l, &number);
+        ck_assert_int_eq(bytes(LEDGER "-wal"), log);
+        load_verify(l, "tidied");
+        kw_ledger_close(l);
+}
+END_TEST
+
 static void add(TCase *t)
 {
         tcase_add_checked_fixture(t, set_up, tear_down);
@@ -163,6 +224,7 @@ static void add(TCase *t)
         tcase_add_test(t, a_commit_is_written_in_few_pieces);
         tcase_add_test(t, what_did_not_fit_into_memory_is_read_back);
         tcase_add_test(t, a_failed_write_takes_its_transaction_with_it);
+        tcase_add_test(t, a_long_log_waits_until_it_is_tidied);
 }
 
 int main(void)

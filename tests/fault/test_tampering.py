@@ -80,7 +80,7 @@ def rebuild_tree(m):
         number += 1
         level = [node_hash(level[i], level[i + 1]) for i in range(0, len(level) - 1, 2)]
         for i, h in enumerate(level):
-            m.db.execute("INSERT INTO node VALUES (?, ?, ?)", (number, i, h))
+            m.db.execute("INSERT INTO node VALUES (?, ?)", (((i + 1) << number) * 64 + number, h))
 
 
 # --- what verify finds by itself ------------------------------------------------------------------------------------
@@ -161,17 +161,17 @@ def one_more(m):
 
 
 def changed_node(m):
-    m.do("UPDATE node SET hash = zeroblob(32) WHERE level = 2 AND idx = 1")
+    m.do("UPDATE node SET hash = zeroblob(32) WHERE id = 8 * 64 + 2")
     return [8]  # named by the last entry under it
 
 
 def dropped_node(m):
-    m.do("DELETE FROM node WHERE level = 1 AND idx = 3")
+    m.do("DELETE FROM node WHERE id = 8 * 64 + 1")
     return [8]
 
 
 def extra_node(m):
-    m.do("INSERT INTO node VALUES (1, 100000, zeroblob(32))")
+    m.do("INSERT INTO node VALUES (200002 * 64 + 1, zeroblob(32))")
     return [200002]
 
 

@@ -42,7 +42,7 @@ uint32_t kw_base_number(const struct base *b, int64_t id)
         int64_t seq = id / IDS, at = id % IDS - 1;
         uint32_t run;
 
-        if (id <= 0)
+        if (id <= 0 || seq > (int64_t)b->head.size) /* what is recorded now is never in it */
                 return NONE;
         if (at < 0) {
                 uint32_t i = received_from(b, seq, true);
