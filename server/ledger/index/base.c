@@ -15,7 +15,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define MAGIC "kinwire index 7"
+#define MAGIC "kinwire index 8"
 
 static const size_t sizes[SECTIONS] = {
         [SEC_RUNS] = sizeof(struct run_rec),

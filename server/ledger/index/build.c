@@ -103,7 +103,7 @@ static int read_runs(struct building *x)
                         break;
                 }
                 *run = (struct run_rec){.ppm = (uint32_t)kw_int(&q, 2),
-                                        .depth = (uint32_t)kw_int(&q, 4) & INT32_MAX,
+                                        .depth = (uint32_t)kw_int(&q, 4) & DEPTH_MOST,
                                         .far = kw_int(&q, 3) > UINT32_MAX,
                                         .length = (uint32_t)kw_int(&q, 3),
                                         .seq = (uint32_t)kw_int(&q, 1)};
@@ -211,8 +211,9 @@ static int keep_line(struct building *x, struct line_rows *line, uint64_t r, siz
                 rec->lot = lot & NO_LOT;
                 rec->run = (uint32_t)r & 0xffffff;
                 count[lot + 1]++;
-                if (!run->feeds++)
+                if (!run->feeds)
                         run->feed = (uint32_t)x->n_read;
+                kw_run_feed_next(run, rec - (run->feeds != 0), rec);
                 x->n_read++;
         }
         return 0;

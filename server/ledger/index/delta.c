@@ -316,7 +316,8 @@ static int put_feeds(struct body *x, struct run_more *run, uint32_t number, stru
                         break;
                 line->recs[i].lot = lot->number & NO_LOT;
                 line->recs[i].run = number & 0xffffff;
-                feeds[run->rec.feeds++] = line->recs[i];
+                feeds[run->rec.feeds] = line->recs[i];
+                kw_run_feed_next(&run->rec, &feeds[run->rec.feeds - (run->rec.feeds != 0)], &line->recs[i]);
                 rc = give_feed(x, &line->recs[i]);
         }
         return rc;
@@ -417,7 +418,7 @@ static int put_run(struct body *x, struct kw_ledger *l, int64_t seq, struct kw_q
         }
         run = &d->runs[d->n_runs++];
         *run = (struct run_more){.rec = {.ppm = (uint32_t)kw_int(q, 0),
-                                         .depth = (uint32_t)kw_int(q, 2) & INT32_MAX,
+                                         .depth = (uint32_t)kw_int(q, 2) & DEPTH_MOST,
                                          .far = run_mm > UINT32_MAX,
                                          .length = (uint32_t)run_mm,
                                          .seq = (uint32_t)seq}};

@@ -48,7 +48,12 @@ static int put(struct kw_walk *w, uint32_t hit, const struct feed_rec *f)
                         return 0;
                 }
         }
-        return f->far ? -EOVERFLOW : kw_wait(w, f->run, f, hit);
+        if (f->far)
+                return -EOVERFLOW;
+        rc = kw_wait_room(w, 1);
+        if (rc == 0)
+                kw_wait(w, f->run, f, hit);
+        return rc;
 }
 
 static int enter(struct kw_walk *w, uint32_t hit)

@@ -42,7 +42,8 @@ struct feed_rec {
         uint32_t at, length;
 };
 
-#define DEEP 255 /* the depth is that of the run's own record */
+#define DEPTH_MOST UINT32_C(0x3fffffff)
+#define DEEP       255 /* the depth is that of the run's own record */
 
 struct pack_rec {
         uint32_t lot, s0, s1;
@@ -61,8 +62,8 @@ struct run_rec {
         uint32_t pack, packs;
         uint32_t feed, feeds; /* in by_run */
         uint32_t ppm;
-        uint32_t depth : 31, far : 1;
-        uint32_t length; /* S */
+        uint32_t depth : 30, in_turn : 1, far : 1; /* in_turn: its feeds are in order of s0, and of s1 */
+        uint32_t length;                           /* S */
         uint32_t seq;
 };
 
@@ -113,6 +114,12 @@ enum lot_flags {
         FACT_CERTIFIED = 32, /* SQLite says by what */
         FACT_HELD = 64       /* as well */
 };
+
+/** kw_run_feed_next - the run gets another feed, after @last or as its first. */
+static inline void kw_run_feed_next(struct run_rec *run, const struct feed_rec *last, const struct feed_rec *next)
+{
+        run->in_turn = !next->far && (!run->feeds++ || (run->in_turn && last->s0 <= next->s0 && last->s1 <= next->s1));
+}
 
 static inline uint8_t kw_depth_in_pack(uint32_t depth)
 {

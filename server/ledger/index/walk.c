@@ -68,9 +68,11 @@ static bool in_order(const struct kw_narrow *at, uint32_t n)
 
 void kw_narrow_unite(struct narrows *s, uint32_t first)
 {
-        uint32_t kept = first;
+        uint32_t kept = first, apart = first + 1;
 
-        if (s->n - first < 2)
+        while (apart < s->n && s->at[apart].from > s->at[apart - 1].to)
+                apart++;
+        if (apart >= s->n)
                 return;
         if (!in_order(s->at + first, s->n - first))
                 sort(s->at + first, s->n - first);
@@ -110,33 +112,15 @@ int kw_level_out(struct kw_walk *w)
         return 0;
 }
 
-int kw_wait(struct kw_walk *w, uint32_t run, const void *rec, uint32_t hit)
+int kw_wait_room(struct kw_walk *w, uint32_t n)
 {
-        uint32_t *turn = &w->turns[run];
-
-        if (w->n_waiting + 1 >= w->cap_waiting &&
-            kw_more(&w->waiting, w->n_waiting + 1, &w->cap_waiting, sizeof(*w->waiting)) < 0)
-                return -ENOMEM;
-        w->waiting[++w->n_waiting] = (struct waiting){rec, hit, *turn};
-        *turn = w->n_waiting;
+        while (w->cap_waiting - w->n_waiting <= n) /* the first is not used */
+                if (kw_more(&w->waiting, w->cap_waiting, &w->cap_waiting, sizeof(*w->waiting)) < 0)
+                        return -ENOMEM;
         return 0;
 }
 
 /* --- hits ------------------------------------------------------------------------------------------- */
-
-static uint32_t spread(uint32_t lot, uint32_t slots)
-{
-        return (uint32_t)(((uint64_t)lot * UINT64_C(0x9E3779B97F4A7C15)) >> 32) & (slots - 1);
-}
-
-uint32_t *kw_hit_slot(struct kw_walk *w, uint32_t lot)
-{
-        uint32_t at = spread(lot, w->n_slots);
-
-        while (w->slots[at] != NONE && w->hits[w->slots[at]].lot != lot)
-                at = (at + 1) & (w->n_slots - 1);
-        return &w->slots[at];
-}
 
 /* What was used of the slots is empty again; few are used at first, so that a small question stays within small caches.
  */
@@ -154,12 +138,14 @@ static void use_slot(struct kw_walk *w, uint32_t *slot, uint32_t hit)
         w->used[w->n_used++] = (uint32_t)(slot - w->slots);
 }
 
-/* Room for one more hit among the slots, at most half of them used. */
-static int grow_slots(struct kw_walk *w)
+/* At most half of the slots are used. */
+static int grow_slots(struct kw_walk *w, uint32_t n)
 {
-        uint32_t slots = w->n_slots ? 2 * w->n_slots : SLOTS;
+        uint32_t slots = w->n_slots ? w->n_slots : SLOTS;
 
-        if (2 * (w->n_used + 1) < w->n_slots)
+        while (slots / 2 <= w->n_used + n)
+                slots *= 2;
+        if (slots == w->n_slots)
                 return 0;
         if (slots > w->cap_slots) {
                 uint32_t *used = reallocarray(w->used, slots, sizeof(*used)), *bigger;
@@ -178,6 +164,14 @@ static int grow_slots(struct kw_walk *w)
         for (uint32_t i = 0; i < w->n_hits; i++)
                 use_slot(w, kw_hit_slot(w, w->hits[i].lot), i);
         return 0;
+}
+
+int kw_hits_room(struct kw_walk *w, uint32_t n)
+{
+        while (w->cap_hits - w->n_hits < n)
+                if (kw_more(&w->hits, w->cap_hits, &w->cap_hits, sizeof(*w->hits)) < 0)
+                        return -ENOMEM;
+        return grow_slots(w, n);
 }
 
 int kw_hit_new(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t at_possible, uint32_t at_certain)
@@ -236,7 +230,7 @@ int kw_walk_begin(struct kw_walk *w)
 
 int kw_hit_keep(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t at_possible, uint32_t at_certain)
 {
-        int rc = grow_slots(w);
+        int rc = kw_hits_room(w, 1);
         uint32_t *slot;
 
         if (rc)

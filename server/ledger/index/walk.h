@@ -64,6 +64,15 @@ enum { PIECES_CERTAIN, PIECES_POSSIBLE };
 /** kw_more - room for one more of @size bytes. Return: 0; -ENOMEM. */
 int kw_more(void *array, uint32_t n, uint32_t *cap, size_t size);
 
+/** kw_narrow_room - room for @n more. Return: 0; -ENOMEM. */
+static inline int kw_narrow_room(struct narrows *s, uint32_t n)
+{
+        while (s->cap - s->n < n)
+                if (kw_more(&s->at, s->cap, &s->cap, sizeof(*s->at)) < 0)
+                        return -ENOMEM;
+        return 0;
+}
+
 static inline int kw_narrow_add(struct narrows *s, uint32_t from, uint32_t to)
 {
         if (s->n == s->cap && kw_more(&s->at, s->n, &s->cap, sizeof(*s->at)) < 0)
@@ -72,16 +81,32 @@ static inline int kw_narrow_add(struct narrows *s, uint32_t from, uint32_t to)
         return 0;
 }
 
+/** kw_wait - let a feed or a package wait for its run. There is room. */
+static inline void kw_wait(struct kw_walk *w, uint32_t run, const void *rec, uint32_t hit)
+{
+        w->waiting[++w->n_waiting] = (struct waiting){rec, hit, w->turns[run]};
+        w->turns[run] = w->n_waiting;
+}
+
+/** kw_hit_slot - the slot of a lot's hit; *slot is NONE when it has none. */
+static inline uint32_t *kw_hit_slot(struct kw_walk *w, uint32_t lot)
+{
+        uint32_t at = (uint32_t)(((uint64_t)lot * UINT64_C(0x9E3779B97F4A7C15)) >> 32) & (w->n_slots - 1);
+
+        while (w->slots[at] != NONE && w->hits[w->slots[at]].lot != lot)
+                at = (at + 1) & (w->n_slots - 1);
+        return &w->slots[at];
+}
+
 /** kw_narrow_unite - put in order from @first on: sorted, what touches united. */
 void kw_narrow_unite(struct narrows *s, uint32_t first);
-/** kw_wait - let a feed or a package wait for its run. Return: 0; -ENOMEM. */
-int kw_wait(struct kw_walk *w, uint32_t run, const void *rec, uint32_t hit);
+/** kw_wait_room - room for @n more that wait; kw_hits_room - for @n more hits. Return: 0; -ENOMEM. */
+int kw_wait_room(struct kw_walk *w, uint32_t n);
+int kw_hits_room(struct kw_walk *w, uint32_t n);
 /** kw_queue_run - the run is to be taken at its depth. Return: 0; -EBADMSG for a run or a depth that there is not. */
 int kw_queue_run(struct kw_walk *w, uint32_t run, uint32_t depth);
 /** kw_level_out - the runs of the present level out of the queue into the batch, as they came. Return: 0; -ENOMEM. */
 int kw_level_out(struct kw_walk *w);
-/** kw_hit_of - the slot of a lot's hit; *slot is NONE when it has none. */
-uint32_t *kw_hit_slot(struct kw_walk *w, uint32_t lot);
 /** kw_hit_keep - a new hit with the spans added at the end, or these united into the lot's hit. Return: 0; -ENOMEM. */
 int kw_hit_keep(struct kw_walk *w, uint32_t lot, uint32_t depth, uint32_t at_possible, uint32_t at_certain);
 /** kw_hit_new - a hit that is found by no lot. */
