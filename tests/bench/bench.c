@@ -82,6 +82,19 @@ static void against_floor(const struct took *mine, const struct took *bare)
         }
 }
 
+/* Back, the floor goes by whether places overlap: how many lots it names for it, and what carrying places costs alone.
+ */
+static void against_places(const struct took *mine, const struct took *bare, const struct took *places)
+{
+        bench_row("trace back of a reel, named by the floor, of which some gave nothing to it", "lots",
+                  mine->lots[ASK_REEL], bare->lots[ASK_REEL], bare->lots[ASK_REEL] / mine->lots[ASK_REEL], NO_TARGET,
+                  0);
+        bench_row("trace back of a reel, warm, against a bare walk that carries places", "ms", mine->warm[ASK_REEL],
+                  places->warm[ASK_REEL], mine->warm[ASK_REEL] / places->warm[ASK_REEL], NO_TARGET, 0);
+        bench_row("trace back of a reel, cold, against a bare walk that carries places", "ms", mine->cold[ASK_REEL],
+                  places->cold[ASK_REEL], mine->cold[ASK_REEL] / places->cold[ASK_REEL], NO_TARGET, 0);
+}
+
 /* @least: how many times faster a recall of a heat is to be; 0: not stated */
 static void against(const char *whom, const struct took *mine, const struct took *peer, double least)
 {
@@ -200,7 +213,7 @@ static void year_rows(double years, const char *dir, const struct took *mine)
 
 static void all_rows(double years, const char *dir)
 {
-        struct took mine = {0}, bare = {0}, sqlite[PEERS] = {0}, postgres[PEERS] = {0}, igraph = {0};
+        struct took mine = {0}, bare = {0}, bare_places = {0}, sqlite[PEERS] = {0}, postgres[PEERS] = {0}, igraph = {0};
         char ledger[512], peer[512];
         struct kw_index *ix;
         struct graph g;
@@ -211,8 +224,9 @@ static void all_rows(double years, const char *dir)
         index_rows(&ix, ledger);
         graph_load(&g, ledger);
         mine_time(ix, &g, &mine);
-        floor_time(&g, &bare);
+        floor_time(&g, &bare, &bare_places);
         against_floor(&mine, &bare);
+        against_places(&mine, &bare, &bare_places);
         igraph_time(&g, &igraph);
         sqlite_time(&g, peer, sqlite);
         postgres_time(&g, dir, postgres);

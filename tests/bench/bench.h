@@ -80,7 +80,8 @@ void bench_ask(const struct graph *g, ask_fn *ask, void *ctx, int repeats, bool 
 
 /* --- the peers ------------------------------------------------------------------------------------------ */
 
-void floor_time(const struct graph *g, struct took *out);
+/** floor_time - @with_places: of the trace back alone, by a walk that carries intervals as the recall does. */
+void floor_time(const struct graph *g, struct took *out, struct took *with_places);
 void mine_time(struct kw_index *ix, const struct graph *g, struct took *out);
 enum { PEER_MEMBERS, PEER_PLACES, PEERS };
 void sqlite_time(const struct graph *g, const char *file, struct took out[PEERS]);

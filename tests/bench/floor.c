@@ -1,7 +1,7 @@
 /*
  * The floor: the least that a recall with places can cost. Compact arrays and a walk with nominal intervals, in order
  * of runs; no tolerance, nothing certain told from possible, every joint taken as seen. Back, it goes by whether places
- * overlap alone.
+ * overlap alone, so that it names lots of which nothing came; beside it is one that carries its intervals back too.
  */
 #include "bench.h"
 
@@ -14,6 +14,12 @@ struct interval {
 
 struct spot {
         int32_t from, to, s0, s1;
+};
+
+/* A place in a lot, and the one that was found there before it. */
+struct link {
+        struct interval at;
+        uint32_t before;
 };
 
 struct walk {
@@ -29,6 +35,8 @@ struct walk {
         uint32_t least, most;
         struct interval *spans, *here;
         uint32_t n_spans, cap_spans, cap_here;
+        struct link *links;
+        uint32_t n_links, found;
 };
 
 static void *room(size_t n, size_t size)
@@ -65,7 +73,8 @@ static void lay_out(struct walk *w, const struct graph *g)
                            .cap_spans = 1 << 20,
                            .cap_here = 1 << 16,
                            .spans = room(1 << 20, sizeof(struct interval)),
-                           .here = room(1 << 16, sizeof(struct interval))};
+                           .here = room(1 << 16, sizeof(struct interval)),
+                           .links = room(1 << 20, sizeof(struct link))};
         memset(w->pack_of, 0xff, g->lots * sizeof(uint32_t));
         for (uint32_t i = 0; i < g->feeds; i++) {
                 const struct graph_feed *f = &g->feed[i];
@@ -270,21 +279,125 @@ static uint32_t back(struct walk *w, const struct start *start)
         return found;
 }
 
+/* --- back, with intervals ------------------------------------------------------------------------------ */
+
+static void found_in(struct walk *w, uint32_t lot, struct interval at)
+{
+        if (w->n_links == w->cap_spans)
+                bench_fail("floor", "more spans than there is room for");
+        if (w->seen[lot] != w->round) {
+                uint32_t pack = w->pack_of[lot];
+
+                w->seen[lot] = w->round;
+                w->lots[w->found++] = lot;
+                w->at[lot] = UINT32_MAX;
+                if (pack != UINT32_MAX) {
+                        uint32_t run = w->run_of_pack[pack];
+                        uint64_t bit = UINT64_C(1) << (run & 63);
+
+                        if (!(w->waiting[run / 64] & bit)) {
+                                w->waiting[run / 64] |= bit;
+                                w->head[run] = UINT32_MAX;
+                                w->most = run / 64 > w->most ? run / 64 : w->most;
+                                w->least = run / 64 < w->least ? run / 64 : w->least;
+                        }
+                        w->n[lot] = w->head[run];
+                        w->head[run] = lot;
+                }
+        }
+        w->links[w->n_links] = (struct link){at, w->at[lot]};
+        w->at[lot] = w->n_links++;
+}
+
+static uint32_t gather_back(struct walk *w, uint32_t run)
+{
+        uint32_t n = 0;
+
+        for (uint32_t lot = w->head[run]; lot != UINT32_MAX; lot = w->n[lot]) {
+                struct interval p = w->places[w->pack_of[lot]];
+
+                for (uint32_t i = w->at[lot]; i != UINT32_MAX; i = w->links[i].before) {
+                        struct interval at = w->links[i].at;
+
+                        if (n == w->cap_here)
+                                bench_fail("floor", "more spans in one run than there is room for");
+                        w->here[n++] =
+                                (struct interval){p.from + at.from, at.to < p.to - p.from ? p.from + at.to : p.to};
+                }
+        }
+        return unite(w->here, n);
+}
+
+static struct interval mapped_back(const struct spot *f, bool inner, int32_t from, int32_t to)
+{
+        int64_t out = (int64_t)f->s1 - f->s0, in = (int64_t)f->to - f->from;
+
+        if (from <= f->s0 && to >= f->s1)
+                return (struct interval){f->from, f->to};
+        int32_t a = from <= f->s0 ? 0 : (int32_t)((from - f->s0) * in / out);
+        int32_t b = to >= f->s1 ? (int32_t)in : (int32_t)(((to - f->s0) * in + out - 1) / out);
+        return inner ? (struct interval){f->from + a, f->from + b} : (struct interval){f->to - b, f->to - a};
+}
+
+static void take_back(struct walk *w, uint32_t run)
+{
+        uint32_t n = gather_back(w, run);
+
+        for (uint32_t k = w->first_by_run[run]; k < w->first_by_run[run + 1]; k++) {
+                uint32_t feed = w->by_run[k];
+                const struct spot *f = &w->spots[feed];
+
+                for (uint32_t i = 0; i < n && w->here[i].from < f->s1; i++)
+                        if (w->here[i].to > f->s0)
+                                found_in(w, w->lot_of_feed[feed],
+                                         mapped_back(f, w->inner[feed], w->here[i].from, w->here[i].to));
+        }
+}
+
+static uint32_t back_with_places(struct walk *w, const struct start *start)
+{
+        w->round++;
+        w->n_links = w->found = 0;
+        w->least = UINT32_MAX;
+        w->most = 0;
+        for (uint32_t i = 0; i < start->n; i++)
+                found_in(w, start->lots[i], (struct interval){0, INT32_MAX});
+        /* what a run takes was made by an earlier one */
+        for (uint32_t word = w->most; w->least != UINT32_MAX; word--) {
+                while (w->waiting[word]) {
+                        uint32_t bit = 63 - (uint32_t)__builtin_clzll(w->waiting[word]);
+
+                        w->waiting[word] &= ~(UINT64_C(1) << bit);
+                        take_back(w, word * 64 + bit);
+                }
+                if (word == w->least)
+                        break;
+        }
+        return w->found;
+}
+
 static uint32_t ask(void *ctx, const struct start *start)
 {
         return start->what == ASK_REEL ? back(ctx, start) : forward(ctx, start);
 }
 
-void floor_time(const struct graph *g, struct took *out)
+static uint32_t ask_with_places(void *ctx, const struct start *start)
+{
+        return start->what == ASK_REEL ? back_with_places(ctx, start) : 0;
+}
+
+void floor_time(const struct graph *g, struct took *out, struct took *with_places)
 {
         struct walk w;
 
         lay_out(&w, g);
         bench_ask(g, ask, &w, 9, false, out);
         bench_ask(g, ask, &w, 1, true, out);
+        bench_ask(g, ask_with_places, &w, 9, false, with_places);
+        bench_ask(g, ask_with_places, &w, 1, true, with_places);
         void *all[] = {w.run_of_feed, w.lot_of_feed, w.spots,        w.inner, w.lot_of_pack, w.run_of_pack, w.places,
                        w.pack_of,     w.by_run,      w.first_by_run, w.seen,  w.lots,        w.at,          w.n,
-                       w.next,        w.head,        w.waiting,      w.spans, w.here};
+                       w.next,        w.head,        w.waiting,      w.spans, w.here,        w.links};
         for (size_t i = 0; i < sizeof(all) / sizeof(all[0]); i++)
                 free(all[i]);
 }

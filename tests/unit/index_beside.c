@@ -13,17 +13,27 @@
 #include <string.h>
 #include <unistd.h>
 
-void beside_new(struct beside *b)
+void beside_place(struct beside *b)
 {
-        struct kw_error err = {0};
-
         snprintf(b->folder, sizeof(b->folder), "%s/kinwire-index-XXXXXX",
                  access("/dev/shm", W_OK) ? "/tmp" : "/dev/shm");
         ck_assert_ptr_nonnull(mkdtemp(b->folder));
         snprintf(b->path, sizeof(b->path), "%s/mill.kw", b->folder);
+}
+
+void beside_open(struct beside *b)
+{
+        struct kw_error err = {0};
+
         ck_assert_msg(kw_ledger_open(b->path, KW_OPEN_WRITE, &b->ledger, &err) == 0, "%s", err.text);
         ck_assert_int_eq(kw_index_new(b->path, &b->index), 0);
         ck_assert_int_eq(kw_index_build(b->index), 0);
+}
+
+void beside_new(struct beside *b)
+{
+        beside_place(b);
+        beside_open(b);
 }
 
 void beside_free(struct beside *b)
@@ -268,6 +278,25 @@ void beside_same(struct beside *b)
         same_stock(b, held, tables);
         kw_reader_free(held);
         kw_reader_free(tables);
+        kw_index_give(b->index);
+        kw_ledger_done(b->ledger);
+}
+
+void beside_traces(struct beside *b, int nth)
+{
+        struct kw_error err = {0};
+        struct kw_query q;
+        int i = 0;
+
+        ck_assert_int_eq(kw_ledger_look(b->ledger, &err), 0);
+        ck_assert_int_eq(kw_index_take(b->index, -1), 0);
+        ck_assert_int_eq(kw_ask(b->ledger, &q, "SELECT id, length_mm FROM lot ORDER BY id", ""), 0);
+        for (; kw_next(b->ledger, &q) == 1; i++)
+                if (i % nth == 0)
+                        same_traces(b, kw_int(&q, 0), kw_int(&q, 1));
+        kw_end(&q);
+        same_from_many(b, nth, kw_index_forward, kw_trace_forward);
+        same_from_many(b, nth, kw_index_back, kw_trace_back);
         kw_index_give(b->index);
         kw_ledger_done(b->ledger);
 }
