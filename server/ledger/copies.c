@@ -212,13 +212,14 @@ static bool read_hash(const cJSON *json, const char *name, struct kw_hash *out)
 static bool read_members(const cJSON *json, struct kw_manifest *m)
 {
         const char *when = kw_json_text(json, "when");
+        int64_t at;
 
         m->level = kw_json_int(json, "level", -1);
         m->bytes = kw_json_int(json, "bytes", -1);
         m->head.size = kw_json_int(json, "size", -1);
         snprintf(m->when, sizeof(m->when), "%s", when ? when : "");
-        return when && m->level > 0 && m->bytes > 0 && m->head.size >= 0 && read_hash(json, "root", &m->head.root) &&
-               read_hash(json, "sha256", &m->sha256);
+        return when && strlen(when) == KW_STAMP_LEN && kw_stamp_read(when, &at) == 0 && m->level > 0 && m->bytes > 0 &&
+               m->head.size >= 0 && read_hash(json, "root", &m->head.root) && read_hash(json, "sha256", &m->sha256);
 }
 
 int kw_manifest_read(const char *to, struct kw_manifest *out, struct kw_error *err)

@@ -47,6 +47,13 @@ def test_what_the_unit_gives_is_what_serve_takes():
     assert named <= known, named - known
 
 
+@pytest.mark.parametrize("unit", ["kinwire.service", "kinwire-backup.service"])
+def test_the_units_run_what_is_on_every_machine(unit):
+    """Besides kinwire that is the shell alone: a bare Debian has no /bin/kill."""
+    programs = re.findall(r"^Exec\w+=[-+!@:]*(\S+)", (INSTALL / unit).read_text(), re.M)
+    assert programs and all(p == "/bin/sh" or p.endswith("/bin/kinwire") for p in programs), programs
+
+
 def page():
     if not (INSTALL / "kinwire.1").exists():
         pytest.skip("the man page was not built")

@@ -190,7 +190,8 @@ def of_another_ledger(copy):
 
 
 WRONG = [flipped_head, flipped_middle, cut_short, empty, gone, without_manifest, not_a_manifest, half_a_manifest, of_another_ledger,
-         edited(size=3), edited(root="0" * 64), edited(sha256="0" * 64), edited(bytes=1), edited(root="x"), edited(size="3")]
+         edited(size=3), edited(root="0" * 64), edited(sha256="0" * 64), edited(bytes=1), edited(root="x"), edited(size="3"),
+         edited(when="yesterday"), edited(when="2026-01-01T00:00\u7409")]
 
 
 @pytest.mark.parametrize("spoil", WRONG, ids=lambda f: f.__name__)
