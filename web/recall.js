@@ -46,7 +46,7 @@ function headline(question, answer) {
           lots: t(`kinds.${last.kind}`, { n: last.lots }),
           certain: last.certain,
           length: fmt.length(last.affected_mm),
-          mass: fmt.mass(last.affected_g),
+          mass: last.affected_g === null ? t('recall.mass.unknown') : fmt.mass(last.affected_g),
         }),
       ),
     ),

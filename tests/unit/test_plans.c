@@ -93,7 +93,9 @@ static void ask_about_a_lot(struct kw_ledger *ledger)
 
 static void ask_about_the_ledger(struct kw_ledger *ledger)
 {
-        const struct kw_entry_filter all = {.limit = 20}, runs = {.limit = 20, .kind = "run", .before = 100};
+        const struct kw_entry_filter all = {.limit = 20}, runs = {.limit = 20, .kind = "run", .before = 100},
+                                     nobodys = {.limit = 20, .by = "nobody"},
+                                     nobodys_runs = {.limit = 20, .by = "nobody", .kind = "run"};
         struct kw_entry_filter about = {.limit = 20};
         char code[64];
         struct kw_error err = {0};
@@ -101,6 +103,8 @@ static void ask_about_the_ledger(struct kw_ledger *ledger)
 
         ck_assert_int_eq(kw_answer_entries(ledger, &all, &out, &err), 0);
         ck_assert_int_eq(kw_answer_entries(ledger, &runs, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_entries(ledger, &nobodys, &out, &err), 0);
+        ck_assert_int_eq(kw_answer_entries(ledger, &nobodys_runs, &out, &err), 0);
         first_code(ledger, "lot", code);
         about.code = code;
         ck_assert_int_eq(kw_answer_entries(ledger, &about, &out, &err), 0);
@@ -255,6 +259,27 @@ static void explain(struct kw_ledger *ledger, const char *sql)
         free(text);
 }
 
+/* What one person recorded is found by who recorded it, not by looking at what everybody did. */
+static void find_by_person(struct kw_ledger *ledger)
+{
+        int found = 0;
+
+        for (struct kw_prepared *p = ledger->prepared; p; p = p->hh.next) {
+                sqlite3_stmt *stmt;
+                char text[1024];
+
+                if (!strstr(p->sql, "e.by = ?4 AND e.seq < ?1"))
+                        continue;
+                snprintf(text, sizeof(text), "EXPLAIN QUERY PLAN %s", p->sql);
+                ck_assert_int_eq(sqlite3_prepare_v2(ledger->db, text, -1, &stmt, NULL), SQLITE_OK);
+                ck_assert_int_eq(sqlite3_step(stmt), SQLITE_ROW);
+                ck_assert_ptr_nonnull(strstr((const char *)sqlite3_column_text(stmt, 3), "entry_by_who"));
+                sqlite3_finalize(stmt);
+                found++;
+        }
+        ck_assert_int_eq(found, 1);
+}
+
 static int explain_all(struct kw_ledger *ledger)
 {
         int explained = 0;
@@ -282,6 +307,7 @@ START_TEST(nothing_is_read_from_end_to_end)
         ask_about_certificates(recorded);
         ask_for_balances(recorded);
         ck_assert_int_gt(explain_all(recorded), 50);
+        find_by_person(recorded);
         kw_ledger_done(recorded);
         kw_ledger_close(recorded);
 }

@@ -274,6 +274,7 @@ export default {
   'recall.touched.back.other': '{what} is made of {n} lots:',
   'recall.touched.kin.one': '{what} shares heats with {n} lot:',
   'recall.touched.kin.other': '{what} shares heats with {n} lots:',
+  'recall.mass.unknown': 'a mass that is not known',
   'recall.last.some': '{lots}, {certain} of them certain, {length} and {mass}.',
   'recall.last.all': '{lots}, all of them certain, {length} and {mass}.',
   'recall.last.none': '{lots}, all of them only possible, {length} and {mass}.',

@@ -200,6 +200,7 @@ export default {
   'recall.touched.back.other': '{what} está hecho de {n} partidas:',
   'recall.touched.kin.one': '{what} comparte coladas con {n} partida:',
   'recall.touched.kin.other': '{what} comparte coladas con {n} partidas:',
+  'recall.mass.unknown': 'una masa que no se conoce',
   'recall.last.some': '{lots}, seguras {certain} de ellas, {length} y {mass}.',
   'recall.last.all': '{lots}, todas seguras, {length} y {mass}.',
   'recall.last.none': '{lots}, todas solo posibles, {length} y {mass}.',

@@ -264,23 +264,49 @@ int kw_entry_about(struct kw_reader *r, const struct kw_entry_row *entry, const 
         " e.seq < ?1 AND (?3 IS NULL OR e.kind = ?3) AND (?4 IS NULL OR e.by = ?4)" \
         " ORDER BY e.seq DESC LIMIT ?2"
 
+#define FEW 5000 /* entries */
+
+/*
+ * Whether it is by the person that they are found soonest: of one who recorded little, or where nothing else is asked.
+ * Else a page of a kind may be read past all the entries of others.
+ */
+static int is_by_person(struct kw_reader *r, const struct kw_entries_wanted *w, bool *by)
+{
+        int64_t n = 0;
+        int rc = 0;
+
+        if (w->by && w->kind)
+                rc = kw_one(r->ledger, &n, 0, "SELECT count(*) FROM (SELECT 1 FROM entry WHERE by = ?1 LIMIT ?2)", "ti",
+                            w->by, (int64_t)FEW);
+        *by = w->by && n < FEW;
+        return rc;
+}
+
 static int ask_entries(struct kw_reader *r, struct kw_query *q, const struct kw_entries_wanted *w)
 {
         const int64_t before = w->before ? w->before : INT64_MAX;
         const int64_t limit = (int64_t)w->limit + 1;
+        bool by;
+        int rc = is_by_person(r, w, &by);
 
+        if (rc)
+                return rc;
         if (w->code)
                 return kw_ask(r->ledger, q,
                               OF_CODE " SELECT " ENTRY " WHERE e.seq IN (SELECT seq FROM wanted) AND" FILTER, "iittt",
                               before, limit, w->kind, w->by, w->code);
+        if (by)
+                return kw_ask(r->ledger, q,
+                              "SELECT " ENTRY " WHERE e.by = ?4 AND e.seq < ?1 AND (?3 IS NULL OR e.kind = ?3)"
+                              " ORDER BY e.seq DESC LIMIT ?2",
+                              "iitt", before, limit, w->kind, w->by);
         if (w->kind)
                 return kw_ask(r->ledger, q,
                               "SELECT " ENTRY " WHERE e.kind = ?3 AND e.seq < ?1 AND (?4 IS NULL OR e.by = ?4)"
                               " ORDER BY e.seq DESC LIMIT ?2",
                               "iitt", before, limit, w->kind, w->by);
-        return kw_ask(r->ledger, q,
-                      "SELECT " ENTRY " WHERE e.seq < ?1 AND (?3 IS NULL OR e.by = ?3) ORDER BY e.seq DESC LIMIT ?2",
-                      "iit", before, limit, w->by);
+        return kw_ask(r->ledger, q, "SELECT " ENTRY " WHERE e.seq < ?1 ORDER BY e.seq DESC LIMIT ?2", "ii", before,
+                      limit);
 }
 
 int kw_read_entries(struct kw_reader *r, const struct kw_entries_wanted *wanted, const struct kw_entry_row **out,
