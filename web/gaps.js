@@ -25,6 +25,7 @@ function bars(months) {
   const wide = 900;
   const step = Math.min(wide / Math.max(shown.length, 1), 90);
   const high = 120;
+  const named = (i) => step >= 45 || (shown.length - 1 - i) % 2 === 0; // side by side they would run into each other
   const one = (m, i) => {
     const x = i * step + step * 0.15;
     const width = step * 0.7;
@@ -35,7 +36,9 @@ function bars(months) {
       rect('unbroken', of(m.unbroken_mm)),
       rect('whole', of(m.whole_mm)),
       svg('rect', { x, y: 10, width, height: high, class: 'edge' }),
-      svg('text', { x: x + width / 2, y: high + 28, 'text-anchor': 'middle' }, step < 60 ? m.month.slice(2) : m.month),
+      named(i)
+        ? svg('text', { x: x + width / 2, y: high + 28, 'text-anchor': 'middle' }, step < 60 ? m.month.slice(2) : m.month)
+        : null,
     ];
   };
   return svg(
