@@ -19,7 +19,8 @@
 
 struct mill {
         struct kw_ledger *l;
-        struct kw_undone *undone; /* NULL: nobody tells what is undone */
+        struct kw_undone *undone;
+        bool told; /* what is undone */
         struct kw_months *months;
         uint64_t state;
         unsigned lots, runs, others, keys, put_right;
@@ -72,7 +73,7 @@ static bool send(struct mill *m, const char *kind, const char *body)
                 m->size++;
                 snprintf(m->made[m->size].key, sizeof(key), "%s", key);
                 ck_assert_int_eq(kw_ledger_commit(m->l, &err), 0);
-                if (m->undone)
+                if (m->told)
                         kw_undone_note(m->undone, m->l, m->size);
         } else {
                 kw_ledger_rollback(m->l);
@@ -293,8 +294,7 @@ static void mill_begin(struct mill *m, uint64_t seed, bool told)
         m->state = seed * UINT64_C(0x9E3779B97F4A7C15) + 1;
         ck_assert_int_eq(kw_undone_new(&m->undone), 0);
         ck_assert_int_eq(kw_months_new(m->undone, &m->months), 0);
-        if (!told)
-                m->undone = NULL;
+        m->told = told;
         ck_assert(send(m, "heat", "{\"heat\":\"H0\",\"supplier\":\"S\",\"grade\":\"G\"}"));
         ck_assert(send(m, "supply", "{\"supply\":\"S0\",\"supplier\":\"S\",\"what\":\"fibre core\"}"));
 }
