@@ -188,7 +188,7 @@ class Api:
         """The texts of all entries, fetched in pages."""
         got = []
         while True:
-            page = self.get("/api/ledger/entries", after=len(got), limit=1000).text.splitlines()
+            page = self.get("/api/ledger/entries", after=len(got), limit=1000).content.decode().splitlines()
             got += page
             if len(page) < 1000:
                 return got
