@@ -43,16 +43,27 @@ function question(hold) {
   );
 }
 
-/** What was made of it and who has it: asked for once the board stands, one hold after the other. */
+/**
+ * What to ask for whom it reached: of a recall its own question, since what was sent out before it cannot be held here
+ * and is what matters most; else what was made of the metal that is held.
+ */
+function reachOf(hold) {
+  if (!hold.trace) return { origin: `hold:${hold.hold}`, direction: 'forward' };
+  const { size, root, ...asked } = hold.trace;
+  return asked;
+}
+
+/** Who has it: asked for once the board stands, one hold after the other. */
 async function reach(hold, place) {
+  const question = reachOf(hold);
   try {
-    const answer = await api.trace({ origin: `hold:${hold.hold}`, direction: 'forward' }, { limit: 1 });
+    const answer = await api.trace(question, { limit: 1 });
     const to = answer.containment.consignments;
     const names = [...new Set(to.map((c) => c.consignee))].sort();
     put(
       place,
       names.length === 0
-        ? t('board.nobody')
+        ? t(hold.trace ? 'board.nobody-traced' : 'board.nobody')
         : [
             el('strong', null, t('board.customers', { n: names.length })),
             ' ',
@@ -62,7 +73,7 @@ async function reach(hold, place) {
             el('span', { class: 'quiet' }, t('board.reels', { n: to.reduce((n, c) => n + c.reels.length, 0) })),
           ],
       ' ',
-      el('a', { href: api.recallOf('hold', hold.hold) }, t('board.reach')),
+      el('a', { href: api.url('recall.html', question) }, t('board.reach')),
     );
     place.dataset.known = 'true';
   } catch (problem) {

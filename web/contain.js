@@ -1,7 +1,7 @@
 // Containment: what has to be contained of an answer, where it is and who has it.
 
 import { openMarks, standing } from './certified.js';
-import { el, put } from './dom.js';
+import { el, put, table } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
 import { toHold } from './hold.js';
@@ -26,8 +26,11 @@ function places(rows) {
 /** What is still in the mill, by place; `complete` once all rows are there, `hold` puts all of it on hold. */
 export function stillHere(answer, rows, complete, hold) {
   const n = answer.containment.lots.length;
-  const known = places(rows.filter((r) => r.left_mm > 0));
+  const left = rows.filter((r) => r.left_mm > 0);
+  const affected = left.filter((r) => (r.affected_left_mm ?? r.left_mm) > 0);
+  const known = places(affected);
   const some = complete && toHold(rows).length > 0;
+  const held = some && affected.every((r) => r.state === 'on-hold');
   const parts =
     n === 0
       ? el('p', null, t('contain.none'))
@@ -37,44 +40,19 @@ export function stillHere(answer, rows, complete, hold) {
             { class: 'actions' },
             el(
               'button',
-              { type: 'button', class: 'stop', id: 'hold-all', disabled: !some, click: hold },
+              { type: 'button', class: held ? null : 'stop', id: 'hold-all', disabled: !some, click: hold },
               t('contain.hold-all'),
             ),
+            held ? el('strong', null, t('contain.all-held')) : null,
             complete && !some ? el('span', { class: 'quiet' }, t('contain.none-affected')) : null,
           ),
-          el(
-            'table',
-            null,
-            el(
-              'thead',
-              null,
-              el(
-                'tr',
-                null,
-                el('th', { scope: 'col' }, t('contain.place')),
-                el('th', { scope: 'col', class: 'num' }, t('contain.lots')),
-                el('th', { scope: 'col', class: 'num' }, t('contain.length')),
-                el('th', { scope: 'col', class: 'num' }, t('contain.held')),
-              ),
-            ),
-            el(
-              'tbody',
-              null,
-              known
-                .slice(0, 12)
-                .map(([place, sum]) =>
-                  el(
-                    'tr',
-                    null,
-                    el('th', { scope: 'row' }, place),
-                    el('td', { class: 'num' }, fmt.count(sum.lots)),
-                    el('td', { class: 'num' }, fmt.length(sum.mm)),
-                    el('td', { class: 'num' }, fmt.count(sum.held)),
-                  ),
-                ),
-            ),
+          table(
+            [t('contain.place'), t('contain.lots'), t('contain.length'), t('contain.held')],
+            known.slice(0, 12).map(([place, sum]) => [place, fmt.count(sum.lots), fmt.length(sum.mm), fmt.count(sum.held)]),
+            { numbers: [1, 2, 3] },
           ),
           known.length > 12 ? el('p', { class: 'quiet' }, t('and-more', { n: known.length - 12 })) : null,
+          left.length > affected.length ? el('p', { class: 'quiet' }, t('contain.rest', { n: left.length - affected.length })) : null,
           complete ? null : el('p', { class: 'quiet' }, t('loading')),
         ];
   return [el('h2', { id: 'here-title' }, t('contain.here', { n })), parts];
@@ -135,7 +113,7 @@ async function say(codes, items) {
 }
 
 /** The certificates in force that speak of affected lots. */
-function papers(rows) {
+export function papers(rows) {
   const named = [...new Set(rows.flatMap((row) => row.certificates || []))].sort();
   if (named.length === 0) return null;
   const items = named.map((code) => el('li', null, link('certificate', code)));

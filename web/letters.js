@@ -2,15 +2,31 @@
 
 import { el, put } from './dom.js';
 import * as fmt from './format.js';
-import { t } from './words.js';
+import { t, term } from './words.js';
 
-/** Rows of an answer by consignee: [[consignee, rows]], the one with most first. */
-function byConsignee(rows) {
+const metres = (rows, sure) => rows.reduce((sum, r) => sum + fmt.spansLength(sure ? r.certain : r.possible), 0);
+
+const bySending = (a, b) =>
+  a.dispatched.localeCompare(b.dispatched) || a.consignment.localeCompare(b.consignment) || a.lot.localeCompare(b.lot);
+
+/** Rows of an answer by consignee: [[consignee, rows]], who has most that is surely affected first, as they are told first. */
+export function byConsignee(rows) {
   const by = new Map();
   for (const row of rows) {
     if (row.consignee) by.set(row.consignee, [...(by.get(row.consignee) || []), row]);
   }
-  return [...by].sort((a, b) => b[1].length - a[1].length || a[0].localeCompare(b[0]));
+  for (const list of by.values()) list.sort(bySending);
+  return [...by].sort(
+    (a, b) => metres(b[1], true) - metres(a[1], true) || metres(b[1]) - metres(a[1]) || a[0].localeCompare(b[0]),
+  );
+}
+
+/** Which of a lot may be affected: all of it, or from where to where. */
+function part(row) {
+  const length = fmt.length(row.length_mm);
+  return fmt.spansLength(row.possible) === row.length_mm
+    ? t('letters.whole', { length })
+    : t('letters.part', { spans: fmt.spans(row.possible), length });
 }
 
 /* As the program's own CSV has it (RFC 4180): what a spreadsheet would take for a formula gets an apostrophe. */
@@ -55,7 +71,9 @@ export function letterText(consignee, rows, what, ledger) {
           lot: r.lot,
           consignment: r.consignment,
           at: fmt.day(r.dispatched),
+          kind: term('kind', r.kind),
           sure: t(`letters.${r.verdict}`),
+          part: part(r),
         }),
       )
       .join('\n'),
@@ -102,6 +120,7 @@ export function letters(what, answer, rows, complete) {
     { class: 'letters no-print', 'aria-labelledby': 'letters-title' },
     el('h3', { id: 'letters-title' }, t('letters.title')),
     el('p', { class: 'quiet' }, t('letters.what')),
+    el('p', null, t('letters.first')),
     el(
       'div',
       { class: 'actions' },

@@ -4,7 +4,7 @@ import { byId, el, put } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
 import { lotTable } from './affected.js';
-import { goneOut, stillHere } from './contain.js';
+import { goneOut, papers, stillHere } from './contain.js';
 import { flow, inOrder } from './flow.js';
 import { frame, trouble } from './frame.js';
 import { asked, holdDialog } from './hold.js';
@@ -123,7 +123,7 @@ function draw(question, answer) {
     });
   const contain = () => {
     put(here, stillHere(answer, rows, complete, hold));
-    put(out, goneOut(answer, rows), letters(inWords(question), answer, rows, complete));
+    put(out, goneOut(answer, rows), letters(inWords(question), answer, rows, complete), papers(rows));
   };
   contain();
   put(

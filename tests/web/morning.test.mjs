@@ -88,6 +88,24 @@ test('from a heat in a letter to all of it held, customers listed and written to
   assert.equal(held.second.needed, true);
   assert.ok(held.trace.size > 0);
 
+  // the letters say how much, in the reader's units, and who has most of what is surely affected is told first
+  assert.match(first, /\(reel\), consignment DN-\d+ of .*: surely affected, all of its [\d,.]+\sm/);
+  const surely = new Map();
+  for (const lot of sent) surely.set(lot.consignee, (surely.get(lot.consignee) || 0) + lot.certain.reduce((n, [a, b]) => n + b - a, 0));
+  const order = [...consignees].sort((a, b) => surely.get(b) - surely.get(a));
+  assert.deepEqual(
+    (await letters.locator('summary').allTextContents()).map((x) => order.findIndex((c) => x.includes(c))),
+    order.map((c, i) => i),
+  );
+  assert.equal(await page.locator('#hold-all.stop').count(), 0, 'there is nothing left to stop');
+
+  // the board names those who have it, though what they have could not be held here
+  await page.goto(`${mill.url}/board.html?hold=${held.hold}`);
+  const has = page.locator(`[data-reach="${held.hold}"][data-known]`);
+  await has.waitFor();
+  assert.match(await has.textContent(), new RegExp(`${consignees.size} customers:.*${sent.length} lots sent`));
+  assert.match(await has.locator('a').getAttribute('href'), /origin=heat%3A48504/);
+
   // every certificate in force over affected metal says so until it is withdrawn or cleared
   const papers = [...new Set(trace.lots.flatMap((l) => l.certificates))].sort();
   assert.ok(papers.length > 0);

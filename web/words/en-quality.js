@@ -25,6 +25,7 @@ export default {
   'board.asked-at': 'as asked at entry {seq}',
   'board.nobody': 'None of it, and nothing made of it, has been sent out.',
   'board.customers.one': '{n} customer:', 'board.customers.other': '{n} customers:',
+  'board.nobody-traced': 'Nothing that the recall reached has been sent out.',
   'board.reels.one': '({n} lot sent)', 'board.reels.other': '({n} lots sent)', 'board.reach': 'What it reached',
   'board.there': 'Still there', 'board.gone': 'Used before or in spite of it', 'board.lots': 'Lots barred',
   'board.decides': 'Who decides', 'board.nobody-named': 'nobody named', 'board.has': 'Who has metal from it',
@@ -64,12 +65,14 @@ export default {
   'letters.title': 'Letters to those who have it',
   'letters.what':
     'A letter for each consignee, to be read, altered and sent by you. kinwire sends nothing.',
+  'letters.first': 'In this order: who has most that is surely affected comes first. Whoever lifts people or loads with it is told before all others, by voice: that you know, and kinwire does not.',
+  'letters.whole': 'all of its {length}', 'letters.part': '{spans} of its {length}, counted from the end that was wound on first',
   'letters.list': 'Save the customers’ list (CSV)', 'letters.copy': 'Copy the letter',
   'letters.copied': 'Copied.', 'letters.select': 'Select it and copy by hand: this browser lets no page copy.',
   'letters.text':
     'To {consignee}\n\nConcerning: {what}\n\nDear Sir or Madam,\n\nwe have found reason to doubt metal that is in goods we sent you. By our records, as they stood at entry {seq} of our ledger (head {root}), the following may be affected:\n\n{lots}\n\nCertificates that speak of them: {certificates}.\n\nPlease set these goods aside now, and tell us which are still with you, which are in use and where, and to whom you passed any on. If a rope of them carries loads or people, stop using it until a person competent to decide has examined it, under the rules of the place.\n\nWe will write again when we know more. Until then you reach us at: ____________________\n\nYours faithfully,\n',
   'letters.certificates.none': 'none', 'letters.certain': 'surely affected',
-  'letters.possible': 'possibly affected', 'letters.lot': '  {lot}, consignment {consignment} of {at}: {sure}',
+  'letters.possible': 'possibly affected', 'letters.lot': '  {lot} ({kind}), consignment {consignment} of {at}: {sure}, {part}',
   'board.csv.consignee': 'consignee', 'board.csv.consignment': 'consignment', 'board.csv.sent': 'sent',
   'board.csv.lot': 'lot', 'board.csv.verdict': 'affected', 'board.csv.length': 'affected_mm',
   'board.csv.mass': 'affected_g', 'board.csv.certificates': 'certificates',
