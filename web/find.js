@@ -7,7 +7,7 @@ import * as api from './api.js';
 import { inOrder } from './flow.js';
 import { frame, trouble } from './frame.js';
 import { suggest } from './suggest.js';
-import { link } from './parts.js';
+import { fewWords, link } from './parts.js';
 import { findingText } from './said.js';
 import { t, term } from './words.js';
 
@@ -30,7 +30,7 @@ function showFound(answer) {
           ' ',
           el('span', { class: 'tag' }, term('type', f.type)),
           ' ',
-          el('span', { class: 'soft' }, f.text),
+          el('span', { class: 'soft' }, fewWords(f.text)),
           f.state && f.state !== 'stands' ? [' ', standing(f.state)] : null,
         ),
       ),

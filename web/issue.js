@@ -37,6 +37,16 @@ let complete = false;
 
 /* --- what is missing ------------------------------------------------------------------------------ */
 
+/** What to do about something that is missing, where one thing is to be done. */
+const way = (words, page, query) => [' ', el('a', { href: api.url(page, query) }, t(`lack.next.${words}`))];
+const NEXT = {
+  'test-missing': (x) => way('test', 'log.html', { kind: 'test', lot: x.at.code }),
+  'test-failed': (x) => way('retest', 'log.html', { kind: 'test', retest_of: x.at.code }),
+  'on-hold': (x) => way('hold', 'board.html', { hold: x.at.code }),
+  overtaken: (x) => way('replace', 'issue.html', { reels: reels.join(','), replaces: x.at.code }),
+  certified: () => [' ', el('span', { class: 'soft' }, t('lack.next.certified'))],
+};
+
 const lack = (x) =>
   el(
     'li',
@@ -46,6 +56,7 @@ const lack = (x) =>
     x.text,
     ' ',
     link(x.at.type, x.at.code),
+    NEXT[x.code]?.(x) || null,
     x.spans ? el('span', { class: 'soft' }, ' ', fmt.spans(x.spans)) : null,
   );
 

@@ -1,4 +1,5 @@
-// On a test's page: what it would come to by another version of a specification.
+// On a test's page: by how much it is within its limits or beyond them, the way to a retest of one that failed, and what it
+// would come to by another version of a specification.
 
 import { el, put, table } from './dom.js';
 import * as api from './api.js';
@@ -6,6 +7,36 @@ import { trouble } from './frame.js';
 import { marginRows } from './measured.js';
 import { sheet } from './parts.js';
 import { t } from './words.js';
+
+const margins = (answer) =>
+  answer.margins.length === 0
+    ? null
+    : table([t('field.property'), t('measured.value'), t('measured.limit'), t('measured.margin')], marginRows(answer.margins));
+
+/** As it was judged when it was recorded; `specs` has one at least. */
+async function recorded(test, specs, choice, place) {
+  const [any] = specs;
+  let answer = await api.judged(test, { spec: any.spec, version: any.version });
+  const { spec, version, verdict } = answer.recorded;
+  if (spec) {
+    choice.value = `${spec} ${version}`;
+    answer = await api.judged(test, { spec, version });
+  }
+  put(
+    place,
+    spec ? [el('p', null, t('specs.judge.recorded', { spec, version: t('measured.version', { n: version }) })), margins(answer)] : null,
+    verdict === 'fail'
+      ? [
+          el('p', null, t('specs.judge.retest')),
+          el(
+            'div',
+            { class: 'actions' },
+            el('a', { class: 'button', href: api.url('log.html', { kind: 'test', lot: answer.lot, retest_of: test }) }, t('specs.judge.retest.go')),
+          ),
+        ]
+      : null,
+  );
+}
 
 export function judgedSheet(test) {
   const choice = el('select', { id: 'judge-by' });
@@ -19,9 +50,7 @@ export function judgedSheet(test) {
         place,
         el('p', { class: 'headline' }, t(`specs.judge.${answer.verdict || 'none'}`, words)),
         answer.fits ? null : el('p', { class: 'warn' }, t('specs.judge.not-for')),
-        answer.margins.length === 0
-          ? null
-          : table([t('field.property'), t('measured.value'), t('measured.limit'), t('measured.margin')], marginRows(answer.margins)),
+        margins(answer),
       );
     } catch (problem) {
       trouble(place, problem);
@@ -44,10 +73,11 @@ export function judgedSheet(test) {
     .specs()
     .then(({ specs }) => {
       if (specs.length === 0) return node.remove();
-      return put(
+      put(
         choice,
         specs.map((s) => el('option', { value: `${s.spec} ${s.version}` }, `${s.spec} ${t('measured.version', { n: s.version })}`)),
       );
+      return recorded(test, specs, choice, place);
     })
     .catch(() => node.remove());
   return node;

@@ -4,11 +4,17 @@ import { el } from './dom.js';
 import * as fmt from './format.js';
 import { pageOf, url } from './api.js';
 import { findingText } from './said.js';
-import { t } from './words.js';
+import { t, term } from './words.js';
 
 /** A link to the page of a thing; nothing for no code. */
 export const link = (type, code, text = code) =>
   code ? el('a', { class: 'code', href: pageOf(type, code) }, text) : null;
+
+/** What the server says of a lot in a few words, "rod, 5055 m", in the reader's language and units; other words as they are. */
+export function fewWords(text) {
+  const lot = /^([a-z]+), (\d+) m$/.exec(text || '');
+  return lot ? `${term('kind', lot[1])}, ${fmt.length(Number(lot[2]) * 1000)}` : text;
+}
 
 /** A sheet of a page with its heading. */
 export const sheet = (id, title, ...kids) =>

@@ -465,8 +465,10 @@ function whatIsAt(model, mm) {
   }
   for (const j of model.joints) {
     if (inside([j.possible], mm)) {
-      const place = j.at_mm === null ? t('not-known') : fmt.lengthExact(j.at_mm);
-      lines.push({ text: t('at.joint', { weld: j.weld, at: place, range: fmt.spans([j.possible]) }) });
+      const range = fmt.spans([j.possible]);
+      lines.push({
+        text: j.at_mm === null ? t('at.joint.anywhere', { weld: j.weld, range }) : t('at.joint', { weld: j.weld, at: fmt.lengthExact(j.at_mm), range }),
+      });
     }
   }
   const near = model.length / 500;

@@ -12,6 +12,7 @@ import { t } from './words.js';
 /** Kinds of lot that wires lie in. */
 export const LAID = ['strand', 'core', 'rope', 'reel'];
 const UM2_MM2 = 1e6;
+const FEW = 12;
 
 const area = (um2) =>
   um2 === null ? t('not-known') : fmt.units() === 'us' ? `${fmt.plainFigure(Math.round(um2 / 64516) / 10000)}\u00a0in\u00b2` : `${fmt.plainFigure(Math.round(um2 / (UM2_MM2 / 100)) / 100)}\u00a0mm\u00b2`;
@@ -64,6 +65,19 @@ function wires(s) {
   );
 }
 
+/** The lots of wire that an aggregate would still need a test of. */
+function untested(s) {
+  const lots = s.wires.filter((w) => w.breaking_n === null);
+  if (lots.length === 0) return null;
+  return el(
+    'p',
+    null,
+    `${t('strength.untested.which')} `,
+    lots.slice(0, FEW).map((w, i) => [i ? ', ' : '', link('lot', w.lot)]),
+    lots.length > FEW ? ` ${t('and-more', { n: lots.length - FEW })}` : null,
+  );
+}
+
 /** The sheet; it fills itself when the answer is there. */
 export function strengthSheet(lot) {
   if (!LAID.includes(lot.kind)) return null;
@@ -79,6 +93,7 @@ export function strengthSheet(lot) {
           `${t('strength.wires')}: ${milli(s.wires_milli)}, ${t('strength.tested')}: ${milli(s.tested_milli)}.`,
           s.tested_milli < s.wires_milli ? ` ${t('strength.untested')}` : null,
         ),
+        untested(s),
         compare(s, lot.tensile_grade_kpa),
         s.catalogue
           ? el('p', { class: 'quiet' }, t('strength.source', { source: s.catalogue.source }), s.catalogue.from_memory ? ` ${t('strength.memory')}` : '')

@@ -3,6 +3,7 @@
 
 import { el, paused, put } from './dom.js';
 import * as api from './api.js';
+import { fewWords } from './parts.js';
 import { t, term } from './words.js';
 
 let made = 0;
@@ -76,7 +77,7 @@ export function suggest(input, { types = () => null, chosen = () => {} } = {}) {
           ' ',
           el('span', { class: 'tag' }, term('type', f.type)),
           ' ',
-          el('span', { class: 'soft' }, f.text),
+          el('span', { class: 'soft' }, fewWords(f.text)),
         ),
       ),
     );

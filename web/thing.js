@@ -7,7 +7,7 @@ import * as api from './api.js';
 import { bodyOf } from './body.js';
 import { frame, trouble } from './frame.js';
 import { judgedSheet } from './judged.js';
-import { link, notes, sheet } from './parts.js';
+import { fewWords, link, notes, sheet } from './parts.js';
 import { lookBack } from './past.js';
 import { TYPES } from './question.js';
 import { learnArea, t, term } from './words.js';
@@ -25,7 +25,7 @@ function linked(links) {
       link(l.type, l.code),
       ' ',
       l.type === l.rel ? null : [el('span', { class: 'tag' }, term('type', l.type)), ' '],
-      el('span', { class: 'soft' }, l.text),
+      el('span', { class: 'soft' }, fewWords(l.text)),
     );
   const list = [...by].map(([rel, all]) => [
     el('h3', null, term('rel', rel), el('span', { class: 'count none' }, fmt.count(all.length))),

@@ -52,6 +52,19 @@ for (const [name, where, wait] of PAGES)
       await page.context().close();
     });
 
+test('what bars a certificate leads to what is to be done about it', async () => {
+  await mill.post({ kind: 'hold', body: { hold: 'HO-NEXT', reason: 'a letter', lots: [{ lot: 'RL-0814' }] } });
+  const page = await open(browser, 'desk', `${mill.url}/issue.html?reels=RL-0814`);
+  const lacks = page.locator('.lacks').first();
+  await lacks.getByText('Decide the hold').waitFor();
+  assert.match(await lacks.getByText('Decide the hold').getAttribute('href'), /board\.html\?hold=HO-NEXT/);
+  assert.match(await lacks.getByText('Issue one in its place').getAttribute('href'), /issue\.html\?reels=RL-0814&replaces=IC-0138/);
+  await page.goto(`${mill.url}/issue.html?reels=RL-0803`);
+  await page.getByText('Another can take its place once it is withdrawn or overtaken.').waitFor();
+  assert.deepEqual(await accessibility(page), []);
+  await page.context().close();
+});
+
 test('the page draws what the proved entry says, and finds a document that was tampered with', async () => {
   const page = await open(browser, 'desk', null);
   await page.route('**/api/entries/*', async (route) => {

@@ -125,6 +125,41 @@ test('an instrument found bad gives the recall its window', async () => {
   await page.context().close();
 });
 
+test('a failed test says by how much, and leads to its retest', async () => {
+  const page = await at('/thing.html?type=test&code=T-01158');
+  const sheet = page.locator('#judge-title ~ div');
+  await sheet.getByText('Record a retest').waitFor();
+  assert.match(await sheet.textContent(), /W-1770-10.*Torsions8at least 25✕ 17 beyond/s);
+  assert.equal(await page.inputValue('#judge-by'), 'W-1770-10 1', 'the one that judged it');
+  await sheet.getByText('Record a retest').click();
+  await page.waitForURL(/log\.html\?kind=test&lot=D0091-15&retest_of=T-01158/);
+  await page.context().close();
+});
+
+test('what the server says of a lot is in the reader’s language and units', async () => {
+  const page = await at('/index.html');
+  await page.evaluate(() => {
+    localStorage.setItem('kinwire.units', 'us');
+    localStorage.setItem('kinwire.language', 'es');
+  });
+  await page.goto(`${mill.url}/thing.html?type=heat&code=48504`);
+  const link = page.locator('.links li', { hasText: 'RC-0155' });
+  await link.waitFor();
+  assert.match(await link.textContent(), /RC-0155 alambrón, 16\.585\sft/);
+  await page.context().close();
+});
+
+test('a strength that lacks tests names the wires that have none', async () => {
+  const s = await mill.get('/api/lots/RL-0774/strength');
+  const none = s.wires.filter((w) => w.breaking_n === null).map((w) => w.lot);
+  assert.ok(none.length > 0);
+  const page = await at('/lot.html?lot=RL-0774');
+  const words = page.locator('#strength-title + div p', { hasText: 'No test of breaking force' });
+  await words.waitFor();
+  for (const lot of none.slice(0, 12)) assert.ok((await words.textContent()).includes(lot), lot);
+  await page.context().close();
+});
+
 test('a gap of calibration leads to the form, also for an instrument that only tests have named', async () => {
   await mill.post({ kind: 'test', body: { test: 'T-GAUGE', lot: 'RL-0774', instrument: 'GAUGE-9', results: { breaking_n: 400000 } } });
   const page = await at('/gaps.html');

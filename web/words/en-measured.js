@@ -74,6 +74,8 @@ export default {
   'specs.done': 'Recorded as entry {seq}.', 'specs.caution': 'Limits decide which wire goes into rope. Take them from the standard or the customer, not from memory, and have a competent person agree.',
   'specs.judge': 'Judge by another version', 'specs.judge.what': 'What the test would come to. Nothing is changed: its verdict stays as it was recorded.',
   'specs.judge.go': 'Judge', 'specs.judge.pass': 'By {spec} {version} it would pass.', 'specs.judge.fail': 'By {spec} {version} it would fail.',
+  'specs.judge.recorded': 'By {spec} {version}, which judged it when it was recorded:',
+  'specs.judge.retest': 'It failed. A retest stands beside it and never in its place; the length between the good samples on either side stays in doubt.', 'specs.judge.retest.go': 'Record a retest',
   'specs.judge.none': '{spec} {version} limits nothing that was measured.', 'specs.judge.not-for': 'That specification is not for this lot.',
   'per.lot': 'lot', 'per.run': 'run', 'heats.one': 'one', 'heats.any': 'any',
 
@@ -100,6 +102,7 @@ export default {
   'strength.test': 'To destruction, test {test}', 'strength.realisation': 'Realised of the aggregate', 'strength.of': 'of', 'strength.by': 'Its wires, one by one',
   'strength.from.lot': 'tests of it', 'strength.from.run': 'tests of others from its run', 'strength.none': 'not tested', 'strength.count': 'Wires',
   'strength.breaking': 'Breaking force', 'strength.untested': 'Not every wire has a test; a sum over some of them is no aggregate.',
+  'strength.untested.which': 'No test of breaking force, nor of strength and diameter:',
   'strength.caution': 'A breaking force is not a working load. The minimum is a floor that the rope was made to; the design factor is for a competent person and the rules in force.',
 
   /* --- joints --- */

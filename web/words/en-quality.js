@@ -127,6 +127,8 @@ export default {
   'issue.signer': 'Signed by', 'issue.position': 'Position', 'issue.second': 'Countersigned by',
   'issue.second-for': 'For (purchaser or authority)', 'issue.second.hint': 'Left empty, it is countersigned on paper.',
   'issue.go': 'Issue it', 'issue.done': 'Certificate {certificate} is issued.', 'issue.see': 'See it',
+  'lack.next.test': 'Record a test', 'lack.next.retest': 'Record a retest', 'lack.next.hold': 'Decide the hold',
+  'lack.next.replace': 'Issue one in its place', 'lack.next.certified': 'Another can take its place once it is withdrawn or overtaken.',
   'lack.no-heat': 'No heat.', 'lack.run-open': 'Run under way.', 'lack.on-hold': 'On hold.', 'lack.to-rework': 'To be reworked.',
   'lack.test-missing': 'Test missing.', 'lack.test-failed': 'Test failed.', 'lack.several-heats': 'Several heats.',
   'lack.joints-near': 'Joints too near.', 'lack.certified': 'Certified already.', 'lack.overtaken': 'Certificate overtaken.',

@@ -377,6 +377,7 @@ export default {
   'heat.unknown': 'heat not recorded',
   'at.certain': 'surely {name}',
   'at.possible': 'perhaps {name}',
+  'at.joint.anywhere': 'joint {weld}, somewhere from {range}',
   'at.joint': 'joint {weld}, nominally at {at}, somewhere from {range}',
   'at.sample.pass': 'sample of test {test} at {at}',
   'at.sample.fail': 'sample of failed test {test} at {at}',

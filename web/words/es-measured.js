@@ -74,6 +74,8 @@ export default {
   'specs.done': 'Registrada como asiento {seq}.', 'specs.caution': 'Los límites deciden qué alambre entra en un cable. Tómelos de la norma o del cliente, no de memoria, y que una persona competente esté de acuerdo.',
   'specs.judge': 'Juzgar con otra versión', 'specs.judge.what': 'Lo que resultaría del ensayo. Nada cambia: su veredicto queda como se registró.',
   'specs.judge.go': 'Juzgar', 'specs.judge.pass': 'Con {spec} {version} pasaría.', 'specs.judge.fail': 'Con {spec} {version} fallaría.',
+  'specs.judge.recorded': 'Según {spec} {version}, que lo juzgó cuando se anotó:',
+  'specs.judge.retest': 'No pasó. Un reensayo queda a su lado y nunca en su lugar; la longitud entre las muestras buenas de ambos lados sigue en duda.', 'specs.judge.retest.go': 'Anotar un reensayo',
   'specs.judge.none': '{spec} {version} no limita nada de lo medido.', 'specs.judge.not-for': 'Esa especificación no es para este lote.',
   'per.lot': 'lote', 'per.run': 'operación', 'heats.one': 'una', 'heats.any': 'cualquiera',
 
@@ -100,6 +102,7 @@ export default {
   'strength.test': 'Hasta la rotura, ensayo {test}', 'strength.realisation': 'Realizado del agregado', 'strength.of': 'de', 'strength.by': 'Sus alambres, uno a uno',
   'strength.from.lot': 'ensayos de él', 'strength.from.run': 'ensayos de otros de su operación', 'strength.none': 'sin ensayar', 'strength.count': 'Alambres',
   'strength.breaking': 'Carga de rotura', 'strength.untested': 'No todos los alambres tienen ensayo; la suma de algunos no es un agregado.',
+  'strength.untested.which': 'Sin ensayo de fuerza de rotura, ni de resistencia y diámetro:',
   'strength.caution': 'Una carga de rotura no es una carga de trabajo. La mínima es el suelo al que se hizo el cable; el coeficiente de seguridad es de una persona competente y de las reglas vigentes.',
 
   /* --- uniones --- */

@@ -130,6 +130,8 @@ export default {
   'issue.signer': 'Firmado por', 'issue.position': 'Cargo', 'issue.second': 'Refrendado por',
   'issue.second-for': 'Por (comprador o autoridad)', 'issue.second.hint': 'Si queda vacío, se refrenda en papel.',
   'issue.go': 'Emitirlo', 'issue.done': 'El certificado {certificate} está emitido.', 'issue.see': 'Verlo',
+  'lack.next.test': 'Anotar un ensayo', 'lack.next.retest': 'Anotar un reensayo', 'lack.next.hold': 'Decidir la retención',
+  'lack.next.replace': 'Emitir uno en su lugar', 'lack.next.certified': 'Otro puede ocupar su lugar cuando esté retirado o superado.',
   'lack.no-heat': 'Sin colada.', 'lack.run-open': 'Pasada en curso.', 'lack.on-hold': 'Retenido.', 'lack.to-rework': 'Para reprocesar.',
   'lack.test-missing': 'Falta un ensayo.', 'lack.test-failed': 'Ensayo fallido.', 'lack.several-heats': 'Varias coladas.',
   'lack.joints-near': 'Uniones demasiado juntas.', 'lack.certified': 'Ya certificado.', 'lack.overtaken': 'Certificado superado.',

@@ -270,6 +270,7 @@ export default {
   bands: 'Bandas de', 'bands.heat': 'coladas', 'bands.lots': 'partidas de origen: {kind}',
   'heat.unknown': 'colada no anotada',
   'at.certain': 'seguro {name}', 'at.possible': 'quizá {name}',
+  'at.joint.anywhere': 'unión {weld}, en algún lugar de {range}',
   'at.joint': 'unión {weld}, nominalmente a {at}, en algún lugar de {range}',
   'at.sample.pass': 'probeta del ensayo {test} a {at}',
   'at.sample.fail': 'probeta del ensayo no conforme {test} a {at}', 'at.hold': 'retenido con {hold}',
