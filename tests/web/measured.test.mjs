@@ -127,7 +127,7 @@ test('an instrument found bad gives the recall its window', async () => {
 
 test('a failed test says by how much, and leads to its retest', async () => {
   const page = await at('/thing.html?type=test&code=T-01158');
-  const sheet = page.locator('#judge-title ~ div');
+  const sheet = page.locator('#judge-title ~ div[aria-live]');
   await sheet.getByText('Record a retest').waitFor();
   assert.match(await sheet.textContent(), /W-1770-10.*Torsions8at least 25✕ 17 beyond/s);
   assert.equal(await page.inputValue('#judge-by'), 'W-1770-10 1', 'the one that judged it');
