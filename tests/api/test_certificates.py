@@ -639,3 +639,14 @@ def test_a_reels_label_warns_of_a_hold_and_of_what_overtook_its_certificate(work
     held = works.bench.code("HD")
     api.put("hold", {"hold": held, "reason": "a letter", "lots": [{"lot": works.wires[0]}]})
     assert "ON HOLD %s" % held in label(works.wires[0])
+
+
+@pytest.mark.skipif(not shutil.which("pdftotext"), reason="no pdftotext")
+def test_the_range_of_several_readings_is_said_in_words(works, tmp_path):
+    t = works.bench.code("T")
+    works.api.put("test", {"test": t, "lot": works.reels[0], "results": {"diameter_um": 7650, "diameter_range_um": 40}})
+    k, _ = works.certify([works.reels[0]])
+    pdf = tmp_path / "k.pdf"
+    pdf.write_bytes(works.api.get("/api/certificates/%s.pdf" % k).content)
+    text = " ".join(subprocess.run(["pdftotext", "-layout", pdf, "-"], capture_output=True, text=True).stdout.split())
+    assert "diameter_range" not in text and "greatest less" in text and "0.04 mm" in text

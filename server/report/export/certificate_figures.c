@@ -42,6 +42,8 @@ static const struct property {
         {"tensile_kpa", "tensile strength", "N/mm\xc2\xb2", true},
         {"yield_kpa", "yield strength", "N/mm\xc2\xb2", true},
         {"diameter_um", "diameter", "mm", true},
+        {"diameter_range_um", "diameter, greatest less least", "mm", true},
+        {"tensile_range_kpa", "tensile strength, greatest less least", "N/mm\xc2\xb2", true},
         {"out_of_round_um", "out of round", "mm", true},
         {"lay_um", "lay length", "mm", true},
         {"zinc_mg_m2", "mass of zinc", "g/m\xc2\xb2", true},
