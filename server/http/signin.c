@@ -76,7 +76,7 @@ int kw_known_person(struct kw_request *r, const char *code, struct kw_person *ou
         if (!rc && out->code[0] && !out->closed && (out->roles & KW_ADMINISTRATOR))
                 rc = kw_count_people(ledger, code, &people, &others, err);
         kw_reader_give(r->http, ledger);
-        if (out->closed)
+        if (out->code[0] && out->closed)
                 out->code[0] = '\0';
         *only_administrator = !rc && out->code[0] && (out->roles & KW_ADMINISTRATOR) && !others;
         return rc;
@@ -265,7 +265,7 @@ static int person_of_badge(struct kw_request *r, const char *badge, const char *
         tidy(badge ? badge : code, tidied);
         rc = badge ? kw_find_badge(ledger, tidied, out, err) : kw_find_person(ledger, tidied, out, err);
         kw_reader_give(r->http, ledger);
-        if (out->closed)
+        if (out->code[0] && out->closed)
                 out->code[0] = '\0';
         return rc;
 }
