@@ -4,7 +4,10 @@
 import assert from 'node:assert/strict';
 import fs from 'node:fs';
 import { test } from 'node:test';
+import { webcrypto } from 'node:crypto';
 import { figureOf, keyOf, readCsv, testOf } from '../../web/shop/csv.js';
+
+globalThis.crypto ??= webcrypto; /* as a browser has it; Debian 12's node does not */
 
 const cases = JSON.parse(fs.readFileSync(new URL('../standards/machine-files.json', import.meta.url), 'utf8'));
 
