@@ -2,7 +2,7 @@
  * An evidence pack: a zip with everything by which someone without access to the mill can check what it says.
  *
  *      report.pdf  lots.csv  entries.ndjson  proofs.ndjson  certificates.ndjson  certificate-CODE-ENTRY.pdf ...
- *      head.json  HOWTO.txt  check.py  grew.py  MANIFEST.sha256
+ *      head.json  HOWTO.txt  check.py  certificates.py  grew.py  MANIFEST.sha256
  *
  * Each file is written as its writer gives it, piece by piece; its sum is taken on the way and told in the manifest,
  * which comes last.
@@ -137,6 +137,12 @@ static int next_check(struct kw_export *x, struct kw_buf *out, struct kw_error *
         return put_text("check.py", out);
 }
 
+static int next_check_certificates(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
+{
+        (void)x, (void)err;
+        return put_text("certificates.py", out);
+}
+
 static int next_grew(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
 {
         (void)x, (void)err;
@@ -178,6 +184,7 @@ static const struct {
         {"head.json", false, next_head},
         {"HOWTO.txt", false, next_howto},
         {"check.py", false, next_check},
+        {"certificates.py", false, next_check_certificates},
         {"grew.py", false, next_grew},
         {"MANIFEST.sha256", false, next_manifest},
 };
