@@ -4,7 +4,12 @@
  *      header | frame: head 24, page | frame: head 24, page | ...          all one behind the other
  *
  * A frame's head says in its bytes 4 to 7 how large the ledger is after the commit that it ends, 0 where it ends none.
- * Behind the page of such a frame nothing is held back, whatever "synchronous" is set to.
+ * Behind the page of such a frame nothing is held back, whatever "synchronous" is set to, nor is what is written over.
+ *
+ * A transaction that is too large for memory writes before it is committed. When it is taken back, what is still held
+ * of it must never be written: by then the place in the log may be another program's. And when a part of it could not
+ * be written, nothing after it may be, until it is taken back: SQLite, which thinks that the part is in the log, goes
+ * on with a transaction after a full disk.
  */
 #include "gather.h"
 
@@ -21,7 +26,9 @@ struct log_file {
         sqlite3_file *real;
         unsigned char *held; /* NULL until something is written, and without memory for it */
         sqlite3_int64 from;  /* where it belongs */
+        sqlite3_int64 high;  /* up to where this transaction, or one before, has written */
         int n;
+        int lost;    /* what the disk said when something of this transaction could not be written, or 0 */
         bool ending; /* the page to come ends a commit */
 };
 
@@ -32,14 +39,16 @@ static sqlite3_file *real_of(sqlite3_file *f)
         return ((struct log_file *)(void *)f)->real;
 }
 
-/* What could not be written is not held on to: SQLite takes the whole transaction back. */
+/* What could not be written is not held on to. */
 static int let_go(sqlite3_file *file)
 {
         struct log_file *f = (void *)file;
         int n = f->n;
 
         f->n = 0;
-        return n ? f->real->pMethods->xWrite(f->real, f->held, n, f->from) : SQLITE_OK;
+        if (n && !f->lost)
+                f->lost = f->real->pMethods->xWrite(f->real, f->held, n, f->from);
+        return f->lost;
 }
 
 static bool ends_commit(const unsigned char *head)
@@ -50,18 +59,22 @@ static bool ends_commit(const unsigned char *head)
 static int log_write(sqlite3_file *file, const void *bytes, int n, sqlite3_int64 at)
 {
         struct log_file *f = (void *)file;
-        bool last = f->ending;
-        int rc = SQLITE_OK;
+        bool last = f->ending, over;
 
         f->ending = n == FRAME_HEAD && ends_commit(bytes);
+        if (at == 0)
+                f->high = 0; /* the log is begun anew */
+        over = at < f->high;
+        if (!over)
+                f->high = at + n;
         if (!f->held)
                 f->held = sqlite3_malloc(ROOM);
-        if (f->n && (at != f->from + f->n || f->n + n > ROOM))
-                rc = let_go(file);
-        if (rc)
-                return rc;
-        if (!f->held || n > ROOM)
-                return f->real->pMethods->xWrite(f->real, bytes, n, at);
+        if (f->n && (over || at != f->from + f->n || f->n + n > ROOM))
+                let_go(file);
+        if (f->lost)
+                return f->lost;
+        if (!f->held || over || n > ROOM)
+                return f->lost = f->real->pMethods->xWrite(f->real, bytes, n, at);
         if (!f->n)
                 f->from = at;
         memcpy(f->held + f->n, bytes, (size_t)n);
@@ -180,6 +193,24 @@ static void set_up(void)
         gather.xOpen = gather_open;
         if (sqlite3_vfs_register(&gather, 0))
                 disk = NULL;
+}
+
+static void taken_back(void *db)
+{
+        sqlite3_file *file = NULL;
+
+        if (sqlite3_file_control(db, "main", SQLITE_FCNTL_JOURNAL_POINTER, &file) || !file ||
+            file->pMethods != &log_methods)
+                return;
+        struct log_file *f = (void *)file;
+        f->n = f->lost = 0;
+        f->high = 0;
+        f->ending = false;
+}
+
+void kw_gather_watch(sqlite3 *db)
+{
+        sqlite3_rollback_hook(db, taken_back, db);
 }
 
 const char *kw_gather_vfs(void)

@@ -246,6 +246,8 @@ int kw_ledger_open(const char *path, enum kw_open how, struct kw_ledger **out, s
         if (rc)
                 rc = kw_refuse(err, KW_INTERNAL, "", "%s can't be opened: %s", path, sqlite3_errstr(rc));
         else
+                kw_gather_watch(l->db);
+        if (rc == 0)
                 rc = set_up(l, path, st.st_size, err);
         if (rc == 0)
                 rc = ready_to_undo(l, err);
