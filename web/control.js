@@ -10,6 +10,7 @@ import { property } from './measured.js';
 
 const HIGH = 240;
 const LOW = 110;
+const NAME_HIGH = 13; // of the words beside a line, in pixels
 const TOP = 22;
 const GAP = 40;
 
@@ -171,26 +172,36 @@ export class Control {
     ];
   }
 
+  /** Whether a name beside the lines would be clear of those that are there. */
+  clear(at) {
+    return this.names.every((other) => Math.abs(other - at) >= NAME_HIGH);
+  }
+
   level(y, value, cls, name) {
     if (value === null || value === undefined) return null;
     const far = this.width - this.margin;
+    const steps = [0, -1, 1, -2, 2].map((n) => y(value) + n * NAME_HIGH);
+    const at = steps.find((step) => this.clear(step)) ?? y(value);
+    this.names.push(at);
     return [
       svg('line', { class: cls, x1: this.gutter, x2: far, y1: y(value), y2: y(value) }),
       this.narrow
         ? svg('text', { class: 'level-name', x: far - 4, y: y(value) - 3, 'text-anchor': 'end' }, name)
-        : svg('text', { class: 'level-name', x: far + 6, y: y(value) + 4 }, name),
+        : svg('text', { class: 'level-name', x: far + 6, y: at + 4 }, name),
     ];
   }
 
-  /** One and two standard deviations from the mean: thirds of the way to a limit. */
+  /** One and two standard deviations from the mean: thirds of the way to a limit; named where there is room for all. */
   zones(y) {
     const c = this.answer.chart;
     const far = this.width - this.margin;
+    const value = (n) => (c.mean_milli + (n * (c.upper_milli - c.mean_milli)) / 3) / 1000;
+    const room = !this.narrow && Math.abs(y(value(1)) - y(value(0))) >= NAME_HIGH && [-2, -1, 1, 2].every((n) => this.clear(y(value(n))));
     return [-2, -1, 1, 2].map((n) => {
-      const v = (c.mean_milli + (n * (c.upper_milli - c.mean_milli)) / 3) / 1000;
+      const v = value(n);
       return [
         svg('line', { class: 'zone', x1: this.gutter, x2: far, y1: y(v), y2: y(v) }),
-        this.narrow ? null : svg('text', { class: 'level-name', x: far + 6, y: y(v) + 4 }, `${n > 0 ? '+' : '\u2212'}${Math.abs(n)}\u03c3`),
+        room && svg('text', { class: 'level-name', x: far + 6, y: y(v) + 4 }, `${n > 0 ? '+' : '\u2212'}${Math.abs(n)}\u03c3`),
       ];
     });
   }
@@ -232,6 +243,7 @@ export class Control {
 
   individuals() {
     const c = this.answer.chart;
+    this.names = [];
     const bounds = this.bounds();
     const milli = (v) => (c ? v / 1000 : null);
     const values = this.points.map((p) => p.value);
@@ -241,10 +253,10 @@ export class Control {
       this.axis(range, y, `${property(this.answer.property)}${this.unit && `, ${this.unit}`}`, TOP, HIGH),
       this.level(y, bounds.max, 'bound', t('chart.most')),
       this.level(y, bounds.min, 'bound', t('chart.least')),
-      c && this.zones(y),
       c && this.level(y, milli(c.upper_milli), 'limit', t('chart.upper')),
       c && this.level(y, milli(c.mean_milli), 'mean', t('chart.mean')),
       c && this.level(y, milli(c.lower_milli), 'limit', t('chart.lower')),
+      c && this.zones(y),
       this.path(values, y),
       this.points.map((p, i) => this.mark(i, y(p.value), p.beyond, p.verdict === 'fail', patterns(p).length > 0)),
     ];
