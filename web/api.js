@@ -15,6 +15,7 @@ export class Problem extends Error {
     this.title = body.title || '';
     this.pointer = body.pointer ?? null;
     this.values = body.values || null;
+    this.missing = body.missing || null; /* of a certificate that was refused */
     this.after = Number(headers?.get('Retry-After')) || null; /* s until it is worth trying again */
   }
 }

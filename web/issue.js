@@ -7,7 +7,7 @@ import * as fmt from './format.js';
 import * as api from './api.js';
 import { frame, trouble } from './frame.js';
 import { link } from './parts.js';
-import { findingText, problemText } from './said.js';
+import { findingText, lackText, problemText } from './said.js';
 import { suggest } from './suggest.js';
 import { t, term } from './words.js';
 
@@ -53,7 +53,7 @@ const lack = (x) =>
     null,
     el('strong', null, term('lack', x.code)),
     ' ',
-    x.text,
+    lackText(x),
     ' ',
     link(x.at.type, x.at.code),
     NEXT[x.code]?.(x) || null,

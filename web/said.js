@@ -29,6 +29,10 @@ function claims(text) {
   return said.join(', ');
 }
 
+/** Behind the code of a lot, the way down to one strand of it: "close 3, wind 1" of the ledger; nothing where it is that strand. */
+const strand = (text) =>
+  text && ` (${text.split(', ').map((step) => step.replace(/^[a-z]+/, (process) => term('process', process))).join(', ')})`;
+
 /** One value, by its name. `values`: all of them, since a figure may be of the property that another names. */
 function shown(name, value, values) {
   if (name === 'a' || name === 'b' || name === 'of') return term('field', value);
@@ -37,6 +41,8 @@ function shown(name, value, values) {
   if (name === 'by') return claims(value);
   if (name === 'said') return term('verdict', value);
   if (name === 'process') return term('process', value);
+  if (name === 'disposition') return term('disposition', value);
+  if (name === 'strand') return strand(value);
   if (name === 'into') return value ? value.split(',').map((p) => term('process', p)).join(', ') : t('said.any-but-cut');
   if (name === 'property') return term('field', value);
   if ((name === 'value' || name === 'beyond') && values.property) return fmt.figure(values.property, value);
@@ -83,12 +89,24 @@ export function findingText(finding) {
 /** Whether somebody went on in spite of it, with a reason. */
 export const isAccepted = (finding) => Boolean(finding.values?.accepted) || /; accepted: /.test(finding.text);
 
+/** What is missing for a certificate, or has to be known by whoever signs it, in a sentence. */
+export const lackText = (lack) => sentence('lack', lack.code, lack.values, lack.text);
+
+const LACKS_AT_ONCE = 5;
+
+/** Of a certificate that was refused, what is missing: the first of it. */
+function lacksText(lacks) {
+  const rest = lacks.length - LACKS_AT_ONCE;
+  return [...lacks.slice(0, LACKS_AT_ONCE).map(lackText), ...(rest > 0 ? [t('and-more', { n: rest })] : [])].join(' ');
+}
+
 /** The short words for a refusal, by the last part of its problem type. */
 export const problemWords = (slug) => (known(`bar.${slug}`) ? t(`bar.${slug}`) : t('bar.other'));
 
 /** Why something was refused, in a sentence. `problem`: {slug, values} and the server's own sentence, message or text. */
 export function problemText(problem) {
   if (problem.status === 0) return t('no-answer');
+  if (problem.slug === 'not-complete' && problem.missing?.length > 0) return lacksText(problem.missing);
   const text = problem.message || problem.text;
   const plain = language === 'en' ? text : t('bar.in-english', { words: problemWords(problem.slug), text });
   const said = sentence('bar', problem.slug, problem.values, plain, problem.pointer);

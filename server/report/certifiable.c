@@ -11,11 +11,15 @@
 
 static void put_lacking(const struct kw_lacking_row *row, const char *reel, struct kw_buf *out)
 {
+        struct kw_said said;
+
+        kw_said_set(&said, row->as, row->values);
         kw_put_object(out, NULL);
         if (reel)
                 kw_put_string(out, "reel", reel);
         kw_put_string(out, "code", kw_lack_row(row->what)->code);
         kw_put_string(out, "text", row->text);
+        kw_put_said(out, "values", &said);
         kw_put_object(out, "at");
         kw_put_string(out, "type", row->type);
         kw_put_string(out, "code", row->code);

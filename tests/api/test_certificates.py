@@ -95,6 +95,8 @@ def test_what_is_missing_is_listed_and_the_entry_is_refused_for_the_same(works):
     answer, = works.wanted(reel)["reels"]
     lacking, = answer["missing"]
     assert lacking["code"] == "test-missing" and "1 passed of breaking_n" in lacking["text"] and spec in lacking["text"]
+    assert lacking["values"] == {"as": "run", "lot": reel, "needed": 1, "property": "breaking_n", "spec": spec, "version": 1,
+                                 "passed": 0}
     assert lacking["at"] == {"type": "lot", "code": reel}
     problem = api.refuse("certify", {"certificate": "K", "type": "3.1", "reels": [reel]}, "not-complete", "/body/reels/0", 409)
     assert problem["missing"] == [{"reel": reel, **lacking}]
@@ -108,6 +110,7 @@ def test_what_is_missing_is_listed_and_the_entry_is_refused_for_the_same(works):
         ("on-hold", {"type": "hold", "code": hold}), ("test-failed", {"type": "test", "code": failed}),
         ("test-missing", {"type": "lot", "code": reel})]
     assert answer["missing"][0]["spans"] == [[0, 1000]]
+    assert answer["missing"][0]["values"] == {"lot": reel, "hold": hold, "from_mm": 0, "to_mm": 1000, "reason": "too weak"}
     problem = api.refuse("certify", {"certificate": "K", "type": "3.1", "reels": [works.reels[1], reel]}, "not-complete",
                          "/body/reels/0", 409)
     assert {x["reel"] for x in problem["missing"]} == {reel, works.reels[1]}

@@ -65,6 +65,36 @@ test('what bars a certificate leads to what is to be done about it', async () =>
   await page.context().close();
 });
 
+test('what bars a certificate is said in the reader\u2019s language and units', async () => {
+  const page = await open(browser, 'desk', null, { locale: 'es-MX' });
+  await page.addInitScript(() => {
+    localStorage.setItem('kinwire.language', 'es');
+    localStorage.setItem('kinwire.units', 'us');
+  });
+  page.refusals = [409];
+  await mill.post({
+    kind: 'hold',
+    body: { hold: 'HO-FEET', reason: 'una carta', lots: [{ lot: 'RL-0813', from_mm: 3048, to_mm: 30480 }] },
+  });
+  await page.goto(`${mill.url}/issue.html?reels=RL-0813`);
+  const lacks = page.locator('[data-reel=RL-0813] .lacks').first();
+  await lacks.getByText('RL-0813 está en la retención HO-FEET de 10.000\u00a0ft a 100.000\u00a0ft y no puede certificarse: una carta').waitFor();
+  const all = await page.evaluate(() => [...document.querySelectorAll('.lacks > li')].map((li) => li.textContent));
+  for (const text of all) assert.doesNotMatch(text, /\bmm\b| is | are | stands |which/, text);
+  /* What the entry is refused for is the same. */
+  const refused = await page.evaluate(async (reel) => {
+    const { problemText } = await import('./said.js');
+    const { append, newKey } = await import('./api.js');
+    const body = { certificate: 'IC-FEET', type: '3.1', reels: [reel] };
+    return append({ key: newKey(), kind: 'certify', body }).then(String, (problem) => [problem.slug, problemText(problem)]);
+  }, 'RL-0803');
+  assert.equal(refused[0], 'not-complete');
+  assert.match(refused[1], /^El certificado IC-\d+ de tipo 3\.1 ya está en vigor para RL-0803\./);
+  assert.deepEqual(await complaints(page), []);
+  assert.deepEqual(await accessibility(page), []);
+  await page.context().close();
+});
+
 test('the page draws what the proved entry says, and finds a document that was tampered with', async () => {
   const page = await open(browser, 'desk', null);
   await page.route('**/api/entries/*', async (route) => {

@@ -111,6 +111,33 @@ test('every refusal has its short words, and every sentence of one its own', () 
   assert.ok(sentences >= 90, String(sentences));
 });
 
+test('whatever is missing for a certificate has its short words, and every sentence of it its own', async () => {
+  const table = fs.readFileSync(new URL('server/core/complete.c', root), 'utf8');
+  const codes = new Map([...table.matchAll(/\[(KW_(?:LACK|KNOW)_[A-Z_]+)\] = \{"([a-z-]+)"/g)].map((m) => [m[1], m[2]]));
+  assert.ok(codes.size > 10, [...codes].join());
+  for (const lang of LANGUAGES) {
+    const short = (await import(new URL(`web/words/${lang}-quality.js`, root))).default;
+    for (const code of codes.values()) assert.ok(`lack.${code}` in short, `${lang}: lack.${code}`);
+  }
+  let sentences = 0;
+  for (const call of calls('add')) {
+    /* The gathering, what, the thing to look at and its code, and which sentence. */
+    const found = /^g,\s*([^,]*KW_(?:LACK|KNOW)_[^,]+),[^,]+,[^,]+,\s*([^,]+),\s*KW_VALUES\(/.exec(call);
+    if (/KW_(?:LACK|KNOW)_/.test(call)) assert.ok(found, call);
+    else continue;
+    const as = found[2] === 'NULL' ? ['says'] : named(found[2]);
+    for (const [what] of found[1].matchAll(/KW_[A-Z_]+/g))
+      for (const one of as)
+        for (const lang of LANGUAGES) {
+          const key = `lack.${codes.get(what)}.${one}`;
+          sentences += 1;
+          assert.ok(key in words[lang], `${lang}: ${key}`);
+          for (const name of placed(words[lang][key])) assert.ok(valuesIn(call).includes(name), `${lang}: ${key} has no {${name}}`);
+        }
+  }
+  assert.ok(sentences >= 2 * 18, String(sentences));
+});
+
 test('every member of an entry has a name in every language, for a refusal to say which it is about', async () => {
   const names = new Set();
   (function walk(it) {

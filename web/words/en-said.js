@@ -47,6 +47,33 @@ export default {
   'finding.out-of-calibration.until':
     'The calibration of {instrument} holds until {bound_at}; the test was made at {made_at}.',
 
+  /* --- what is missing for a certificate, or has to be known by whoever signs it --- */
+  'lack.no-heat.says': '{lot} is made of {made_of}, which has no heat.',
+  'lack.run-open.says': '{lot} comes out of run {run}, which is still under way.',
+  'lack.to-rework.says': '{lot} was released from hold {hold} as {disposition}: {reason}',
+  'lack.on-hold.says': '{lot} is on hold {hold} from {from_mm} to {to_mm} and can’t be certified: {reason}',
+  'lack.test-missing.lot': '{lot} needs tests of {property} by {spec} version {version}: {needed} passed, and it has {passed}.',
+  'lack.test-missing.run':
+    '{lot} needs tests of {property} for its run by {spec} version {version}: {needed} passed, and it has {passed}.',
+  'lack.test-failed.says':
+    '{lot} failed test {test} ({property}) and has not passed since, nor does a concession stand.',
+  'lack.several-heats.says': '{lot} is of {heats} heats, and {spec} version {version} asks for one.',
+  'lack.joints-near.order':
+    'Joints {a_weld} and {b_weld} in {lot}{strand} are surely nearer than {gap_mm}, which order {asks} asks for.',
+  'lack.joints-near.spec':
+    'Joints {a_weld} and {b_weld} in {lot}{strand} are surely nearer than {gap_mm}, which {asks} version {version} asks for.',
+  'lack.joints-possibly-near.order':
+    'Joints {a_weld} and {b_weld} in {lot}{strand} are possibly nearer than {gap_mm}, which order {asks} asks for.',
+  'lack.joints-possibly-near.spec':
+    'Joints {a_weld} and {b_weld} in {lot}{strand} are possibly nearer than {gap_mm}, which {asks} version {version} asks for.',
+  'lack.certified.says': 'Certificate {certificate} of type {type} stands for {lot} already.',
+  'lack.overtaken.says':
+    'Certificate {certificate} of type {type} speaks of {lot} and is overtaken: withdraw it, or have this one replace it.',
+  'lack.metal-failed.says': '{metal} ({kind}), which went into {lot}, failed test {test} ({property}).',
+  'lack.metal-held.says': 'Hold {hold} lies on metal of {metal} that went into {lot}: {reason}',
+  'lack.no-spec.says': 'No specification is for {lot}, so that nothing says which tests it needs.',
+  'lack.short.says': 'Of {lot}, {left_mm} of {length_mm} are left.',
+
   /* --- who has taken a length --- */
   'claim.run': 'run {code}', 'claim.test': 'the sample of test {code}',
   'claim.consignment': 'consignment {code}, which has left', 'claim.scrap': 'scrap (entry {seq})',

@@ -45,6 +45,34 @@ export default {
   'finding.out-of-calibration.until':
     'La calibración de {instrument} vale hasta {bound_at}; el ensayo se hizo el {made_at}.',
 
+  /* --- what is missing for a certificate, or has to be known by whoever signs it --- */
+  'lack.no-heat.says': '{lot} está hecha de {made_of}, que no tiene colada.',
+  'lack.run-open.says': '{lot} sale de la pasada {run}, que sigue en curso.',
+  'lack.to-rework.says': '{lot} salió de la retención {hold} con la decisión «{disposition}»: {reason}',
+  'lack.on-hold.says': '{lot} está en la retención {hold} de {from_mm} a {to_mm} y no puede certificarse: {reason}',
+  'lack.test-missing.lot':
+    '{lot} necesita ensayos según {spec}, versión {version} ({property}): {needed} superados; tiene {passed}.',
+  'lack.test-missing.run':
+    '{lot} necesita ensayos de su pasada según {spec}, versión {version} ({property}): {needed} superados; tiene {passed}.',
+  'lack.test-failed.says':
+    '{lot} no superó el ensayo {test} ({property}) ni lo ha superado después, y no hay concesión en vigor.',
+  'lack.several-heats.says': '{lot} es de {heats} coladas, y {spec}, versión {version}, pide una sola.',
+  'lack.joints-near.order':
+    'Las uniones {a_weld} y {b_weld} de {lot}{strand} están con seguridad a menos de {gap_mm}, la distancia que pide el pedido {asks}.',
+  'lack.joints-near.spec':
+    'Las uniones {a_weld} y {b_weld} de {lot}{strand} están con seguridad a menos de {gap_mm}, la distancia que pide {asks}, versión {version}.',
+  'lack.joints-possibly-near.order':
+    'Las uniones {a_weld} y {b_weld} de {lot}{strand} quizá estén a menos de {gap_mm}, la distancia que pide el pedido {asks}.',
+  'lack.joints-possibly-near.spec':
+    'Las uniones {a_weld} y {b_weld} de {lot}{strand} quizá estén a menos de {gap_mm}, la distancia que pide {asks}, versión {version}.',
+  'lack.certified.says': 'El certificado {certificate} de tipo {type} ya está en vigor para {lot}.',
+  'lack.overtaken.says':
+    'El certificado {certificate} de tipo {type} habla de {lot} y está superado: retírelo, o emita este en su lugar.',
+  'lack.metal-failed.says': '{metal} ({kind}), que entró en {lot}, no superó el ensayo {test} ({property}).',
+  'lack.metal-held.says': 'La retención {hold} pesa sobre metal de {metal} que entró en {lot}: {reason}',
+  'lack.no-spec.says': 'No hay especificación para {lot}, así que nada dice qué ensayos necesita.',
+  'lack.short.says': 'De {lot} quedan {left_mm} de {length_mm}.',
+
   /* --- who has taken a length --- */
   'claim.run': 'la pasada {code}', 'claim.test': 'la muestra del ensayo {code}',
   'claim.consignment': 'el envío {code}, que ya salió', 'claim.scrap': 'chatarra (asiento {seq})',

@@ -16,9 +16,11 @@ struct kw_certify_wanted {
 /** Something that stands in the way of a certificate, or that whoever signs it has to know. */
 struct kw_lacking_row {
         enum kw_lack what;
-        const char *text;        /* a sentence */
-        const char *type, *code; /* of the thing to look at */
-        struct kw_spans spans;   /* of that lot, where it is about metres of one */
+        const char *text;              /* a sentence */
+        const char *as;                /* which of those that its code has; NULL: it has but one */
+        const struct kw_value *values; /* what it says */
+        const char *type, *code;       /* of the thing to look at */
+        struct kw_spans spans;         /* of that lot, where it is about metres of one */
 };
 
 /** kw_read_lacking - all that is missing for a certificate of a lot, and what has to be known, in that order. */

@@ -26,8 +26,28 @@ struct gathering {
         struct kw_list bars, know;
 };
 
-__attribute__((format(printf, 5, 6))) static int add(struct gathering *g, enum kw_lack what, const char *type,
-                                                     const char *code, const char *fmt, ...)
+/* The values with their texts, in the arena, since some stand where they are only for now; NULL when there is no
+ * memory. */
+static const struct kw_value *kept(struct kw_arena *arena, const struct kw_value *values)
+{
+        bool failed = false;
+        struct kw_value *copy;
+        size_t n = 0;
+
+        while (values[n].name)
+                n++;
+        copy = kw_arena_get(arena, (n + 1) * sizeof(*copy));
+        for (size_t i = 0; copy && i < n; i++) {
+                copy[i] = values[i];
+                copy[i].text = kw_arena_text(arena, values[i].text, &failed);
+        }
+        return failed ? NULL : copy;
+}
+
+/* @as, @values: what the sentence says, as in kinwire/said.h. */
+__attribute__((format(printf, 7, 8))) static int add(struct gathering *g, enum kw_lack what, const char *type,
+                                                     const char *code, const char *as, const struct kw_value *values,
+                                                     const char *fmt, ...)
 {
         struct kw_list *list = kw_lack_row(what)->bars ? &g->bars : &g->know;
         struct kw_lacking_row *row = kw_list_more(&g->r->arena, list, sizeof(*row));
@@ -46,9 +66,13 @@ __attribute__((format(printf, 5, 6))) static int add(struct gathering *g, enum k
         va_end(ap);
         if (!text)
                 return -ENOMEM;
-        *row = (struct kw_lacking_row){
-                .what = what, .type = type, .code = kw_arena_text(&g->r->arena, code, &failed), .text = text};
-        return failed ? -ENOMEM : 0;
+        *row = (struct kw_lacking_row){.what = what,
+                                       .type = type,
+                                       .code = kw_arena_text(&g->r->arena, code, &failed),
+                                       .text = text,
+                                       .as = as,
+                                       .values = kept(&g->r->arena, values)};
+        return failed || !row->values ? -ENOMEM : 0;
 }
 
 static struct kw_lacking_row *last(struct kw_list *list)
@@ -111,8 +135,9 @@ static int heats(struct gathering *g)
 
                 if (lot->depth || lot->heat || strcmp(lot->kind, "core") == 0)
                         continue;
-                rc = add(g, KW_LACK_HEAT, "lot", lot->code, "%s is made of %s, which has no heat", g->lot->code,
-                         lot->code);
+                rc = add(g, KW_LACK_HEAT, "lot", lot->code, NULL,
+                         KW_VALUES(KW_WORD("lot", g->lot->code), KW_WORD("made_of", lot->code)),
+                         "%s is made of %s, which has no heat", g->lot->code, lot->code);
                 if (rc == 0)
                         last(&g->bars)->spans = g->within[i].possible;
         }
@@ -137,7 +162,8 @@ static int open_runs(struct gathering *g)
                         continue;
                 rc = kw_read_run(g->r, g->within[i].lot->run, &run);
                 if (rc == 0 && run && run->under_way && !seen_before(g->within, i))
-                        rc = add(g, KW_LACK_RUN_OPEN, "run", run->code,
+                        rc = add(g, KW_LACK_RUN_OPEN, "run", run->code, NULL,
+                                 KW_VALUES(KW_WORD("lot", g->lot->code), KW_WORD("run", run->code)),
                                  "%s comes out of run %s, which is still under way", g->lot->code, run->code);
         }
         return rc;
@@ -155,8 +181,11 @@ static int released_for_less(struct gathering *g, const struct kw_hold_row *hold
 
                 if (!d || kw_disposition_may(d, KW_TO_CERTIFY, NULL, NULL))
                         continue;
-                rc = add(g, KW_LACK_REWORK, "hold", hold->code, "%s was released from hold %s as %s: %s", g->lot->code,
-                         hold->code, d->name, hold->freed[i].reason);
+                rc = add(g, KW_LACK_REWORK, "hold", hold->code, NULL,
+                         KW_VALUES(KW_WORD("lot", g->lot->code), KW_WORD("hold", hold->code),
+                                   KW_WORD("disposition", d->name), KW_WORD("reason", hold->freed[i].reason)),
+                         "%s was released from hold %s as %s: %s", g->lot->code, hold->code, d->name,
+                         hold->freed[i].reason);
                 if (rc == 0)
                         last(&g->bars)->spans = hold->freed[i].spans;
         }
@@ -173,7 +202,10 @@ static int own_holds(struct gathering *g)
                 rc = released_for_less(g, &holds[i]);
                 if (rc || !holds[i].open.n)
                         continue;
-                rc = add(g, KW_LACK_HOLD, "hold", holds[i].code,
+                rc = add(g, KW_LACK_HOLD, "hold", holds[i].code, NULL,
+                         KW_VALUES(KW_WORD("lot", g->lot->code), KW_WORD("hold", holds[i].code),
+                                   KW_FIGURE("from_mm", holds[i].open.at[0].from),
+                                   KW_FIGURE("to_mm", holds[i].open.at[0].to), KW_WORD("reason", holds[i].reason)),
                          "%s is on hold %s from %" PRId64 " to %" PRId64 " mm and can't be certified: %s", g->lot->code,
                          holds[i].code, holds[i].open.at[0].from, holds[i].open.at[0].to, holds[i].reason);
                 if (rc == 0)
@@ -193,7 +225,9 @@ static int held_before(struct gathering *g, const struct kw_within_row *in)
                 kw_spans_clear(&both);
                 rc = kw_spans_both(&holds[i].open, &in->possible, &both);
                 if (rc == 0 && both.n)
-                        rc = add(g, KW_KNOW_HELD, "hold", holds[i].code,
+                        rc = add(g, KW_KNOW_HELD, "hold", holds[i].code, NULL,
+                                 KW_VALUES(KW_WORD("lot", g->lot->code), KW_WORD("hold", holds[i].code),
+                                           KW_WORD("metal", in->lot->code), KW_WORD("reason", holds[i].reason)),
                                  "hold %s lies on metal of %s that went into %s: %s", holds[i].code, in->lot->code,
                                  g->lot->code, holds[i].reason);
         }
@@ -211,7 +245,9 @@ static int failures(struct gathering *g)
                 const struct kw_failure_row *f = &g->failures[i];
 
                 if (!f->excused)
-                        rc = add(g, KW_LACK_FAILED, "test", f->test,
+                        rc = add(g, KW_LACK_FAILED, "test", f->test, NULL,
+                                 KW_VALUES(KW_WORD("lot", f->lot), KW_WORD("test", f->test),
+                                           KW_WORD("property", f->property)),
                                  "%s failed test %s in %s and was not passed since, nor does a concession stand",
                                  f->lot, f->test, f->property);
         }
@@ -226,7 +262,10 @@ static int failed_before(struct gathering *g, const struct kw_within_row *in)
 
         for (size_t i = 0; rc == 0 && i < n; i++)
                 if (!rows[i].excused)
-                        rc = add(g, KW_KNOW_FAILED, "test", rows[i].test,
+                        rc = add(g, KW_KNOW_FAILED, "test", rows[i].test, NULL,
+                                 KW_VALUES(KW_WORD("kind", in->lot->kind), KW_WORD("metal", in->lot->code),
+                                           KW_WORD("lot", g->lot->code), KW_WORD("test", rows[i].test),
+                                           KW_WORD("property", rows[i].property)),
                                  "%s %s, which went into %s, failed test %s in %s", in->lot->kind, in->lot->code,
                                  g->lot->code, rows[i].test, rows[i].property);
         return rc;
@@ -309,7 +348,10 @@ static int needed_test(struct gathering *g, const cJSON *asked)
         lacking = kw_tests_lacking(g->wanted->document, &needed);
         if (rc || !lacking)
                 return rc;
-        return add(g, KW_LACK_TEST, "lot", g->lot->code,
+        return add(g, KW_LACK_TEST, "lot", g->lot->code, per_run ? "run" : "lot",
+                   KW_VALUES(KW_WORD("lot", g->lot->code), KW_FIGURE("needed", needed.n), KW_WORD("property", property),
+                             KW_WORD("spec", g->spec->code), KW_FIGURE("version", g->spec->version),
+                             KW_FIGURE("passed", needed.passed + needed.conceded)),
                    "%s needs tests: %" PRId64 " passed of %s%s by %s version %" PRId64 ", and has %" PRId64,
                    g->lot->code, needed.n, property, per_run ? " for its run" : "", g->spec->code, g->spec->version,
                    needed.passed + needed.conceded);
@@ -347,7 +389,9 @@ static int one_heat(struct gathering *g)
                 first = first ? first : heat;
         }
         return n < 2 ? 0
-                     : add(g, KW_LACK_ONE_HEAT, "lot", g->lot->code,
+                     : add(g, KW_LACK_ONE_HEAT, "lot", g->lot->code, NULL,
+                           KW_VALUES(KW_WORD("lot", g->lot->code), KW_FIGURE("heats", (int64_t)n),
+                                     KW_WORD("spec", g->spec->code), KW_FIGURE("version", g->spec->version)),
                            "%s is of %zu heats, and %s version %" PRId64 " asks for one", g->lot->code, n,
                            g->spec->code, g->spec->version);
 }
@@ -356,16 +400,25 @@ static int near_joints(struct gathering *g, const struct kw_joints *joints)
 {
         struct kw_distance_row distance;
         const struct kw_near_row *near;
+        const char *asks = "";
         char by[KW_CODE_MAX + 40] = "";
         size_t n;
         int rc = kw_read_near(g->r, g->lot, joints, &distance, &near, &n);
 
+        if (rc == 0 && (distance.order || distance.spec))
+                asks = distance.order ? distance.order : distance.spec->code;
         if (rc == 0 && distance.order)
                 snprintf(by, sizeof(by), "order %s", distance.order);
         else if (rc == 0 && distance.spec)
                 snprintf(by, sizeof(by), "%s version %" PRId64, distance.spec->code, distance.spec->version);
         for (size_t i = 0; rc == 0 && i < n; i++)
                 rc = add(g, near[i].surely ? KW_LACK_JOINTS : KW_KNOW_JOINTS, "weld", near[i].a,
+                         distance.order ? "order" : "spec",
+                         KW_VALUES(KW_WORD("a_weld", near[i].a), KW_WORD("b_weld", near[i].b),
+                                   KW_WORD("lot", g->lot->code),
+                                   KW_WORD("strand", near[i].strand ? near[i].strand : ""),
+                                   KW_FIGURE("gap_mm", distance.gap_mm), KW_WORD("asks", asks),
+                                   KW_FIGURE("version", distance.spec ? distance.spec->version : 0)),
                          "joints %s and %s in %s%s%s are %s nearer than %" PRId64 " mm, which %s asks for", near[i].a,
                          near[i].b, g->lot->code, near[i].strand ? " " : "", near[i].strand ? near[i].strand : "",
                          near[i].surely ? "surely" : "possibly", distance.gap_mm, by);
@@ -394,7 +447,7 @@ static int as_specified(struct gathering *g)
         if (rc)
                 return rc;
         if (!g->spec)
-                return add(g, KW_KNOW_NO_SPEC, "lot", g->lot->code,
+                return add(g, KW_KNOW_NO_SPEC, "lot", g->lot->code, NULL, KW_VALUES(KW_WORD("lot", g->lot->code)),
                            "no specification is for %s, so that nothing says which tests it needs", g->lot->code);
         rc = needed_tests(g);
         if (rc == 0 && g->spec->heats && strcmp(g->spec->heats, "one") == 0)
@@ -415,12 +468,15 @@ static int add_certified(struct gathering *g, const char *code)
         if (rc || (other->is != KW_CERTIFICATE_STANDS && other->is != KW_CERTIFICATE_MARKED))
                 return rc > 0 ? -EIO : rc;
         if (other->is == KW_CERTIFICATE_MARKED)
-                return add(g, KW_LACK_OVERTAKEN, "certificate", code,
+                return add(g, KW_LACK_OVERTAKEN, "certificate", code, NULL,
+                           KW_VALUES(KW_WORD("certificate", code), KW_WORD("type", other->type),
+                                     KW_WORD("lot", g->lot->code)),
                            "certificate %s of type %s speaks of %s and is overtaken: withdraw it, or have this one "
                            "replace it",
                            code, other->type, g->lot->code);
-        return add(g, KW_LACK_CERTIFIED, "certificate", code, "certificate %s of type %s stands for %s already", code,
-                   other->type, g->lot->code);
+        return add(g, KW_LACK_CERTIFIED, "certificate", code, NULL,
+                   KW_VALUES(KW_WORD("certificate", code), KW_WORD("type", other->type), KW_WORD("lot", g->lot->code)),
+                   "certificate %s of type %s stands for %s already", code, other->type, g->lot->code);
 }
 
 static int certified(struct gathering *g)
@@ -445,8 +501,10 @@ static int what_is_left(struct gathering *g)
 
         if (rc || state.consignment || state.left_mm == g->lot->length_mm)
                 return rc;
-        return add(g, KW_KNOW_SHORT, "lot", g->lot->code, "of %s, %" PRId64 " of %" PRId64 " mm are left", g->lot->code,
-                   state.left_mm, g->lot->length_mm);
+        return add(g, KW_KNOW_SHORT, "lot", g->lot->code, NULL,
+                   KW_VALUES(KW_WORD("lot", g->lot->code), KW_FIGURE("left_mm", state.left_mm),
+                             KW_FIGURE("length_mm", g->lot->length_mm)),
+                   "of %s, %" PRId64 " of %" PRId64 " mm are left", g->lot->code, state.left_mm, g->lot->length_mm);
 }
 
 int kw_read_lacking(struct kw_reader *r, const struct kw_lot_row *lot, const struct kw_certify_wanted *wanted,
