@@ -68,6 +68,72 @@ START_TEST(follows_a_mill)
 }
 END_TEST
 
+/*
+ * A step makes the runs that lean on its run again: a bobbin of a run under way is in a strand already when something
+ * deeper is loaded, and what a load took goes back when the run is closed.
+ */
+static const struct {
+        const char *kind, *body;
+} under_way[] = {
+        {"heat", "{\"heat\":\"H1\",\"supplier\":\"S\",\"grade\":\"G\"}"},
+        {"receive", "{\"lot\":\"C1\",\"kind\":\"coil\",\"heat\":\"H1\",\"diameter_um\":5500,\"length_mm\":100000}"},
+        {"receive", "{\"lot\":\"C2\",\"kind\":\"coil\",\"heat\":\"H1\",\"diameter_um\":5500,\"length_mm\":100000}"},
+        {"run",
+         "{\"run\":\"D1\",\"process\":\"draw\",\"machine\":\"M1\",\"lines\":[{\"line\":\"1\",\"feeds\":[{\"lot\":"
+         "\"C2\",\"take_mm\":50000}]}],\"packages\":[{\"lot\":\"W1\",\"kind\":\"coil\",\"length_mm\":90000}]}"},
+        {"open", "{\"run\":\"D2\",\"process\":\"wind\",\"machine\":\"M2\",\"lines\":[\"1\"]}"},
+        {"load", "{\"run\":\"D2\",\"line\":\"1\",\"lot\":\"C1\",\"take_mm\":50000}"},
+        {"doff", "{\"run\":\"D2\",\"lot\":\"B1\",\"kind\":\"bobbin\",\"length_mm\":40000}"},
+        {"doff", "{\"run\":\"D2\",\"lot\":\"B2\",\"kind\":\"bobbin\",\"length_mm\":10000}"},
+        {"run",
+         "{\"run\":\"S1\",\"process\":\"strand\",\"machine\":\"M3\",\"lines\":[{\"line\":\"1\",\"feeds\":[{\"lot\":"
+         "\"B1\",\"take_mm\":30000}]}],\"packages\":[{\"lot\":\"P1\",\"kind\":\"strand\",\"length_mm\":29000}]}"},
+        {"run",
+         "{\"run\":\"S2\",\"process\":\"strand\",\"machine\":\"M3\",\"lines\":[{\"line\":\"1\",\"feeds\":[{\"lot\":"
+         "\"P1\",\"take_mm\":20000}]}],\"packages\":[{\"lot\":\"P2\",\"kind\":\"strand\",\"length_mm\":19000}]}"},
+        {"load", "{\"run\":\"D2\",\"line\":\"1\",\"lot\":\"W1\",\"take_mm\":60000}"},
+        {"doff", "{\"run\":\"D2\",\"lot\":\"B3\",\"kind\":\"bobbin\",\"length_mm\":20000}"},
+        {"load", "{\"run\":\"D2\",\"line\":\"1\",\"lot\":\"C2\",\"take_mm\":1000}"},
+        {"close", "{\"run\":\"D2\",\"left\":[{\"line\":\"1\",\"left_mm\":900}]}"},
+};
+#define STEPS ((int)(sizeof(under_way) / sizeof(under_way[0])))
+
+/* Step @i by the ledger that the index follows, or by another program. */
+static void step(struct kw_ledger *l, int i)
+{
+        record(l, under_way[i].kind, "2026-01-01T00:00:00Z", under_way[i].body);
+}
+
+/* From step @from on as many as there are up to @to are another's, or came after the file was made. */
+START_TEST(steps_that_others_recorded)
+{
+        for (int from = 1; from < STEPS; from++)
+                for (int to = from + 1; to < STEPS; to += 2) {
+                        struct beside b = {0};
+                        struct kw_ledger *other;
+                        struct kw_error err = {0};
+
+                        beside_new(&b);
+                        ck_assert_int_eq(kw_ledger_open(b.path, KW_OPEN_EXISTING, &other, &err), 0);
+                        for (int i = 0; i < STEPS; i++) {
+                                if (i == from)
+                                        ck_assert_int_eq(kw_index_build(b.index), 0);
+                                step(i >= from && i < to ? other : b.ledger, i);
+                                if (i < from || i >= to)
+                                        kw_index_follow(b.index, b.ledger);
+                                if (i == to) {
+                                        beside_same(&b);
+                                        restart(&b, 0);
+                                        beside_same(&b);
+                                }
+                        }
+                        beside_same(&b);
+                        kw_ledger_close(other);
+                        beside_free(&b);
+                }
+}
+END_TEST
+
 /* A file of another ledger, a file cut off, no file. */
 START_TEST(a_file_that_does_not_fit)
 {
@@ -174,6 +240,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, a_file_that_was_changed);
         tcase_add_test(tests, a_sum_tells_any_change);
         tcase_add_test(tests, follows_a_mill);
+        tcase_add_test(tests, steps_that_others_recorded);
         tcase_add_test(tests, a_file_that_does_not_fit);
 }
 

@@ -1,6 +1,7 @@
 /*
  * The index as one thing: held by traces, changed by the writer as it commits.
  */
+#include "../leaning.h"
 #include "walk.h"
 
 #include <stdio.h>
@@ -130,9 +131,26 @@ static int forget_states(struct body *x, struct kw_ledger *l, const struct kw_nu
         return rc;
 }
 
-int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const struct kw_numbers *undone,
-                     const struct kw_numbers *undone_lots)
+/*
+ * Nobody told what these steps undid: with the run that each is a step of, all that leans on it was made again. What
+ * leant on it then and does not now was put right since, and of that somebody told.
+ */
+static int read_leaning(struct body *x, struct kw_ledger *l, struct kw_again *leaning, struct kw_numbers *speak)
 {
+        int rc = 0;
+
+        for (const struct kw_again *a = leaning; rc == 0 && a; a = a->hh.next) {
+                rc = kw_delta_entry(x, l, a->seq);
+                if (rc == 0)
+                        rc = kw_numbers_add(speak, a->seq);
+        }
+        return rc;
+}
+
+int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, int64_t told_from,
+                     const struct kw_numbers *undone, const struct kw_numbers *undone_lots)
+{
+        struct kw_again *leaning = NULL;
         struct kw_numbers speak = {0};
         struct kw_query q;
         int rc = kw_ask(l, &q,
@@ -146,8 +164,13 @@ int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const st
                 rc = changes_state(kw_text(&q, 1)) ? kw_numbers_add(&speak, kw_int(&q, 0)) : 0;
                 if (rc == 0 && seq)
                         rc = kw_delta_entry(x, l, seq);
+                if (rc == 0 && kw_int(&q, 2) && kw_int(&q, 0) <= told_from)
+                        rc = kw_leaning(l, kw_int(&q, 2), &leaning);
         }
         kw_end(&q);
+        if (rc == 0)
+                rc = read_leaning(x, l, leaning, &speak);
+        kw_again_free(&leaning);
         for (size_t i = 0; rc == 0 && i < undone->n; i++)
                 rc = kw_delta_entry(x, l, undone->at[i]);
         if (rc == 0)
@@ -198,7 +221,7 @@ static int follow(struct kw_index *ix, struct kw_ledger *l)
         ix->not_in_file += size - l->begun + (int64_t)(l->undone.n ? KW_INDEX_FILE_LAG / 4 : 0);
         if (rc || !ix->ready)
                 return rc;
-        return kw_body_catch_up(&ix->body, l, size, &l->undone, &l->undone_lots);
+        return kw_body_catch_up(&ix->body, l, size, l->begun, &l->undone, &l->undone_lots);
 }
 
 void kw_index_follow(struct kw_index *ix, struct kw_ledger *ledger)

@@ -56,7 +56,8 @@ static int take_place(struct kw_index *ix, struct body *fresh, struct kw_ledger 
         if (rc == 0 && ix->followed >= 0 && size != ix->followed)
                 rc = -EAGAIN;
         if (rc == 0)
-                rc = kw_body_catch_up(fresh, l, size, &ix->noted, &ix->noted_lots);
+                rc = kw_body_catch_up(fresh, l, size, ix->followed_from < 0 ? size : ix->followed_from, &ix->noted,
+                                      &ix->noted_lots);
         kw_ledger_done(l);
         if (rc)
                 return rc;

@@ -333,10 +333,14 @@ struct kw_index {
 };
 
 void kw_body_free(struct body *x);
-/** kw_body_catch_up - what is in @l and not in @x yet, and the entries that were undone, with the lots that they spoke
- * of. Return: 0; -errno. */
-int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, const struct kw_numbers *undone,
-                     const struct kw_numbers *undone_lots);
+/**
+ * kw_body_catch_up - what is in @l and not in @x yet, and the entries that were undone, with the lots that they spoke
+ * of
+ * @told_from: what steps up to this entry undid is not among @undone; they are no corrections
+ * Return: 0; -errno.
+ */
+int kw_body_catch_up(struct body *x, struct kw_ledger *l, int64_t size, int64_t told_from,
+                     const struct kw_numbers *undone, const struct kw_numbers *undone_lots);
 /** kw_index_wake - the thread has something to do. */
 void kw_index_wake(struct kw_index *ix);
 
