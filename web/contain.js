@@ -25,7 +25,7 @@ function places(rows) {
 
 /** What is still in the mill, by place; `complete` once all rows are there, `hold` puts all of it on hold. */
 export function stillHere(answer, rows, complete, hold) {
-  const n = answer.containment.lots.length;
+  const n = answer.containment.count;
   const left = rows.filter((r) => r.left_mm > 0);
   const affected = left.filter((r) => (r.affected_left_mm ?? r.left_mm) > 0);
   const known = places(affected);

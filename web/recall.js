@@ -53,7 +53,7 @@ function headline(question, answer) {
     el(
       'p',
       null,
-      t('recall.still', { n: answer.containment.lots.length }),
+      t('recall.still', { n: answer.containment.count }),
       ' ',
       out === 0
         ? t('recall.none-out')

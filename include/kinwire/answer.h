@@ -21,7 +21,14 @@ struct kw_question {
         int64_t from_mm, to_mm;
         bool window; /* of a machine or an instrument: only since to until; either may be INT64_MIN or INT64_MAX */
         int64_t since, until;
+        size_t most; /* lots that may be touched, 0: any number; KW_TOO_LARGE when there are more */
 };
+
+/*
+ * Lots in an answer to whoever asks over the network. An answer is held in memory until it is sent, some 3 kB a lot: so
+ * this is 0.8 GB. A heat touches some 4,000 lots, a furnace's month 20,000; a large mill makes 350,000 a year.
+ */
+#define KW_TRACE_MOST 250000
 
 /** kw_question_read - "heat:H1" and a direction ("" or NULL: forward) into a question. Return: 0; KW_BAD_REQUEST. */
 int kw_question_read(const char *origin, const char *direction, struct kw_question *out, struct kw_error *err);

@@ -38,18 +38,20 @@ struct kw_hits;
 struct kw_hits *kw_hits_new(void);
 void kw_hits_free(struct kw_hits *hits);
 size_t kw_hits_count(const struct kw_hits *hits);
+/** kw_hits_bound - take @most lots and no more (0: any number); what would add another fails with -E2BIG. */
+void kw_hits_bound(struct kw_hits *hits, size_t most);
 /** kw_hits_find - NULL when the lot is not in the set. */
 struct kw_hit *kw_hits_find(const struct kw_hits *hits, int64_t lot);
 /**
  * kw_hits_add - unite [from, to] into the lot's certain and possible (KW_CERTAIN) or only its possible spans
- * (KW_POSSIBLE). Return: 0; -ENOMEM with @hits unchanged.
+ * (KW_POSSIBLE). Return: 0; -ENOMEM, -E2BIG with @hits unchanged.
  */
 int kw_hits_add(struct kw_hits *hits, int64_t lot, int64_t from, int64_t to, enum kw_which which);
 /**
  * kw_hits_unite - unite @certain and @possible (both in order) into the lot's spans
  * @out: receives the hit; may be NULL
  *
- * Return: 0; -ENOMEM with @hits unchanged.
+ * Return: 0; -ENOMEM, -E2BIG with @hits unchanged.
  */
 int kw_hits_unite(struct kw_hits *hits, int64_t lot, const struct kw_spans *certain, const struct kw_spans *possible,
                   struct kw_hit **out);
@@ -68,8 +70,9 @@ int kw_hits_each(const struct kw_hits *hits, int (*fn)(void *ctx, struct kw_hit 
  *
  * Hits whose possible spans come out empty are not in the answer.
  *
- * Return: 0; -ENOMEM; -EBADMSG when a run is not deeper than one that made its inputs, so that the store must be damaged;
- * what the genealogy returned. After a failure @hits is good for kw_hits_free() only.
+ * Return: 0; -ENOMEM; -E2BIG, more lots than @hits may take; -EBADMSG when a run is not deeper than one that made its
+ * inputs, so that the store must be damaged; what the genealogy returned. After a failure @hits is good for
+ * kw_hits_free() only.
  */
 int kw_trace_forward(const struct kw_genealogy *g, struct kw_hits *hits, const struct kw_hits *within);
 int kw_trace_back(const struct kw_genealogy *g, struct kw_hits *hits, const struct kw_hits *within);

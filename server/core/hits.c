@@ -24,6 +24,7 @@ struct node {
 
 struct kw_hits {
         struct node *by_lot;
+        size_t most; /* lots, 0: any number */
 };
 
 static unsigned spread(int64_t lot)
@@ -59,6 +60,11 @@ void kw_hits_free(struct kw_hits *hits)
 size_t kw_hits_count(const struct kw_hits *hits)
 {
         return HASH_COUNT(hits->by_lot);
+}
+
+void kw_hits_bound(struct kw_hits *hits, size_t most)
+{
+        hits->most = most;
 }
 
 static struct node *find(const struct kw_hits *hits, int64_t lot)
@@ -106,9 +112,11 @@ static struct node *add_new(struct kw_hits *hits, int64_t lot)
 int kw_hits_unite(struct kw_hits *hits, int64_t lot, const struct kw_spans *certain, const struct kw_spans *possible,
                   struct kw_hit **out)
 {
-        struct node *old = find(hits, lot);
-        struct node *node = old ? old : add_new(hits, lot);
+        struct node *old = find(hits, lot), *node;
 
+        if (!old && hits->most && kw_hits_count(hits) >= hits->most)
+                return -E2BIG;
+        node = old ? old : add_new(hits, lot);
         if (!node)
                 return -ENOMEM;
         if (merge(node, certain, possible) < 0) {

@@ -59,6 +59,8 @@ static int begin(struct kw_request *r, struct export *x, struct kw_scope *scope,
         rc = kw_scope_read(&words, scope, err);
         if (!rc)
                 rc = kw_reader_take_then(r, &x->ledger, err);
+        if (!rc)
+                scope->question.most = KW_TRACE_MOST;
         return rc ? rc : kw_export_start(x->ledger, scope, *form, &x->export, err);
 }
 

@@ -48,6 +48,7 @@ static int read_question(const struct kw_request *r, struct kw_question *q, stru
         rc = kw_question_read(origin, kw_request_query(r, "direction"), q, err);
         if (rc)
                 return rc;
+        q->most = KW_TRACE_MOST;
         q->part = kw_request_query(r, "from_mm") || kw_request_query(r, "to_mm");
         if (q->part && !(kw_request_query(r, "from_mm") && kw_request_query(r, "to_mm")))
                 return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"from_mm\" and \"to_mm\" go together");

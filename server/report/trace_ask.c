@@ -97,8 +97,12 @@ static int trace_back(struct kw_trace_answer *a, struct kw_hits *hits, struct he
 static int trace_kin(struct kw_trace_answer *a, struct heats *heats)
 {
         struct kw_hits *back = kw_hits_new();
-        int rc = back ? kw_hits_each(a->starts_hits, unite_hit, back) : -ENOMEM;
+        int rc = back ? 0 : -ENOMEM;
 
+        if (rc == 0)
+                kw_hits_bound(back, a->question.most);
+        if (rc == 0)
+                rc = kw_hits_each(a->starts_hits, unite_hit, back);
         if (rc == 0)
                 rc = trace_back(a, back, heats);
         for (size_t i = 0; rc == 0 && i < heats->ids.n; i++)
@@ -288,6 +292,15 @@ static int check(const struct kw_question *q, struct kw_error *err)
         return 0;
 }
 
+static int too_many(const struct kw_question *q, struct kw_error *err)
+{
+        return kw_refuse_with(err, KW_TOO_LARGE, "", "lots", KW_VALUES(KW_FIGURE("most", (int64_t)q->most)),
+                              "this touches more than %zu lots, which is more than one answer holds: ask for a part of "
+                              "it, such as a run, a batch or a lot, or for a machine or an instrument a shorter time; "
+                              "kinwire trace at the server's console has no such limit",
+                              q->most);
+}
+
 static int answer(struct kw_ledger *ledger, struct kw_trace_answer *a, struct kw_error *err)
 {
         const struct kw_question *q = &a->question;
@@ -315,6 +328,8 @@ static int answer(struct kw_ledger *ledger, struct kw_trace_answer *a, struct kw
         a->index = NULL;
         if (rc == 0)
                 rc = gather_sent(a);
+        if (rc == -E2BIG)
+                return too_many(q, err);
         if (rc)
                 return kw_reader_failed(a->reader, rc, err);
         sum_up(a);
@@ -336,6 +351,10 @@ int kw_trace_ask(struct kw_ledger *ledger, const struct kw_question *q, struct k
         a->starts_hits = kw_hits_new();
         a->hits = kw_hits_new();
         rc = a->starts_hits && a->hits ? kw_reader_new(ledger, &a->reader) : -ENOMEM;
+        if (rc == 0) {
+                kw_hits_bound(a->starts_hits, q->most);
+                kw_hits_bound(a->hits, q->most);
+        }
         if (rc == 0)
                 rc = answer(ledger, a, err);
         if (rc) {

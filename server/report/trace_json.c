@@ -108,11 +108,27 @@ static size_t put_consignment(const struct kw_trace_answer *a, size_t i, struct 
         return i;
 }
 
-static void put_containment(const struct kw_trace_answer *a, struct kw_buf *out)
+/*
+ * Every page says of the whole answer what is to be contained, as long as that is no longer than a page may be; a
+ * longer list of lots goes with the rows. Who was sent what is never cut: it is what has to be told at once.
+ */
+#define LEFT_ON_A_PAGE 5000
+
+static void put_containment(const struct kw_trace_writer *w, struct kw_buf *out)
 {
+        const struct kw_trace_answer *a = w->answer;
+        size_t from = 0, to = a->n_rows, count = 0;
+
+        for (size_t i = 0; i < a->n_rows; i++)
+                count += a->rows[i].state.left_mm > 0;
+        if (w->limit && count > LEFT_ON_A_PAGE) {
+                from = w->next - w->given;
+                to = w->next;
+        }
         kw_put_object(out, "containment");
+        kw_put_int(out, "count", (int64_t)count);
         kw_put_array(out, "lots");
-        for (size_t i = 0; i < a->n_rows; i++) {
+        for (size_t i = from; i < to; i++) {
                 if (a->rows[i].state.left_mm > 0)
                         kw_put_string(out, NULL, a->rows[i].lot->code);
         }
@@ -166,7 +182,7 @@ static void put_tail(struct kw_trace_writer *w, struct kw_buf *out)
         if (w->limit)
                 kw_put_string(out, "next", kw_trace_more(w));
         put_totals(w->answer, out);
-        put_containment(w->answer, out);
+        put_containment(w, out);
         kw_put_object_end(out);
         w->stage = STAGE_DONE;
 }

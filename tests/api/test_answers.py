@@ -48,6 +48,26 @@ def test_pages_of_a_trace_are_the_whole(small):
     assert rows == whole["lots"]
 
 
+def test_a_long_list_to_contain_goes_with_the_rows(tmp_path):
+    """Beyond 5,000 lots with length left a page names those of its rows; how many there are, and who was sent what, is whole."""
+    with serving(tmp_path / "mill.kw") as s:
+        s.api.put("heat", {"heat": "H1", "supplier": "A", "grade": "B"})
+        s.api.load([entry("receive", {"lot": "C-%05d" % i, "heat": "H1", "diameter_um": 5500, "length_mm": 1000})
+                    for i in range(5003)])
+        s.api.put("dispatch", {"consignment": "CN-1", "consignee": "Deep Mine", "lots": ["C-00000"]})
+        whole = s.api.trace("heat:H1")
+        codes = ["C-%05d" % i for i in range(1, 5003)]
+        assert (whole["containment"]["count"], sorted(whole["containment"]["lots"])) == (5002, codes)
+        page = s.api.trace("heat:H1", limit=3)
+        assert page["containment"] == dict(whole["containment"], lots=codes[:2])
+        assert page["totals"] == whole["totals"]
+        page = s.api.trace("heat:H1", limit=5000, after="C-00002")
+        assert page["containment"] == dict(whole["containment"], lots=codes[2:])
+        s.api.put("dispatch", {"consignment": "CN-2", "consignee": "Deep Mine", "lots": codes[:2]})
+        page = s.api.trace("heat:H1", limit=1)
+        assert (page["containment"]["count"], sorted(page["containment"]["lots"])) == (5000, codes[2:])
+
+
 def test_starts_are_the_origins_own_spans(small):
     api, mill = small
     answer = api.trace("heat:H700")

@@ -419,12 +419,44 @@ START_TEST(trace_in_pages)
 }
 END_TEST
 
+static const struct {
+        const char *direction;
+        size_t most;
+        int rc;
+} bounds[] = {
+        {"back", 0, 0},           {"back", 6, 0},           {"back", 5, KW_TOO_LARGE}, {"back", 1, KW_TOO_LARGE},
+        {"kin", 6, KW_TOO_LARGE}, {"kin", 5, KW_TOO_LARGE},
+};
+
+/* Six lots are in it: asked for no more than five, it is refused with a sentence that says so, and nothing is lost. */
+START_TEST(trace_of_too_many)
+{
+        struct kw_ledger *ledger = small_mill();
+        struct kw_trace_answer *answer = NULL;
+        struct kw_error err = {0};
+        struct kw_question q;
+
+        kw_question_read("run:D1", bounds[_i].direction, &q, NULL);
+        q.most = bounds[_i].most;
+        ck_assert_int_eq(kw_ledger_look(ledger, &err), 0);
+        ck_assert_int_eq(kw_trace_ask(ledger, &q, &answer, &err), bounds[_i].rc);
+        kw_ledger_done(ledger);
+        if (bounds[_i].rc)
+                ck_assert_ptr_nonnull(strstr(err.text, "ask for a part of it"));
+        else
+                ck_assert_uint_eq(kw_trace_count(answer), 6);
+        kw_trace_answer_free(answer);
+        kw_ledger_close(ledger);
+}
+END_TEST
+
 static void add(TCase *tests)
 {
         tcase_add_loop_test(tests, every_answer, 0, (int)(sizeof(cases) / sizeof(*cases)));
         tcase_add_test(tests, trace_as_csv);
         tcase_add_test(tests, trace_as_table);
         tcase_add_loop_test(tests, trace_in_pages, 0, (int)(sizeof(pages) / sizeof(*pages)));
+        tcase_add_loop_test(tests, trace_of_too_many, 0, (int)(sizeof(bounds) / sizeof(*bounds)));
 }
 
 int main(void)

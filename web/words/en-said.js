@@ -148,6 +148,7 @@ export default {
   'bar.bad-request': 'The request can’t be read.', 'bar.no-session': 'Sign in first.',
   'bar.not-allowed': 'Your role does not allow this.', 'bar.not-found': 'There is no such thing here.',
   'bar.bad-method': 'This can’t be done here.', 'bar.too-large': 'That is too much at once.',
+  'bar.too-large.lots': 'This touches more than {most} lots, which is more than one answer holds. Ask for a part of it: a run, a batch or a lot, or for a machine or an instrument a shorter time.',
   'bar.wrong-media': 'That kind of content is not taken here.', 'bar.missing': 'Something is missing.',
   'bar.unknown-member': 'There is no such field.', 'bar.bad-type': 'Another type of value belongs here.',
   'bar.bad-code': 'This can’t be a code.', 'bar.bad-time': 'This can’t be a time.',

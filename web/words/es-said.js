@@ -153,6 +153,7 @@ export default {
   'bar.bad-request': 'La petición no se entiende.', 'bar.no-session': 'Identifíquese primero.',
   'bar.not-allowed': 'Su función no lo permite.', 'bar.not-found': 'Aquí no hay tal cosa.',
   'bar.bad-method': 'Eso no se puede hacer aquí.', 'bar.too-large': 'Es demasiado de una vez.',
+  'bar.too-large.lots': 'Esto afecta a más de {most} partidas, más de las que caben en una respuesta. Pida una parte: una pasada, un lote de proceso o una partida, o, de una máquina o un instrumento, un tiempo más corto.',
   'bar.wrong-media': 'Aquí no se admite esa clase de contenido.', 'bar.missing': 'Falta algo.',
   'bar.unknown-member': 'No hay tal campo.', 'bar.bad-type': 'Aquí va otro tipo de valor.',
   'bar.bad-code': 'Esto no puede ser un código.', 'bar.bad-time': 'Esto no puede ser una hora.',
