@@ -11,6 +11,7 @@
 #include <fcntl.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 static const char *mill; /* the demo mill's entries */
@@ -159,6 +160,37 @@ START_TEST(a_file_that_does_not_fit)
 }
 END_TEST
 
+/* While one writes the file, another leaves it alone and goes on without: not even its length changes. */
+START_TEST(a_file_that_another_writes)
+{
+        struct flock all = {.l_type = F_WRLCK, .l_whence = SEEK_SET};
+        struct kw_index_figures figures;
+        struct beside b = {0};
+        struct stat st;
+        char path[160];
+        int fd;
+
+        beside_new(&b);
+        record(b.ledger, "heat", "2026-01-01T00:00:00Z", "{\"heat\":\"H1\",\"supplier\":\"S\",\"grade\":\"G\"}");
+        snprintf(path, sizeof(path), "%s.index.new", b.path);
+        fd = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+        ck_assert_int_eq(write(fd, "half of it", 10), 10);
+        ck_assert_int_eq(fcntl(fd, F_OFD_SETLK, &all), 0);
+        ck_assert_int_eq(kw_index_build(b.index), 0);
+        kw_index_figures(b.index, &figures);
+        ck_assert(figures.ready && !figures.mapped && figures.size == 1);
+        ck_assert_int_eq(fstat(fd, &st), 0);
+        ck_assert_int_eq(st.st_size, 10);
+        close(fd);
+        ck_assert_int_eq(kw_index_build(b.index), 0);
+        kw_index_figures(b.index, &figures);
+        ck_assert(figures.ready && figures.mapped);
+        ck_assert_int_ne(access(path, F_OK), 0);
+        restart(&b, 0);
+        beside_free(&b);
+}
+END_TEST
+
 /* Between two sections, where nothing is told by the bytes. */
 static bool is_padding(const struct base_head *head, uint64_t at, const size_t sizes[SECTIONS])
 {
@@ -242,6 +274,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, follows_a_mill);
         tcase_add_test(tests, steps_that_others_recorded);
         tcase_add_test(tests, a_file_that_does_not_fit);
+        tcase_add_test(tests, a_file_that_another_writes);
 }
 
 int main(int argc, char **argv)

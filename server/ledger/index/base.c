@@ -225,19 +225,46 @@ static int sync_folder(const char *file)
         return rc;
 }
 
-static int write_file(const struct base *b, const struct base_head *head, const char *file)
+/*
+ * The file to be written, for us alone: whoever wrote into one that another has given its name to, and mapped, would
+ * change it under its feet. Return: 0; -EBUSY when somebody else is at it, and has what is as good.
+ */
+static int open_alone(const char *file, int *out)
 {
-        int fd = open(file, O_WRONLY | O_CREAT | O_TRUNC | O_CLOEXEC, 0600), rc;
+        struct flock all = {.l_type = F_WRLCK, .l_whence = SEEK_SET};
+        struct stat named, ours;
+        int fd = open(file, O_WRONLY | O_CREAT | O_CLOEXEC, 0600), rc = 0;
 
         if (fd < 0)
                 return -errno;
-        rc = ftruncate(fd, (off_t)head->bytes) < 0 ? -errno : 0;
+        if (fcntl(fd, F_OFD_SETLK, &all) < 0)
+                rc = errno == EAGAIN || errno == EACCES ? -EBUSY : -errno;
+        else if (fstat(fd, &ours) < 0 || stat(file, &named) < 0 || ours.st_ino != named.st_ino)
+                rc = -EBUSY; /* it has got its name since */
+        if (rc)
+                close(fd);
+        *out = fd;
+        return rc;
+}
+
+/* The file gets its name before anybody else may write it. */
+static int write_file(const struct base *b, const struct base_head *head, const char *file, const char *name)
+{
+        int fd = -1, rc = open_alone(file, &fd);
+
+        if (rc)
+                return rc;
+        rc = ftruncate(fd, 0) < 0 || ftruncate(fd, (off_t)head->bytes) < 0 ? -errno : 0;
         for (int s = 0; rc == 0 && s < SECTIONS; s++)
                 rc = write_all(fd, b->section[s], head->n[s] * sizes[s], head->at[s]);
         if (rc == 0)
                 rc = write_all(fd, head, sizeof(*head), 0);
         if (rc == 0 && fsync(fd) < 0)
                 rc = -errno;
+        if (rc == 0 && rename(file, name) < 0)
+                rc = -errno;
+        if (rc)
+                unlink(file);
         close(fd);
         return rc;
 }
@@ -254,13 +281,9 @@ int kw_base_save(const struct base *b, const char *file)
         snprintf(fresh, n, "%s.new", file);
         head.content = content_of(b);
         lay_out(&head);
-        rc = write_file(b, &head, fresh);
-        if (rc == 0 && rename(fresh, file) < 0)
-                rc = -errno;
+        rc = write_file(b, &head, fresh, file);
         if (rc == 0)
                 rc = sync_folder(file);
-        else
-                unlink(fresh);
         free(fresh);
         return rc;
 }

@@ -201,7 +201,7 @@ struct body {
 void kw_base_name(struct base *b);
 /** kw_base_map - Return: 0; -ENOENT when there is none, or one that can't be used; a negative errno. */
 int kw_base_map(struct base *b, const char *file);
-/** kw_base_save - write it as a file, which takes its name when it is whole and on disk. */
+/** kw_base_save - write it as a file, which takes its name when it is whole and on disk; -EBUSY: another is at it. */
 int kw_base_save(const struct base *b, const char *file);
 void kw_base_free(struct base *b);
 uint64_t kw_base_bytes(const struct base *b);
