@@ -175,12 +175,12 @@ int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const cha
         " UNION SELECT t.seq FROM run x JOIN thing t ON t.type = 'order' AND t.code = x.ord"                          \
         "  WHERE x.id = ?1 * 4096"                                                                                    \
         " UNION SELECT b.seq FROM run x JOIN batch b ON b.id = x.batch WHERE x.id = ?1 * 4096"                        \
-        " UNION SELECT y.seq FROM run x JOIN run_supply z ON z.run = x.id JOIN supply y ON y.id = z.supply"           \
-        "  WHERE x.id = ?1 * 4096"                                                                                    \
+        " UNION SELECT y.seq FROM run x JOIN run_supply z ON z.seq = x.seq AND z.run = x.id"                          \
+        "  JOIN supply y ON y.id = z.supply WHERE x.id = ?1 * 4096"                                                   \
         " UNION SELECT l.seq FROM run x JOIN feed f ON f.run = x.id JOIN lot l ON l.id = f.lot"                       \
         "  WHERE x.id = ?1 * 4096"                                                                                    \
-        " UNION SELECT h.seq FROM run x JOIN overridden o ON o.run = x.id JOIN hold h ON h.code = o.hold"             \
-        "  WHERE x.id = ?1 * 4096"                                                                                    \
+        " UNION SELECT t.seq FROM overridden o JOIN thing t ON t.type = 'hold' AND t.code = o.hold"                   \
+        "  WHERE o.run = ?1 * 4096"                                                                                   \
         " UNION SELECT run_seq FROM step WHERE seq = ?1"                                                              \
         " UNION SELECT seq FROM step WHERE run_seq = ?1"                                                              \
         " UNION SELECT l.seq FROM batch_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                            \

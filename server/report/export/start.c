@@ -50,26 +50,48 @@ const struct kw_export_form *kw_export_form_named(const char *name)
 
 /* --- which entries ------------------------------------------------------------------------------ */
 
+/* The codes of a trace's lots in order: each text of each entry that was put right is looked for among them. */
+struct codes {
+        const char **at;
+        size_t n;
+};
+
+static int by_text(const void *a, const void *b)
+{
+        return strcmp(*(const char *const *)a, *(const char *const *)b);
+}
+
+static int codes_of(const struct kw_trace_answer *a, struct codes *out)
+{
+        *out = (struct codes){.at = malloc((a->n_rows + 1) * sizeof(*out->at)), .n = a->n_rows};
+        if (!out->at)
+                return -ENOMEM;
+        for (size_t i = 0; i < a->n_rows; i++)
+                out->at[i] = a->rows[i].lot->code;
+        qsort(out->at, out->n, sizeof(*out->at), by_text);
+        return 0;
+}
+
 static bool is_wanted(void *ctx, const char *code)
 {
-        const struct kw_trace_answer *a = ((struct kw_export *)ctx)->answer;
+        const struct codes *codes = ctx;
 
-        for (size_t i = 0; i < a->n_rows; i++) {
-                if (strcmp(a->rows[i].lot->code, code) == 0)
-                        return true;
-        }
-        return false;
+        return bsearch(&code, codes->at, codes->n, sizeof(*codes->at), by_text) != NULL;
 }
 
 static int select_of_trace(struct kw_export *x)
 {
         const struct kw_trace_answer *a = x->answer;
+        struct codes codes = {0};
         int rc = kw_select_thing(x->reader, a->question.type, a->question.code, &x->entries);
 
         for (size_t i = 0; rc == 0 && i < a->n_rows; i++)
                 rc = kw_select_lot(x->reader, a->rows[i].lot->id, &x->entries);
         if (rc == 0)
-                rc = kw_select_put_right(x->reader, is_wanted, x, &x->entries);
+                rc = codes_of(a, &codes);
+        if (rc == 0)
+                rc = kw_select_put_right(x->reader, is_wanted, &codes, &x->entries);
+        free(codes.at);
         return rc ? rc : kw_selection_copy(&x->entries, &x->about);
 }
 
