@@ -30,7 +30,7 @@ function showFound(answer) {
           ' ',
           el('span', { class: 'tag' }, term('type', f.type)),
           ' ',
-          el('span', { class: 'soft' }, fewWords(f.text)),
+          el('span', { class: 'soft' }, fewWords(f)),
           f.state && f.state !== 'stands' ? [' ', standing(f.state)] : null,
         ),
       ),

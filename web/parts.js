@@ -10,10 +10,10 @@ import { t, term } from './words.js';
 export const link = (type, code, text = code) =>
   code ? el('a', { class: 'code', href: pageOf(type, code) }, text) : null;
 
-/** What the server says of a lot in a few words, "rod, 5055 m", in the reader's language and units; other words as they are. */
-export function fewWords(text) {
-  const lot = /^([a-z]+), (\d+) m$/.exec(text || '');
-  return lot ? `${term('kind', lot[1])}, ${fmt.length(Number(lot[2]) * 1000)}` : text;
+/** What a thing is, in few words: a lot, a run and a batch in the reader's language and units, others as the server says it. */
+export function fewWords({ text, kind, length_mm, process, machine }) {
+  if (kind) return `${term('kind', kind)}, ${fmt.length(length_mm)}`;
+  return process ? [term('process', process), machine].filter(Boolean).join(', ') : text;
 }
 
 /** A sheet of a page with its heading. */

@@ -77,7 +77,7 @@ export function suggest(input, { types = () => null, chosen = () => {} } = {}) {
           ' ',
           el('span', { class: 'tag' }, term('type', f.type)),
           ' ',
-          el('span', { class: 'soft' }, fewWords(f.text)),
+          el('span', { class: 'soft' }, fewWords(f)),
         ),
       ),
     );

@@ -25,7 +25,7 @@ function linked(links) {
       link(l.type, l.code),
       ' ',
       l.type === l.rel ? null : [el('span', { class: 'tag' }, term('type', l.type)), ' '],
-      el('span', { class: 'soft' }, fewWords(l.text)),
+      el('span', { class: 'soft' }, fewWords(l)),
     );
   const list = [...by].map(([rel, all]) => [
     el('h3', null, term('rel', rel), el('span', { class: 'count none' }, fmt.count(all.length))),

@@ -43,7 +43,7 @@ static int answer_find(struct kw_reader *r, const char *text, struct kw_buf *out
                 kw_put_object(out, NULL);
                 kw_put_string(out, "type", found[i].type);
                 kw_put_string(out, "code", found[i].code);
-                kw_put_string(out, "text", found[i].text);
+                kw_put_few(out, &found[i].few);
                 kw_put_bool(out, "exact", found[i].exact);
                 rc = put_state(r, &found[i], out);
                 kw_put_object_end(out);

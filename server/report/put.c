@@ -39,6 +39,19 @@ void kw_put_spans(struct kw_buf *b, const char *name, const struct kw_spans *spa
         kw_put_array_end(b);
 }
 
+void kw_put_few(struct kw_buf *b, const struct kw_few_words *few)
+{
+        kw_put_string(b, "text", few->text);
+        if (few->kind) {
+                kw_put_string(b, "kind", few->kind);
+                kw_put_int(b, "length_mm", few->length_mm);
+        }
+        if (few->process)
+                kw_put_string(b, "process", few->process);
+        if (few->machine)
+                kw_put_string(b, "machine", few->machine);
+}
+
 void kw_put_texts(struct kw_buf *b, const char *name, const char *const *texts, size_t n)
 {
         kw_put_array(b, name);

@@ -12,6 +12,9 @@ void kw_put_number(struct kw_buf *b, const char *name, int64_t value);
 void kw_put_time(struct kw_buf *b, const char *name, int64_t seconds);
 /** [[from,to],...] */
 void kw_put_spans(struct kw_buf *b, const char *name, const struct kw_spans *spans);
+/** "text", and what a page says the same by: "kind" and "length_mm" of a lot, "process" and "machine" of a run or a
+ * batch. */
+void kw_put_few(struct kw_buf *b, const struct kw_few_words *few);
 void kw_put_texts(struct kw_buf *b, const char *name, const char *const *texts, size_t n);
 /** The share of a mass that a part of a length has; KW_NONE when the mass is not known. */
 int64_t kw_part_mass(const struct kw_lot_row *lot, int64_t part_mm);

@@ -40,7 +40,7 @@ static int put_links(struct kw_reader *r, const struct kw_thing_row *thing, stru
                 kw_put_string(out, "rel", links[i].rel);
                 kw_put_string(out, "type", links[i].type);
                 kw_put_string(out, "code", links[i].code);
-                kw_put_string(out, "text", links[i].text);
+                kw_put_few(out, &links[i].few);
                 kw_put_object_end(out);
         }
         kw_put_array_end(out);
@@ -65,7 +65,7 @@ static int answer_thing(struct kw_reader *r, const char *type, const char *code,
         kw_put_object(out, NULL);
         kw_put_string(out, "type", thing.type);
         kw_put_string(out, "code", thing.code);
-        kw_put_string(out, "text", thing.text);
+        kw_put_few(out, &thing.few);
         rc = put_entry_of(r, thing.seq, out);
         if (rc == 0)
                 rc = put_links(r, &thing, out);

@@ -248,7 +248,10 @@ static const struct {
         {thing, {"certificate", "K1"}, 0, "\"type\":\"test\",\"code\":\"Z1\"~"},
         {thing, {"consignment", "N1"}, 0, "\"code\":\"Z\"~"},
         {thing, {"lot", "Z"}, 0, "\"rel\":\"consignment\"~\"rel\":\"certificate\"~\"rel\":\"test\"~\"rel\":\"run\"~"},
-        {thing, {"machine", "M1"}, 0, "\"entry\":null~\"code\":\"D2\"~\"code\":\"D1\"~"},
+        {thing,
+         {"machine", "M1"},
+         0,
+         "\"entry\":null~\"code\":\"D2\"~\"code\":\"D1\",\"text\":\"draw\",\"process\":\"draw\"}~"},
         {thing, {"instrument", "TO"}, 0, "\"code\":\"F1\"~"},
         {thing, {"machine", "NONE"}, KW_NOT_FOUND, ""},
         {thing, {"moon", "X"}, KW_NOT_FOUND, ""},
@@ -256,7 +259,8 @@ static const struct {
         {thing,
          {"order", "SO1"},
          0,
-         "\"text\":\"Fernhill, 7x7\"~{\"rel\":\"run\",\"type\":\"run\",\"code\":\"OP1\",\"text\":\"wind on WIND\"}~"},
+         "\"text\":\"Fernhill, 7x7\"~{\"rel\":\"run\",\"type\":\"run\",\"code\":\"OP1\",\"text\":\"wind on WIND\","
+         "\"process\":\"wind\",\"machine\":\"WIND\"}~"},
         {thing, {"run", "OP1"}, 0, "{\"rel\":\"order\",\"type\":\"order\",\"code\":\"SO1\",\"text\":\"Fernhill\"}~"},
         {entries, {NULL, NULL, "op1"}, 0, "\"kind\":\"load\"~\"kind\":\"open\"~"},
 
@@ -264,7 +268,7 @@ static const struct {
          {" p "},
          0,
          "{\"type\":\"lot\",\"code\":\"P1\",\"text\":\"bobbin, 5 "
-         "m\",\"exact\":false}~\"code\":\"PICKLE\"~\"code\":\"POT\"~"},
+         "m\",\"kind\":\"bobbin\",\"length_mm\":5000,\"exact\":false}~\"code\":\"PICKLE\"~\"code\":\"POT\"~"},
         {find, {"m1"}, 0, "\"found\":[{\"type\":\"machine\",\"code\":\"M1\",\"text\":\"machine\",\"exact\":true}]~"},
         {find, {"TO"}, 0, "\"type\":\"instrument\"~"},
         {find, {"%"}, 0, "\"found\":[]~"},

@@ -70,6 +70,23 @@ for (const [language, units, says] of FINDING) {
   });
 }
 
+test('what a thing is, in few words: where it is found, and where something leads to it', async () => {
+  for (const [where, place, says] of [
+    ['/index.html?q=RC-', '#found', /alambr\u00f3n, 10,000\sft.*alambr\u00f3n, 10,000\sft/s],
+    ['/thing.html?type=run&code=WD-1', 'main', /RC-1 .*alambr\u00f3n, 10,000\sft.*BB-1 .*bobina, 5,000\sft/s],
+    ['/thing.html?type=heat&code=H-1', 'main', /alambr\u00f3n, 10,000\sft/],
+    ['/thing.html?type=machine&code=WIND-1', 'main', /WD-1\s*bobinado/],
+  ]) {
+    const p = await page(where, 'es', 'us');
+    await p.waitForFunction(
+      ([at, pattern, flags]) => new RegExp(pattern, flags).test(document.querySelector(at)?.textContent || ''),
+      [place, says.source, says.flags],
+    );
+    assert.deepEqual(await complaints(p), []);
+    await p.context().close();
+  }
+});
+
 test('a refusal is said with its values', async () => {
   const p = await page('/log.html?kind=scrap', 'es', 'us');
   await p.fill('[data-step=lot] input, input[data-step=lot]', 'RC-1');

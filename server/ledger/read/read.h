@@ -249,10 +249,18 @@ int kw_read_findings_of(struct kw_reader *r, int64_t seq, int64_t lot, const str
 
 /* --- things of any type ------------------------------------------------------------------------- */
 
+/** What a thing is, in few words of English, and what a page says the same by. */
+struct kw_few_words {
+        const char *text;              /* "bobbin, 20000 m" */
+        const char *kind;              /* of a lot, else NULL */
+        int64_t length_mm;             /* of a lot, else KW_NONE */
+        const char *process, *machine; /* of a run or a batch; NULL: of others, or the machine that was asked about */
+};
+
 struct kw_thing_row {
         const char *type, *code;
         int64_t id, seq;
-        const char *text; /* "bobbin, 20000 m" */
+        struct kw_few_words few;
         bool exact;
 };
 /** kw_read_thing - machines and instruments have id and seq 0. Return: 0; KW_NOT_FOUND; KW_BAD_REQUEST; a negative
@@ -261,7 +269,8 @@ int kw_read_thing(struct kw_reader *r, const char *type, const char *code, struc
                   struct kw_error *err);
 
 struct kw_link_row {
-        const char *rel, *type, *code, *text;
+        const char *rel, *type, *code;
+        struct kw_few_words few;
 };
 /** kw_read_links - what a thing leads to. */
 int kw_read_links(struct kw_reader *r, const struct kw_thing_row *thing, const struct kw_link_row **out, size_t *n);
@@ -270,7 +279,6 @@ int kw_read_links(struct kw_reader *r, const struct kw_thing_row *thing, const s
 int kw_read_find(struct kw_reader *r, const char *text, size_t most, const struct kw_thing_row **out, size_t *n);
 
 /* --- what needs attention ------------------------------------------------------------------------- */
-
 
 struct kw_failed_row {
         const char *test, *lot;

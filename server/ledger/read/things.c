@@ -9,12 +9,16 @@
 
 struct link_def {
         const char *rel, *type;
-        const char *sql; /* code, text; ?1 is the thing's id, or for a machine or an instrument its name */
+        const char *sql; /* code, text and what it is made of; ?1 is the thing's id, of a machine or an instrument the
+                            name */
 };
 
-#define LOT_TEXT  "l.kind || ', ' || (l.length_mm / 1000) || ' m'"
-#define RUN_TEXT  "r.process || ' on ' || r.machine"
-#define TEST_TEXT "coalesce(t.verdict, 'no verdict')"
+/* Few words, and for a lot, a run and a batch what they are made of: keep_few(). */
+
+#define LOT_TEXT   "l.kind || ', ' || (l.length_mm / 1000) || ' m', l.kind, l.length_mm"
+#define RUN_TEXT   "r.process || ' on ' || r.machine, r.process, r.machine"
+#define BATCH_TEXT "b.process || ' on ' || b.machine, b.process, b.machine"
+#define TEST_TEXT  "coalesce(t.verdict, 'no verdict')"
 
 static const struct link_def heat_links[] = {
         {"lot", "lot", "SELECT l.code, " LOT_TEXT " FROM lot l WHERE l.heat = ?1 ORDER BY l.code"},
@@ -36,7 +40,7 @@ static const struct link_def lot_links[] = {
          "SELECT DISTINCT r.code, " RUN_TEXT
          " FROM feed f JOIN run r ON r.id = f.run WHERE f.lot = ?1 ORDER BY r.code"},
         {"batch", "batch",
-         "SELECT b.code, b.process || ' on ' || b.machine FROM batch_lot x JOIN batch b ON b.id = x.batch WHERE x.lot "
+         "SELECT b.code, " BATCH_TEXT " FROM batch_lot x JOIN batch b ON b.id = x.batch WHERE x.lot "
          "= ?1 ORDER BY b.code"},
         {"test", "test", "SELECT t.code, " TEST_TEXT " FROM test t WHERE t.lot = ?1 ORDER BY t.code"},
         {"hold", "hold",
@@ -58,8 +62,7 @@ static const struct link_def batch_links[] = {
         {0},
 };
 static const struct link_def run_links[] = {
-        {"batch", "batch",
-         "SELECT b.code, b.process || ' on ' || b.machine FROM run r JOIN batch b ON b.id = r.batch WHERE r.id = ?1"},
+        {"batch", "batch", "SELECT b.code, " BATCH_TEXT " FROM run r JOIN batch b ON b.id = r.batch WHERE r.id = ?1"},
         {"feed", "lot",
          "SELECT l.code, " LOT_TEXT " FROM feed f JOIN lot l ON l.id = f.lot WHERE f.run = ?1 ORDER BY f.line, f.ord"},
         {"package", "lot",
@@ -124,9 +127,12 @@ static const struct link_def order_links[] = {
         {0},
 };
 static const struct link_def machine_links[] = {
-        {"run", "run", "SELECT r.code, r.process FROM run r WHERE r.machine = ?1 ORDER BY r.at DESC, r.code LIMIT 500"},
+        {"run", "run",
+         "SELECT r.code, r.process, r.process, NULL FROM run r WHERE r.machine = ?1 ORDER BY r.at DESC, r.code LIMIT "
+         "500"},
         {"batch", "batch",
-         "SELECT b.code, b.process FROM batch b WHERE b.machine = ?1 ORDER BY b.at DESC, b.code LIMIT 500"},
+         "SELECT b.code, b.process, b.process, NULL FROM batch b WHERE b.machine = ?1 ORDER BY b.at DESC, b.code LIMIT "
+         "500"},
         {0},
 };
 static const struct link_def instrument_links[] = {
@@ -145,7 +151,7 @@ static const struct type_def {
         {"heat", "SELECT supplier || ', ' || grade FROM heat WHERE id = ?1", heat_links, false},
         {"supply", "SELECT what || ', ' || supplier FROM supply WHERE id = ?1", supply_links, false},
         {"lot", "SELECT " LOT_TEXT " FROM lot l WHERE l.id = ?1", lot_links, false},
-        {"batch", "SELECT process || ' on ' || machine FROM batch WHERE id = ?1", batch_links, false},
+        {"batch", "SELECT " BATCH_TEXT " FROM batch b WHERE b.id = ?1", batch_links, false},
         {"run", "SELECT " RUN_TEXT " FROM run r WHERE r.id = ?1", run_links, false},
         {"weld", "SELECT w.made_by || ' in ' || r.code FROM weld w JOIN run r ON r.id = w.run WHERE w.id = ?1",
          weld_links, false},
@@ -185,6 +191,21 @@ static int ask_of(struct kw_reader *r, struct kw_query *q, const char *sql, cons
         return def->named_only ? kw_ask(r->ledger, q, sql, "t", code) : kw_ask(r->ledger, q, sql, "i", id);
 }
 
+/* The few words at a column, and what stands after them. */
+static struct kw_few_words keep_few(struct kw_reader *r, struct kw_query *q, const char *type, int column, bool *failed)
+{
+        struct kw_few_words few = {.text = kw_keep_text(r, q, column, failed), .length_mm = KW_NONE};
+
+        if (strcmp(type, "lot") == 0) {
+                few.kind = kw_keep_text(r, q, column + 1, failed);
+                few.length_mm = kw_int(q, column + 2);
+        } else if (strcmp(type, "run") == 0 || strcmp(type, "batch") == 0) {
+                few.process = kw_keep_text(r, q, column + 1, failed);
+                few.machine = kw_keep_text(r, q, column + 2, failed);
+        }
+        return few;
+}
+
 static int describe(struct kw_reader *r, const struct type_def *def, struct kw_thing_row *thing)
 {
         bool failed = false;
@@ -194,7 +215,7 @@ static int describe(struct kw_reader *r, const struct type_def *def, struct kw_t
         if (rc == 0)
                 rc = kw_next(r->ledger, &q);
         if (rc == 1)
-                thing->text = kw_keep_text(r, &q, 0, &failed);
+                thing->few = keep_few(r, &q, thing->type, 0, &failed);
         kw_end(&q);
         return failed ? -ENOMEM : rc < 0 ? rc : 0;
 }
@@ -223,7 +244,7 @@ int kw_read_thing(struct kw_reader *r, const char *type, const char *code, struc
                         return rc;
         }
         rc = failed ? -ENOMEM : describe(r, def, out);
-        if (rc == 0 && !out->text)
+        if (rc == 0 && !out->few.text)
                 return kw_refuse(err, KW_NOT_FOUND, "", "no %s %s is known", type, code);
         return rc;
 }
@@ -241,7 +262,7 @@ static int add_links(struct kw_reader *r, const struct type_def *def, const stru
                 rc = row ? 0 : -ENOMEM;
                 if (row)
                         *row = (struct kw_link_row){link->rel, link->type, kw_keep_text(r, &q, 0, &failed),
-                                                    kw_keep_text(r, &q, 1, &failed)};
+                                                    keep_few(r, &q, link->type, 1, &failed)};
         }
         kw_end(&q);
         return failed ? -ENOMEM : rc;

@@ -183,7 +183,7 @@ static int put_title_page(struct kw_report *w)
         if (row)
                 put_lot_facts(w, row);
         else if (rc == 0)
-                kw_paper_fact(w->p, "It is", thing.text);
+                kw_paper_fact(w->p, "It is", thing.few.text);
         kw_paper_space(w->p, 8);
         kw_paper_fact(w->p, "Ledger",
                       kw_words(w, "%" PRId64 " entries, the last logged %.10s %.5s UTC", w->a->head.size, w->x->created,
