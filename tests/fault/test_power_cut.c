@@ -6,11 +6,14 @@
  */
 #include "disk.h"
 #include "load.h"
+#include "store.h"
+#include "tree.h"
 
 #include "../unit/suite.h"
 
 #include <inttypes.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <time.h>
 
 #define LEDGER    "cut.kw"
@@ -168,8 +171,88 @@ START_TEST(a_weaker_sync_is_seen_to_lose)
 }
 END_TEST
 
+/* --- while a long log is brought into the ledger ---------------------------------------------------- */
+
+#define ENTRIES 40
+
+static struct kw_ledger *open_ledger(void)
+{
+        struct kw_error err = {0};
+        struct kw_ledger *l;
+
+        ck_assert_msg(kw_ledger_open(LEDGER, KW_OPEN_WRITE, &l, &err) == 0, "%s", err.text);
+        return l;
+}
+
+static void record_some(struct kw_ledger *l, unsigned from, unsigned to, int64_t seqs[])
+{
+        for (unsigned i = from; i < to; i++) {
+                struct kw_receipt receipt = {0};
+                struct kw_error err = {0};
+
+                ck_assert_msg(load_append(l, i, &receipt, &err) == 0, "%s", err.text);
+                seqs[i] = receipt.seq;
+                free(receipt.json);
+        }
+}
+
+/* Every entry is there under its number: sent again, it is answered with it. */
+static void all_there(struct kw_ledger *l, const int64_t seqs[], unsigned n, const char *when)
+{
+        int64_t again[ENTRIES + 1], size;
+
+        load_verify(l, when);
+        record_some(l, 0, n, again);
+        for (unsigned i = 0; i < n; i++)
+                ck_assert_msg(again[i] == seqs[i], "%s: entry %u", when, i);
+        ck_assert_int_eq(kw_ledger_size(l, &size), 0);
+        ck_assert_int_eq(size, seqs[n - 1]);
+}
+
+/* The power goes at each third of its writes and syncs, and the last time after them. */
+START_TEST(a_log_half_brought_in_loses_nothing)
+{
+        int64_t seqs[ENTRIES + 1];
+        bool whole = false;
+        int cuts = 0;
+
+        disk_install();
+        load_folder();
+        for (long at = 1; !whole; at += 3, cuts++) {
+                struct kw_ledger *l;
+                char when[64];
+
+                load_remove(LEDGER);
+                disk_forget();
+                l = open_ledger();
+                kw_ledger_tidy_later(l);
+                record_some(l, 0, ENTRIES, seqs);
+                ck_assert_int_gt(l->in_log, 0);
+                l->in_log = KW_LOG_PAGES; /* as if it were that long */
+                disk_cut_after(at);
+                kw_ledger_tidy(l);
+                whole = !disk_is_off();
+                disk_cut();
+                kw_ledger_close(l);
+                disk_power_on((uint64_t)at);
+
+                snprintf(when, sizeof(when), "cut at %ld of tidying", at);
+                l = open_ledger();
+                all_there(l, seqs, ENTRIES, when);
+                record_some(l, ENTRIES, ENTRIES + 1, seqs);
+                all_there(l, seqs, ENTRIES + 1, when);
+                kw_ledger_close(l);
+        }
+        printf("%d cuts while the log was brought into the ledger\n", cuts);
+        ck_assert_int_gt(cuts, 10);
+        disk_forget();
+        load_folder_end();
+}
+END_TEST
+
 static void add(TCase *tests)
 {
+        tcase_add_test(tests, a_log_half_brought_in_loses_nothing);
         tcase_add_test(tests, nothing_acknowledged_is_lost);
         tcase_add_test(tests, a_weaker_sync_is_seen_to_lose);
         tcase_set_timeout(tests, 3600);
