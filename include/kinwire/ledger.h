@@ -104,6 +104,14 @@ int kw_ledger_take(struct kw_ledger *ledger, const char *leaf, size_t n, struct 
 
 /* --- reading ---------------------------------------------------------------------------------- */
 
+/**
+ * kw_ledger_while - go on with what is read only as long as @wanted says so; NULL: always
+ * @wanted: asked now and then by the thread that reads
+ *
+ * What takes long goes through many statements, or one long one: either gives -ECANCELED once nobody wants it.
+ */
+void kw_ledger_while(struct kw_ledger *ledger, bool (*wanted)(void *ctx), void *ctx);
+
 /** kw_ledger_look - begin a consistent view for reading; kw_ledger_done ends it. */
 int kw_ledger_look(struct kw_ledger *ledger, struct kw_error *err);
 void kw_ledger_done(struct kw_ledger *ledger);

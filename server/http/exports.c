@@ -3,13 +3,15 @@
  *
  * An export is one view of the ledger from its first byte to its last, so that it holds together. The view is kept
  * while the client takes the pieces; each has to be taken within its time (pieces.c), and all of them sooner when the
- * write-ahead log grows long behind the view (reaper.c), so that none keeps it for ever.
+ * write-ahead log grows long behind the view (reaper.c), so that none keeps it for ever. What an export is to hold may
+ * take minutes to gather, so it is given up when its client was cut or hung up meanwhile, and when the server stops.
  */
 #include "server.h"
 
 #include "kinwire/export.h"
 
 #include <errno.h>
+#include <poll.h>
 #include <stdlib.h>
 
 struct export
@@ -26,9 +28,19 @@ static void free_export(void *ctx)
 
         kw_export_end(x->export);
         kw_peer_views(&x->http->reaper, x->peer, false);
-        if (x->ledger)
+        if (x->ledger) {
+                kw_ledger_while(x->ledger, NULL, NULL);
                 kw_reader_give(x->http, x->ledger);
+        }
         free(x);
+}
+
+static bool wanted(void *ctx)
+{
+        const struct export *x = ctx;
+        struct pollfd client = {.fd = x->peer ? x->peer->fd : -1, .events = POLLRDHUP};
+
+        return !atomic_load(&x->http->stopping) && poll(&client, 1, 0) <= 0;
 }
 
 static int more_of_export(void *ctx, struct kw_buf *out, struct kw_error *err)
@@ -59,9 +71,11 @@ static int begin(struct kw_request *r, struct export *x, struct kw_scope *scope,
         rc = kw_scope_read(&words, scope, err);
         if (!rc)
                 rc = kw_reader_take_then(r, &x->ledger, err);
-        if (!rc)
-                scope->question.most = KW_TRACE_MOST;
-        return rc ? rc : kw_export_start(x->ledger, scope, *form, &x->export, err);
+        if (rc)
+                return rc;
+        kw_ledger_while(x->ledger, wanted, x);
+        scope->question.most = KW_TRACE_MOST;
+        return kw_export_start(x->ledger, scope, *form, &x->export, err);
 }
 
 enum MHD_Result kw_answer_export(struct kw_request *r)

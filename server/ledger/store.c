@@ -18,6 +18,8 @@ static int errno_of(int rc)
                 return -ENOMEM;
         case SQLITE_FULL:
                 return -ENOSPC;
+        case SQLITE_INTERRUPT: /* kw_ledger_while() */
+                return -ECANCELED;
         case SQLITE_BUSY:
         case SQLITE_LOCKED:
                 return -EBUSY;
@@ -108,11 +110,32 @@ static int ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const c
         return bind(p->stmt, types, args);
 }
 
+#define LOOK_EVERY 256    /* statements */
+#define LOOK_STEPS 200000 /* of SQLite's machine, some milliseconds */
+
+static int unwanted(void *ledger)
+{
+        const struct kw_ledger *l = ledger;
+
+        return !l->wanted(l->wanted_ctx);
+}
+
+void kw_ledger_while(struct kw_ledger *l, bool (*wanted)(void *ctx), void *ctx)
+{
+        l->wanted = wanted;
+        l->wanted_ctx = ctx;
+        l->asked = 0;
+        sqlite3_progress_handler(l->db, wanted ? LOOK_STEPS : 0, wanted ? unwanted : NULL, l);
+}
+
 int kw_ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const char *types, ...)
 {
         va_list args;
         int rc;
 
+        q->stmt = NULL;
+        if (l->wanted && ++l->asked % LOOK_EVERY == 0 && unwanted(l))
+                return -ECANCELED;
         va_start(args, types);
         rc = ask(l, q, sql, types, args);
         va_end(args);
@@ -200,6 +223,8 @@ int kw_store_failed(struct kw_ledger *l, int rc, struct kw_error *err)
                                  "the disk is full: nothing was recorded; free some space and send it again");
         case -EBUSY:
                 return kw_refuse(err, KW_BUSY, "", "the ledger is locked by another program; try again in a moment");
+        case -ECANCELED:
+                return kw_refuse(err, KW_BUSY, "", "kinwire is stopping");
         case -ENOENT:
                 return kw_refuse(
                         err, KW_INTERNAL, "",

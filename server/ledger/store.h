@@ -47,7 +47,10 @@ struct kw_ledger {
          * of which these said something */
         int64_t begun;
         struct kw_numbers undone, undone_lots;
-        struct kw_index *index; /* NULL, or what answers traces; not owned */
+        struct kw_index *index;    /* NULL, or what answers traces; not owned */
+        bool (*wanted)(void *ctx); /* NULL, or whether anybody still wants what is read */
+        void *wanted_ctx;
+        unsigned asked; /* statements, since that was looked at */
         struct kw_edge edge;
 };
 

@@ -11,6 +11,7 @@
 #include "recorder.h"
 #include "suite.h"
 
+#include <errno.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -362,6 +363,52 @@ START_TEST(nothing_is_read_from_end_to_end)
 }
 END_TEST
 
+static bool some_times(void *left)
+{
+        return (*(int *)left)-- > 0;
+}
+
+static int export_all(struct kw_ledger *ledger, const struct kw_scope *scope, struct kw_error *err)
+{
+        struct kw_export *x = NULL;
+        struct kw_buf out = {0};
+        int rc = kw_export_start(ledger, scope, kw_export_form_named("csv"), &x, err);
+
+        for (rc = rc ? rc : 1; rc == 1;) {
+                out.n = 0;
+                rc = kw_export_next(x, &out, err);
+        }
+        kw_export_end(x);
+        kw_buf_free(&out);
+        return rc;
+}
+
+/* Whoever gathers what an export is to hold stops soon after nobody wants it any more. */
+START_TEST(an_export_nobody_wants)
+{
+        struct kw_ledger *recorded = recorder_new();
+        struct kw_scope_words words = {.origin = "all"};
+        struct kw_error err = {0};
+        struct kw_scope scope;
+        int rc;
+
+        record_all(recorded, NULL);
+        ck_assert_int_eq(kw_scope_read(&words, &scope, &err), 0);
+        ck_assert_int_eq(kw_ledger_look(recorded, &err), 0);
+        for (int i = 0, wanted = _i; i < 2; i++) {
+                kw_ledger_while(recorded, some_times, &wanted);
+                rc = export_all(recorded, &scope, &err);
+                ck_assert_msg(rc == KW_BUSY || rc == -ECANCELED, "%d: %s", rc, err.text);
+                ck_assert_int_lt(wanted, 0);
+                wanted = 0;
+        }
+        kw_ledger_while(recorded, NULL, NULL);
+        ck_assert_int_eq(export_all(recorded, &scope, &err), 0);
+        kw_ledger_done(recorded);
+        kw_ledger_close(recorded);
+}
+END_TEST
+
 /* The stock is summed up by the index: of the tables no more is read than what was recorded since. */
 START_TEST(attention_with_an_index)
 {
@@ -450,6 +497,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, attention_with_an_index);
         tcase_add_test(tests, attention_before_the_index);
         tcase_add_test(tests, nothing_is_read_from_end_to_end);
+        tcase_add_loop_test(tests, an_export_nobody_wants, 0, 3);
 }
 
 int main(int argc, char **argv)
