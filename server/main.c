@@ -33,6 +33,7 @@ int main(int argc, char **argv)
 {
         const char *name = argc > 1 ? argv[1] : "";
 
+        kw_say_brought_up();
         for (size_t i = 0; i < COMMANDS; i++) {
                 if (strcmp(commands[i]->name, name) == 0)
                         return commands[i]->run(commands[i], argc - 1, argv + 1);

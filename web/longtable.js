@@ -4,7 +4,7 @@ import { el, table } from './dom.js';
 import * as fmt from './format.js';
 import { t } from './words.js';
 
-const FIRST = 200;
+const FIRST = 50; // each row may draw a ribbon; of the recall of a large heat a dozen tables are this long
 
 /** `cells(item)` gives a row as dom.js's table() takes it; `options` are table()'s. */
 export function longTable(heads, items, cells, options = {}) {

@@ -150,6 +150,13 @@ int kw_ledger_entries(struct kw_ledger *ledger, int64_t after, int64_t limit,
 typedef void (*kw_progress)(void *ctx, const char *what, int64_t done, int64_t of);
 
 /**
+ * kw_ledger_tell_of_bringing_up - who is told how far it is when opening a ledger of an older level derives it again
+ *
+ * To be said once, before there are threads: it holds for every ledger that the program opens. NULL: nobody.
+ */
+void kw_ledger_tell_of_bringing_up(kw_progress progress, void *ctx);
+
+/**
  * kw_ledger_as_was - a ledger of the first @size entries, which answers as this one did when it had no more
  * @stop: ends it when it becomes true; may be NULL
  * @out: for the caller to kw_ledger_close(); nobody else sees it, and it is gone then

@@ -97,6 +97,9 @@ int kw_open_as_was(const struct kw_command *self, const char *name, const char *
 
 /* --- progress --------------------------------------------------------------------------------- */
 
+/** kw_say_brought_up - from now on, a line every few seconds while a ledger of an older version is brought up. */
+void kw_say_brought_up(void);
+
 /** One line on a terminal that says how far a long job is; nothing on anything else, nor in the first second. */
 struct kw_meter {
         const struct kw_command *command;

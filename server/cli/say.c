@@ -3,6 +3,8 @@
  */
 #include "cli.h"
 
+#include "kinwire/ledger.h"
+
 #include <errno.h>
 #include <inttypes.h>
 #include <stdarg.h>
@@ -61,8 +63,9 @@ int kw_flush(const struct kw_command *self)
 
 /* --- progress --------------------------------------------------------------------------------- */
 
-#define FIRST_MS 1000
-#define EVERY_MS 200
+#define FIRST_MS     1000
+#define EVERY_MS     200
+#define BRINGS_UP_MS 5000
 
 static int64_t now_ms(void)
 {
@@ -70,6 +73,27 @@ static int64_t now_ms(void)
 
         clock_gettime(CLOCK_MONOTONIC, &t);
         return (int64_t)t.tv_sec * 1000 + t.tv_nsec / 1000000;
+}
+
+static void say_brought_up(void *ctx, const char *what, int64_t done, int64_t of)
+{
+        static int64_t said;
+        int64_t now = now_ms();
+
+        (void)ctx;
+        if (!said)
+                said = now;
+        if (now - said < BRINGS_UP_MS)
+                return;
+        said = now;
+        fprintf(stderr,
+                "kinwire: the ledger is of an older version and is being brought up: %" PRId64 " of %" PRId64 " %s\n",
+                done, of, what);
+}
+
+void kw_say_brought_up(void)
+{
+        kw_ledger_tell_of_bringing_up(say_brought_up, NULL);
 }
 
 void kw_meter_start(struct kw_meter *meter, const struct kw_command *self)

@@ -130,9 +130,29 @@ int kw_replay(struct kw_ledger *scratch, const struct kw_stored *e, struct kw_er
 
 /* --- the derived tables of a ledger that is brought up ------------------------------------------- */
 
+#define TELL_EVERY 1024 /* entries */
+
+static struct {
+        kw_progress progress;
+        void *ctx;
+} told;
+
+void kw_ledger_tell_of_bringing_up(kw_progress progress, void *ctx)
+{
+        told.progress = progress;
+        told.ctx = ctx;
+}
+
+static void tell(int64_t done, int64_t of)
+{
+        if (told.progress && (done % TELL_EVERY == 0 || done == of))
+                told.progress(told.ctx, "entries derived again", done, of);
+}
+
 struct rebuild {
         struct kw_ledger *l;
         struct kw_error *err;
+        int64_t size;
 };
 
 static int rebuild_one(void *ctx, const struct kw_stored *e)
@@ -144,14 +164,19 @@ static int rebuild_one(void *ctx, const struct kw_stored *e)
         if (rc == 0)
                 rc = derive(r->l, e, leaf, r->err);
         cJSON_Delete(leaf);
+        if (rc == 0)
+                tell(e->seq, r->size);
         return rc < 0 ? kw_store_failed(r->l, rc, r->err) : rc;
 }
 
 int kw_rebuild(struct kw_ledger *l, struct kw_error *err)
 {
-        struct rebuild r = {l, err};
+        struct rebuild r = {l, err, 0};
+        int rc = kw_ledger_size(l, &r.size);
         char sql[64];
 
+        if (rc)
+                return kw_store_failed(l, rc, err);
         for (const struct kw_derived *t = kw_derived; t->name; t++) {
                 snprintf(sql, sizeof(sql), "DELETE FROM %s", t->name);
                 if (sqlite3_exec(l->db, sql, NULL, NULL, NULL))

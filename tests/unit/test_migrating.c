@@ -47,6 +47,17 @@ static int64_t level(struct kw_ledger *l)
         return n;
 }
 
+static int64_t last_told, told_of;
+
+static void note(void *ctx, const char *what, int64_t done, int64_t of)
+{
+        (void)ctx;
+        ck_assert_str_ne(what, "");
+        ck_assert_int_gt(done, last_told);
+        last_told = done;
+        told_of = of;
+}
+
 START_TEST(derived_rows_are_kept_or_made_again)
 {
         const struct step_case *c = &cases[_i];
@@ -63,7 +74,12 @@ START_TEST(derived_rows_are_kept_or_made_again)
         sqlite3_set_authorizer(l->db, NULL, NULL);
         ck_assert_int_eq(kw_ledger_head(l, &before, &err), 0);
         ck_assert_int_eq(kw_do(l, "UPDATE run SET machine = 'TOUCHED'", ""), 0);
+        last_told = told_of = 0;
+        kw_ledger_tell_of_bringing_up(note, NULL);
         rc = kw_migrate(l, steps, KW_LEDGER_LEVEL, &err);
+        kw_ledger_tell_of_bringing_up(NULL, NULL);
+        ck_assert_msg(told_of == (c->again ? before.size : 0) && last_told == told_of, "%s: told of %d", c->name,
+                      (int)told_of);
         ck_assert_msg((rc != 0) == c->fails, "%s: %d %s", c->name, rc, err.text);
         ck_assert_msg((touched(l) == 0) == c->again, "%s: %d rows are as they were touched", c->name, (int)touched(l));
         ck_assert_int_eq(level(l), c->fails ? KW_LEDGER_LEVEL : c->steps[1] ? 1002 : 1001);
