@@ -97,19 +97,6 @@ static int bind(sqlite3_stmt *stmt, const char *types, va_list args)
         return rc ? errno_of(rc) : 0;
 }
 
-static int ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const char *types, va_list args)
-{
-        struct kw_prepared *p = NULL;
-        int rc = find_prepared(l, sql, &p);
-
-        q->stmt = NULL;
-        if (rc)
-                return rc;
-        q->stmt = p->stmt;
-        sqlite3_reset(p->stmt);
-        return bind(p->stmt, types, args);
-}
-
 #define LOOK_EVERY 256    /* statements */
 #define LOOK_STEPS 200000 /* of SQLite's machine, some milliseconds */
 
@@ -128,14 +115,27 @@ void kw_ledger_while(struct kw_ledger *l, bool (*wanted)(void *ctx), void *ctx)
         sqlite3_progress_handler(l->db, wanted ? LOOK_STEPS : 0, wanted ? unwanted : NULL, l);
 }
 
-int kw_ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const char *types, ...)
+static int ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const char *types, va_list args)
 {
-        va_list args;
+        struct kw_prepared *p = NULL;
         int rc;
 
         q->stmt = NULL;
         if (l->wanted && ++l->asked % LOOK_EVERY == 0 && unwanted(l))
                 return -ECANCELED;
+        rc = find_prepared(l, sql, &p);
+        if (rc)
+                return rc;
+        q->stmt = p->stmt;
+        sqlite3_reset(p->stmt);
+        return bind(p->stmt, types, args);
+}
+
+int kw_ask(struct kw_ledger *l, struct kw_query *q, const char *sql, const char *types, ...)
+{
+        va_list args;
+        int rc;
+
         va_start(args, types);
         rc = ask(l, q, sql, types, args);
         va_end(args);
