@@ -5,6 +5,7 @@
 
 #include <errno.h>
 #include <stdalign.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -44,6 +45,22 @@ void *kw_arena_get(struct kw_arena *arena, size_t n)
         }
         out = chunk->bytes + chunk->used;
         chunk->used += need;
+        return out;
+}
+
+const char *kw_arena_words(struct kw_arena *arena, const char *fmt, va_list ap)
+{
+        va_list again;
+        char *out = NULL;
+        int n;
+
+        va_copy(again, ap);
+        n = vsnprintf(NULL, 0, fmt, again);
+        va_end(again);
+        if (n >= 0)
+                out = kw_arena_get(arena, (size_t)n + 1);
+        if (out)
+                vsnprintf(out, (size_t)n + 1, fmt, ap);
         return out;
 }
 

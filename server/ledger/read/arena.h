@@ -8,6 +8,8 @@
  */
 #include "kinwire/spans.h"
 
+#include <stdarg.h>
+
 struct kw_arena_chunk;
 
 /** All zero is a valid empty arena; free with kw_arena_free(). */
@@ -18,6 +20,8 @@ struct kw_arena {
 void kw_arena_free(struct kw_arena *arena);
 /** kw_arena_get - @n zeroed bytes, NULL when there is no memory. */
 void *kw_arena_get(struct kw_arena *arena, size_t n);
+/** kw_arena_words - what vprintf would write; NULL when there is no memory. */
+const char *kw_arena_words(struct kw_arena *arena, const char *fmt, va_list ap) __attribute__((format(printf, 2, 0)));
 /** kw_arena_text - a copy of @text. NULL gives NULL; with *@failed set when there is no memory. */
 const char *kw_arena_text(struct kw_arena *arena, const char *text, bool *failed);
 /** kw_arena_spans - a copy of @s that must not be freed or added to. Return: 0; -ENOMEM. */

@@ -52,17 +52,11 @@ __attribute__((format(printf, 7, 8))) static int add(struct gathering *g, enum k
         struct kw_list *list = kw_lack_row(what)->bars ? &g->bars : &g->know;
         struct kw_lacking_row *row = kw_list_more(&g->r->arena, list, sizeof(*row));
         bool failed = false;
-        va_list ap, again;
-        char *text;
-        int n;
+        const char *text;
+        va_list ap;
 
         va_start(ap, fmt);
-        va_copy(again, ap);
-        n = vsnprintf(NULL, 0, fmt, ap);
-        text = row && n >= 0 ? kw_arena_get(&g->r->arena, (size_t)n + 1) : NULL;
-        if (text)
-                vsnprintf(text, (size_t)n + 1, fmt, again);
-        va_end(again);
+        text = row ? kw_arena_words(&g->r->arena, fmt, ap) : NULL;
         va_end(ap);
         if (!text)
                 return -ENOMEM;

@@ -116,6 +116,7 @@ static int next_head(struct kw_export *x, struct kw_buf *out, struct kw_error *e
         return 0;
 }
 
+/* What is the same in every pack. */
 static int put_text(const char *name, struct kw_buf *out)
 {
         for (const struct kw_embedded *text = kw_pack_texts; text->name; text++) {
@@ -123,30 +124,6 @@ static int put_text(const char *name, struct kw_buf *out)
                         kw_buf_add(out, text->bytes, text->n);
         }
         return 0;
-}
-
-static int next_howto(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
-{
-        (void)x, (void)err;
-        return put_text("HOWTO.txt", out);
-}
-
-static int next_check(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
-{
-        (void)x, (void)err;
-        return put_text("check.py", out);
-}
-
-static int next_check_certificates(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
-{
-        (void)x, (void)err;
-        return put_text("certificates.py", out);
-}
-
-static int next_grew(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
-{
-        (void)x, (void)err;
-        return put_text("grew.py", out);
 }
 
 static int next_certificates(struct kw_export *x, struct kw_buf *out, struct kw_error *err)
@@ -171,9 +148,9 @@ static int next_manifest(struct kw_export *x, struct kw_buf *out, struct kw_erro
 }
 
 static const struct {
-        const char *name; /* NULL: one member for each certificate that has a document */
-        bool of_origin;   /* only where there is one thing to report on */
-        member_next *next;
+        const char *name;  /* NULL: one member for each certificate that has a document */
+        bool of_origin;    /* only where there is one thing to report on */
+        member_next *next; /* NULL: one of kw_pack_texts */
 } members[] = {
         {"report.pdf", true, kw_report_next},
         {"lots.csv", false, kw_csv_next},
@@ -182,10 +159,10 @@ static const struct {
         {"certificates.ndjson", false, next_certificates},
         {NULL, false, next_certificate},
         {"head.json", false, next_head},
-        {"HOWTO.txt", false, next_howto},
-        {"check.py", false, next_check},
-        {"certificates.py", false, next_check_certificates},
-        {"grew.py", false, next_grew},
+        {"HOWTO.txt", false, NULL},
+        {"check.py", false, NULL},
+        {"certificates.py", false, NULL},
+        {"grew.py", false, NULL},
         {"MANIFEST.sha256", false, next_manifest},
 };
 
@@ -246,7 +223,7 @@ static int go_on(struct kw_export *x, struct pack *p, struct kw_error *err)
         if (rc)
                 return rc;
         kw_buf_clear(&p->piece);
-        more = members[p->member].next(x, &p->piece, err);
+        more = members[p->member].next ? members[p->member].next(x, &p->piece, err) : put_text(name_of(p), &p->piece);
         if (more != 0 && more != 1)
                 return more;
         if (p->piece.failed)

@@ -12,17 +12,11 @@
 
 const char *kw_sheet_words(struct kw_sheet *s, const char *fmt, ...)
 {
-        va_list ap, again;
-        char *text;
-        int n;
+        const char *text;
+        va_list ap;
 
         va_start(ap, fmt);
-        va_copy(again, ap);
-        n = vsnprintf(NULL, 0, fmt, ap);
-        text = n >= 0 ? kw_arena_get(kw_reader_arena(s->r), (size_t)n + 1) : NULL;
-        if (text)
-                vsnprintf(text, (size_t)n + 1, fmt, again);
-        va_end(again);
+        text = kw_arena_words(kw_reader_arena(s->r), fmt, ap);
         va_end(ap);
         s->failed = s->failed || !text;
         return text ? text : "";
