@@ -102,6 +102,19 @@ static void lay_out(struct walk *w, const struct graph *g)
 
 /* --- forward ------------------------------------------------------------------------------------------ */
 
+/* @run is looked at in its turn; nothing hangs on it yet when it is put off first. */
+static inline void put_off(struct walk *w, uint32_t run)
+{
+        const uint64_t bit = UINT64_C(1) << (run & 63);
+
+        if (w->waiting[run / 64] & bit)
+                return;
+        w->waiting[run / 64] |= bit;
+        w->head[run] = UINT32_MAX;
+        w->most = run / 64 > w->most ? run / 64 : w->most;
+        w->least = run / 64 < w->least ? run / 64 : w->least;
+}
+
 static void enter(struct walk *w, uint32_t lot)
 {
         for (uint32_t i = w->g->first_feed[lot]; i < w->g->first_feed[lot + 1]; i++) {
@@ -112,13 +125,7 @@ static void enter(struct walk *w, uint32_t lot)
                                 break;
                 if (k == n)
                         continue;
-                uint64_t bit = UINT64_C(1) << (run & 63);
-                if (!(w->waiting[run / 64] & bit)) {
-                        w->waiting[run / 64] |= bit;
-                        w->head[run] = UINT32_MAX;
-                        w->most = run / 64 > w->most ? run / 64 : w->most;
-                        w->least = run / 64 < w->least ? run / 64 : w->least;
-                }
+                put_off(w, run);
                 w->next[i] = w->head[run];
                 w->head[run] = i;
         }
@@ -293,14 +300,8 @@ static void found_in(struct walk *w, uint32_t lot, struct interval at)
                 w->at[lot] = UINT32_MAX;
                 if (pack != UINT32_MAX) {
                         uint32_t run = w->run_of_pack[pack];
-                        uint64_t bit = UINT64_C(1) << (run & 63);
 
-                        if (!(w->waiting[run / 64] & bit)) {
-                                w->waiting[run / 64] |= bit;
-                                w->head[run] = UINT32_MAX;
-                                w->most = run / 64 > w->most ? run / 64 : w->most;
-                                w->least = run / 64 < w->least ? run / 64 : w->least;
-                        }
+                        put_off(w, run);
                         w->n[lot] = w->head[run];
                         w->head[run] = lot;
                 }
