@@ -6,8 +6,9 @@ import shutil
 import subprocess
 
 import pytest
+from packs import repack, unpack
 from support import EXAMPLES, run_cli
-from test_export import export, load, repack, unpack
+from test_export import export, load
 
 ENTRIES = [json.loads(x) for x in (EXAMPLES / "5-small-mill" / "entries.ndjson").read_text().splitlines()]
 HALF = len(ENTRIES) // 2

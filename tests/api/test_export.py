@@ -1,6 +1,5 @@
 """What leaves the mill: entries that load again, tables, reports, packs that tell any change, and notes of the head."""
 import csv
-import hashlib
 import io
 import json
 import random
@@ -11,6 +10,7 @@ import zipfile
 from datetime import datetime, timedelta, timezone
 
 import pytest
+from packs import repack, unpack
 from support import KINWIRE, ROOT, entry, examples, run_cli
 
 DEMO = ROOT / "demo-data" / "mill.ndjson"
@@ -368,12 +368,6 @@ def pack(mill, tmp_path_factory):
     return path
 
 
-def unpack(pack, folder):
-    with zipfile.ZipFile(pack) as z:
-        z.extractall(folder)
-    return folder
-
-
 def checked(folder):
     """Exit status and words of sha256sum and of the pack's own script."""
     sums = subprocess.run(["sha256sum", "-c", "--quiet", "MANIFEST.sha256"], cwd=folder, capture_output=True, text=True)
@@ -412,16 +406,6 @@ def test_any_byte_that_is_changed_is_told(pack, tmp_path):
         assert run_cli("verify", spoiled).returncode == 1, cut
     spoiled.write_bytes(data + b"\0")
     assert run_cli("verify", spoiled).returncode == 1
-
-
-def repack(folder, to):
-    """Zipped anew, with a manifest that fits: a forger who knows how."""
-    names = sorted(x.name for x in folder.iterdir() if x.name != "MANIFEST.sha256")
-    manifest = "".join("%s  %s\n" % (hashlib.sha256((folder / n).read_bytes()).hexdigest(), n) for n in names)
-    (folder / "MANIFEST.sha256").write_text(manifest)
-    with zipfile.ZipFile(to, "w") as z:
-        for n in names + ["MANIFEST.sha256"]:
-            z.write(folder / n, n)
 
 
 def test_a_forged_entry_is_named(pack, tmp_path):

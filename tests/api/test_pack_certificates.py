@@ -5,6 +5,7 @@ import subprocess
 import zipfile
 
 import pytest
+from packs import repack, unpack
 from support import KINWIRE, ROOT, new_key, run_cli
 
 DEMO = ROOT / "demo-data" / "mill.ndjson"
@@ -35,12 +36,6 @@ def pack_of(mill, origin, path):
     assert done.returncode == 0, done.stderr
     assert run_cli("verify", path).returncode == 0
     return path
-
-
-def unpack(pack, folder):
-    with zipfile.ZipFile(pack) as z:
-        z.extractall(folder)
-    return folder
 
 
 def listed(folder):
@@ -104,17 +99,6 @@ def test_a_month_has_all_of_its_own(mill, tmp_path):
         rows = [json.loads(x) for x in z.read("certificates.ndjson").splitlines()]
         assert len(rows) > 20
         assert {c["pdf"] for c in rows if c["pdf"]} == {n for n in z.namelist() if n.startswith("certificate-")}
-
-
-def repack(folder, to, without=()):
-    """Zipped anew, with a manifest that fits: a forger who knows how."""
-    names = sorted(x.name for x in folder.iterdir() if x.name != "MANIFEST.sha256" and x.name not in without)
-    manifest = "".join("%s  %s\n" % (hashlib.sha256((folder / n).read_bytes()).hexdigest(), n) for n in names)
-    (folder / "MANIFEST.sha256").write_text(manifest)
-    with zipfile.ZipFile(to, "w") as z:
-        for n in names + ["MANIFEST.sha256"]:
-            z.write(folder / n, n)
-    return to
 
 
 def another_sum(c):
