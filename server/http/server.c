@@ -189,7 +189,7 @@ static struct MHD_Daemon *start_daemon(struct kw_http *http)
                 {MHD_OPTION_LISTEN_SOCKET, http->address.fd, NULL},
                 {MHD_OPTION_THREAD_POOL_SIZE, THREADS, NULL},
                 {MHD_OPTION_THREAD_STACK_SIZE, 1024 * 1024, NULL},
-                {MHD_OPTION_CONNECTION_LIMIT, CONNECTIONS, NULL},
+                {MHD_OPTION_CONNECTION_LIMIT, kw_descriptors_spare(CONNECTIONS), NULL},
                 {MHD_OPTION_PER_IP_CONNECTION_LIMIT, each ? PER_ADDRESS : 0, NULL},
                 {MHD_OPTION_CONNECTION_TIMEOUT, IDLE_SECONDS, NULL},
                 {MHD_OPTION_CONNECTION_MEMORY_LIMIT, HEADERS_MAX, NULL},

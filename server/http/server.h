@@ -14,7 +14,7 @@
  *      tls.c      the certificate                                       limits.c   how much is taken from whom
  *      say.c      what is told to whoever runs it                       rate.c     buckets of tokens
  *      gaps.c     gaps, which take long to find                         past.c     ledgers as they were
- *      months.c   months summed up for balances
+ *      months.c   months summed up for balances                         descriptors.c  how many can be let in
  *
  * A handler runs on one of the library's threads and must not wait for the disk or for another request: what takes long
  * is given to another thread while the connection is set aside (kw_request_aside), and taken up again when that is
@@ -208,6 +208,13 @@ void kw_say(struct kw_http *http, const char *fmt, ...) __attribute__((format(pr
 void kw_note(struct kw_http *http, enum kw_level level, const char *fmt, ...) __attribute__((format(printf, 3, 4)));
 /** kw_tell_request - one line for a request that was answered, when that is wanted. */
 void kw_tell_request(struct kw_request *r, unsigned status);
+
+/**
+ * kw_descriptors_spare - how many of @wanted connections there are descriptors for beside the server's own
+ *
+ * Raises the process's limit as far as that takes, if it may.
+ */
+unsigned kw_descriptors_spare(unsigned wanted);
 
 /** kw_address_listen - Return: 0; KW_BAD_REQUEST with a sentence. */
 int kw_address_listen(const struct kw_wanted *wanted, struct kw_address *out, struct kw_error *err);

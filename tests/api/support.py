@@ -87,13 +87,13 @@ class Heard:
 
 
 class Server:
-    """`kinwire serve --open` (or without it) on a free port, until stop()."""
+    """`kinwire serve --open` (or without it) on a free port, until stop(); `before` is run in the process first."""
 
-    def __init__(self, ledger, *args, open=True):
+    def __init__(self, ledger, *args, open=True, before=None):
         self.ledger = Path(ledger)
         self.process = subprocess.Popen(
             [KINWIRE, "serve", "--ledger", str(ledger), "--listen", "127.0.0.1:0", *(["--open"] if open else ["--as-root"]), *args],
-            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+            stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, preexec_fn=before)
         line = self.process.stdout.readline()
         found = re.search(r"https?://127\.0\.0\.1:\d+", line)
         if not found:

@@ -39,17 +39,22 @@ class Connection:
         self.http = None
 
     def ask(self, method, path, body=None):
+        """(status, what was answered), as text()."""
+        status, text = self.text(method, path, body)
+        return status, json.loads(text)
+
+    def text(self, method, path, body=None):
         """(status, what was answered); OSError or HTTPException when there was no answer."""
         if not self.http:
             self.http = http.client.HTTPConnection(self.address, timeout=self.timeout)
         try:
             self.http.request(method, path, body, JSON if body else {})
             answer = self.http.getresponse()
-            text = answer.read()
+            text = answer.read().decode()
         except (OSError, http.client.HTTPException):
             self.close()
             raise
-        return answer.status, json.loads(text)
+        return answer.status, text
 
     def close(self):
         if self.http:
