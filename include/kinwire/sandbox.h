@@ -22,7 +22,8 @@ struct kw_reachable {
  * kw_sandbox_files - leave this thread, and those it begins, the files in @reachable (ended by one without a path) and
  * no others; nothing can be run, and no connection made
  *
- * Return: 0; KW_NOT_FOUND, this kernel has no Landlock; KW_INTERNAL with a sentence.
+ * Return: 0; KW_NOT_FOUND, no Landlock here, and the sentence says whether the kernel hasn't it, it is switched off, or
+ * a container does not allow it; KW_INTERNAL with a sentence.
  */
 int kw_sandbox_files(const struct kw_reachable *reachable, struct kw_error *err);
 
@@ -32,7 +33,8 @@ int kw_sandbox_files(const struct kw_reachable *reachable, struct kw_error *err)
  *
  * Gone are running other programs, new processes, new sockets, tracing, other users, mounting, memory that is both
  * written and run, and every call not known here. A call that is gone fails; nothing is killed.
- * Return: 0; KW_NOT_FOUND, this kernel or processor has no such filter; KW_INTERNAL with a sentence.
+ * Return: 0; KW_NOT_FOUND, this kernel or processor has no such filter, or a container does not allow it;
+ * KW_INTERNAL with a sentence.
  */
 int kw_sandbox_calls(struct kw_error *err);
 

@@ -275,18 +275,33 @@ static void make(struct filter *f)
         ADD(f, FAIL(ENOSYS));
 }
 
+/* Why calls are not filtered, by what the kernel, or what stands between it and this process, answered. */
+static int unfiltered(int why, struct kw_error *err)
+{
+        if (why == EPERM || why == EACCES)
+                return kw_refuse(err, KW_NOT_FOUND, NULL,
+                                 "system calls can't be filtered here: the container, or what else this process was "
+                                 "started in, does not allow it (%s)",
+                                 strerror(why));
+        return kw_refuse(err, why == ENOSYS || why == EINVAL ? KW_NOT_FOUND : KW_INTERNAL, NULL,
+                         "this kernel does not filter system calls: %s", strerror(why));
+}
+
 int kw_sandbox_calls(struct kw_error *err)
 {
         struct filter filter;
         struct sock_fprog program = {.filter = filter.at};
+        long rc;
 
         make(&filter);
         program.len = filter.n;
-        if (prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0) < 0 ||
-            syscall(SYS_seccomp, SECCOMP_SET_MODE_FILTER, SECCOMP_FILTER_FLAG_TSYNC, &program) != 0)
-                return kw_refuse(err, errno == ENOSYS || errno == EINVAL ? KW_NOT_FOUND : KW_INTERNAL, NULL,
-                                 "this kernel does not filter system calls: %s", strerror(errno));
-        return 0;
+        if (prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0) < 0)
+                return unfiltered(errno, err);
+        rc = syscall(SYS_seccomp, SECCOMP_SET_MODE_FILTER, SECCOMP_FILTER_FLAG_TSYNC, &program);
+        if (rc > 0)
+                return kw_refuse(err, KW_INTERNAL, NULL, "thread %ld can't be brought under the filter of system calls",
+                                 rc);
+        return rc < 0 ? unfiltered(errno, err) : 0;
 }
 
 #else

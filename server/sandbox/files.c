@@ -74,6 +74,28 @@ static int allow(int rules, const struct rules *all, const struct kw_reachable *
                       : 0;
 }
 
+/* Why there is no Landlock here, by what the kernel, or what stands between it and this process, answered. */
+static int without(int why, struct kw_error *err)
+{
+        switch (why) {
+        case ENOSYS:
+                return kw_refuse(err, KW_NOT_FOUND, NULL,
+                                 "this kernel has no Landlock (Linux 5.13 and later have), or a container hides it");
+        case EOPNOTSUPP:
+                return kw_refuse(err, KW_NOT_FOUND, NULL,
+                                 "Landlock is switched off on this machine (it has to be named in lsm= when the kernel "
+                                 "is started)");
+        case EPERM:
+        case EACCES:
+                return kw_refuse(err, KW_NOT_FOUND, NULL,
+                                 "Landlock is not allowed here: the container, or what else this process was started "
+                                 "in, refuses the system call (%s)",
+                                 strerror(why));
+        default:
+                return kw_refuse(err, KW_INTERNAL, NULL, "the kernel's Landlock can't be used: %s", strerror(why));
+        }
+}
+
 int kw_sandbox_files(const struct kw_reachable *reachable, struct kw_error *err)
 {
         long version = syscall(SYS_landlock_create_ruleset, NULL, 0, LANDLOCK_CREATE_RULESET_VERSION);
@@ -81,15 +103,15 @@ int kw_sandbox_files(const struct kw_reachable *reachable, struct kw_error *err)
         int rules, rc = 0;
 
         if (version < 1)
-                return kw_refuse(err, KW_NOT_FOUND, NULL, "this kernel has no Landlock: %s", strerror(errno));
+                return without(errno, err);
         rules = (int)syscall(SYS_landlock_create_ruleset, &all, all_of((int)version, &all), 0);
         if (rules < 0)
-                return kw_refuse(err, KW_INTERNAL, NULL, "the kernel's Landlock can't be used: %s", strerror(errno));
+                return without(errno, err);
         for (; reachable->path && rc == 0; reachable++)
                 rc = allow(rules, &all, reachable, err);
         if (rc == 0 &&
             (prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0) < 0 || syscall(SYS_landlock_restrict_self, rules, 0) < 0))
-                rc = kw_refuse(err, KW_INTERNAL, NULL, "the kernel's Landlock can't be used: %s", strerror(errno));
+                rc = without(errno, err);
         close(rules);
         return rc;
 }

@@ -9,14 +9,18 @@
 
 #include <errno.h>
 #include <fcntl.h>
+#include <linux/filter.h>
+#include <linux/seccomp.h>
 #include <netinet/in.h>
 #include <pthread.h>
 #include <sched.h>
 #include <signal.h>
+#include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/mman.h>
+#include <sys/prctl.h>
 #include <sys/ptrace.h>
 #include <sys/resource.h>
 #include <sys/socket.h>
@@ -324,8 +328,78 @@ START_TEST(test_what_is_needed_and_not_there)
 }
 END_TEST
 
+/* What stands between a process and the kernel, as a container does: @call answers with @error. */
+static int refuse_call(int call, int error)
+{
+        struct sock_filter at[] = {
+                BPF_STMT(BPF_LD | BPF_W | BPF_ABS, offsetof(struct seccomp_data, nr)),
+                BPF_JUMP(BPF_JMP | BPF_JEQ | BPF_K, (unsigned)call, 0, 1),
+                BPF_STMT(BPF_RET | BPF_K, SECCOMP_RET_ERRNO | (unsigned)error),
+                BPF_STMT(BPF_RET | BPF_K, SECCOMP_RET_ALLOW),
+        };
+        struct sock_fprog program = {.len = sizeof at / sizeof at[0], .filter = at};
+
+        if (prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0) < 0)
+                return -1;
+        return (int)syscall(SYS_seccomp, SECCOMP_SET_MODE_FILTER, 0, &program);
+}
+
+static const struct {
+        int call, error, returned;
+        const char *said;
+} denials[] = {
+        {SYS_landlock_create_ruleset, ENOSYS, KW_NOT_FOUND, "this kernel has no Landlock"},
+        {SYS_landlock_create_ruleset, EOPNOTSUPP, KW_NOT_FOUND, "switched off"},
+        {SYS_landlock_create_ruleset, EPERM, KW_NOT_FOUND, "not allowed here: the container"},
+        {SYS_landlock_create_ruleset, EACCES, KW_NOT_FOUND, "not allowed here: the container"},
+        {SYS_landlock_create_ruleset, EMFILE, KW_INTERNAL, "Too many open files"},
+        {SYS_landlock_restrict_self, EPERM, KW_NOT_FOUND, "not allowed here: the container"},
+        {SYS_landlock_restrict_self, E2BIG, KW_INTERNAL, "Argument list too long"},
+        {SYS_seccomp, ENOSYS, KW_NOT_FOUND, "this kernel does not filter"},
+        {SYS_seccomp, EPERM, KW_NOT_FOUND, "can't be filtered here: the container"},
+        {SYS_seccomp, ENOMEM, KW_INTERNAL, "Cannot allocate memory"},
+};
+
+/* Return: WITHOUT where this can't be tried, 0 when what was returned and said is right. */
+static int try_denied(int i)
+{
+        const struct kw_reachable reachable[] = {{folder, true, true}, {0}};
+        struct kw_error err = {0};
+        bool files = denials[i].call != SYS_seccomp;
+        int rc;
+
+        if (denials[i].call == SYS_landlock_restrict_self && syscall(SYS_landlock_create_ruleset, NULL, 0, 1) < 1)
+                return WITHOUT; /* one doesn't come so far */
+        if (refuse_call(denials[i].call, denials[i].error))
+                return WITHOUT;
+        rc = files ? kw_sandbox_files(reachable, &err) : kw_sandbox_calls(&err);
+        if (rc == denials[i].returned && strstr(err.text, denials[i].said))
+                return 0;
+        fprintf(stderr, "%d: %s\n", rc, err.text);
+        return 1;
+}
+
+START_TEST(test_why_there_is_none)
+{
+        pid_t pid = fork();
+        int status;
+
+        ck_assert_int_ge(pid, 0);
+        if (pid == 0)
+                _exit(try_denied(_i));
+        ck_assert_int_eq(waitpid(pid, &status, 0), pid);
+        if (WIFEXITED(status) && WEXITSTATUS(status) == WITHOUT) {
+                printf("denial %d: can't be tried on this kernel\n", _i);
+                return;
+        }
+        ck_assert_msg(WIFEXITED(status) && WEXITSTATUS(status) == 0, "call %d answered with %s", denials[_i].call,
+                      strerror(denials[_i].error));
+}
+END_TEST
+
 static void add(TCase *tests)
 {
+        tcase_add_loop_test(tests, test_why_there_is_none, 0, sizeof denials / sizeof denials[0]);
         tcase_add_loop_test(tests, test_case, 0, sizeof cases / sizeof cases[0]);
         tcase_add_test(tests, test_what_is_needed_and_not_there);
 }
