@@ -134,6 +134,16 @@ void mill_package(struct mill *m, const char *lot, int64_t length)
         r->run.length_mm += length;
 }
 
+void mill_draw_two(struct mill *m, int64_t c, int64_t d, int32_t tolerance_ppm, int64_t seen)
+{
+        mill_receive(m, "C", c);
+        mill_receive(m, "D", d);
+        mill_run(m, "DR", tolerance_ppm);
+        mill_line(m, "1");
+        mill_feed(m, "C", 0, c, KW_OFF_OUTER, 0);
+        mill_feed(m, "D", 0, d, KW_OFF_OUTER, seen);
+}
+
 void mill_drop_line(struct mill *m)
 {
         struct mill_run *r = current(m);

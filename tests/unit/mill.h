@@ -59,6 +59,11 @@ void mill_line(struct mill *m, const char *label);
 void mill_feed(struct mill *m, const char *lot, int64_t from, int64_t to, enum kw_off off, int64_t seen);
 /* @lot NULL: scrap */
 void mill_package(struct mill *m, const char *lot, int64_t length);
+/*
+ * Coils C and D of so many millimetres are received and welded on line 1 of run DR, @seen as in mill_feed(); its
+ * packages follow.
+ */
+void mill_draw_two(struct mill *m, int64_t c, int64_t d, int32_t tolerance_ppm, int64_t seen);
 /* Takes the last line of the run away again, before it has feeds. */
 void mill_drop_line(struct mill *m);
 void mill_close(struct mill *m);

@@ -75,13 +75,8 @@ void __wrap_free(void *p)
 
 static void coils_to_rope(struct mill *m)
 {
-        mill_receive(m, "C", 500);
-        mill_receive(m, "D", 500);
         mill_receive(m, "X", 2000);
-        mill_run(m, "DR", 100000);
-        mill_line(m, "1");
-        mill_feed(m, "C", 0, 500, KW_OFF_OUTER, 0);
-        mill_feed(m, "D", 0, 500, KW_OFF_OUTER, 0);
+        mill_draw_two(m, 500, 500, 100000, 0);
         mill_package(m, "B", 1000);
         mill_close(m);
         mill_run(m, "ST", 1000);
