@@ -370,7 +370,7 @@ static int find(struct kw_gaps *g, struct kw_ledger *ledger, struct kw_index *in
         while (kw_gap_kind(g->kinds))
                 g->kinds++;
         if (rc == 0)
-                rc = kw_read_gaps(g->reader, &settings, &watch->stop, tell_found, watch, &g->list);
+                rc = kw_read_gaps(g->reader, index, &settings, &watch->stop, tell_found, watch, &g->list);
         if (rc == 0)
                 rc = weigh(g, index, watch);
         return rc == -ECANCELED || !g->reader ? rc : kw_reader_failed(g->reader, rc, err);

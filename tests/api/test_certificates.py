@@ -476,6 +476,8 @@ def state_everywhere(api, k, reel):
     assert one["state"] == listed["state"] == on_lot["state"] == found["state"]
     assert one["marks"] == listed["marks"] == on_lot["marks"]
     assert (k in marked) == (one["state"] == "marked")
+    overtaken = [g["code"] for g in api.get("/api/gaps", kind="overtaken")["gaps"]]
+    assert sorted(overtaken) == sorted(marked), "what is marked is a gap in the record, and nothing else is"
     return one["state"], [m["about"]["code"] for m in one["marks"] if m["cleared"] is None]
 
 

@@ -282,6 +282,29 @@ def test_a_certificate_that_a_hold_overtook(mill):
     assert mill.found() == []
 
 
+def test_a_recall_that_reaches_a_certified_reel_from_its_wire(mill):
+    """A hold on the rod is a gap of the rope's certificate as well, and one that is asked for by a heat, whatever it bars."""
+    mill.heat()
+    mill.rod()
+    mill.wind(["RC-1"], "RB-1", packages=[{"lot": "RB-1", "kind": "bobbin", "length_mm": 1_000_000, "diameter_um": 5500}])
+    mill.wind(["RB-1"], "RL-1")
+    mill.sent()
+    mill.put("certify", {"certificate": "C-1", "type": "3.1", "reels": ["RL-1"], "tests": ["T-RL-1"]})
+    assert of_kind(mill.api, "overtaken") == []
+    mill.put("hold", {"hold": "Q-1", "reason": "recall", "lots": [{"lot": "RC-1"}]})
+    found = of_kind(mill.api, "overtaken")
+    assert [(g["code"], g["detail"], g["sold_mm"]) for g in found] == [("C-1", "recalled", 1_000_000)]
+    mill.put("release", {"hold": "Q-1", "disposition": "release", "reason": "sound"})
+    assert of_kind(mill.api, "overtaken") == []
+    mill.rod("RC-2")
+    head = mill.api.get("/api/ledger/head")
+    mill.put("hold", {"hold": "Q-2", "reason": "a letter", "lots": [{"lot": "RC-2"}],
+                      "trace": {"origin": "heat:H1", "direction": "forward", **head}})
+    assert [g["code"] for g in of_kind(mill.api, "overtaken")] == ["C-1"]
+    mill.put("clear", {"certificate": "C-1", "reason": "another heat was meant"})
+    assert of_kind(mill.api, "overtaken") == []
+
+
 def test_tests_outside_a_calibration_and_without_one(mill):
     mill.heat()
     mill.rod()

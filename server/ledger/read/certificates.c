@@ -207,6 +207,17 @@ static int start_of(struct kw_reader *r, const cJSON *question, struct kw_hits *
         return rc > 0 ? 0 : rc;
 }
 
+int kw_read_asked_metal(struct kw_reader *r, const char *trace, struct kw_hits *hits)
+{
+        cJSON *question = NULL;
+        int rc = kw_json_read(trace, strlen(trace), &kw_any_size, &question, NULL);
+
+        if (rc == 0)
+                rc = start_of(r, question, hits);
+        cJSON_Delete(question);
+        return rc > 0 ? -EIO : rc;
+}
+
 static bool meet(const struct marking *m, const struct kw_hits *hits)
 {
         for (size_t i = 0; i < m->n_within; i++) {
@@ -223,16 +234,12 @@ static bool meet(const struct marking *m, const struct kw_hits *hits)
 static int asked_one(struct marking *m, const struct asked_hold *hold)
 {
         struct kw_hits *hits = kw_hits_new();
-        cJSON *question = NULL;
-        int rc = hits ? kw_json_read(hold->trace, strlen(hold->trace), &kw_any_size, &question, NULL) : -ENOMEM;
+        int rc = hits ? kw_read_asked_metal(m->r, hold->trace, hits) : -ENOMEM;
 
-        if (rc == 0)
-                rc = start_of(m->r, question, hits);
         if (rc == 0 && meet(m, hits))
                 rc = add_mark(m, KW_MARK_RECALLED, hold->seq, "hold", hold->code, hold->reason);
-        cJSON_Delete(question);
         kw_hits_free(hits);
-        return rc > 0 ? -EIO : rc;
+        return rc;
 }
 
 static int asked(struct marking *m)

@@ -120,6 +120,12 @@ struct kw_certificate_whole_row {
         size_t n_clearings;
         const char *document; /* JSON; NULL: it was recorded without one */
 };
+/**
+ * kw_read_asked_metal - the metal that the question of a hold starts from, added to @hits
+ * @trace: the question, JSON. What it names may be gone by now: then it starts from nothing.
+ * Return: 0; a negative errno.
+ */
+int kw_read_asked_metal(struct kw_reader *r, const char *trace, struct kw_hits *hits);
 /** kw_read_certificate - Return: 0; KW_NOT_FOUND; a negative errno. */
 int kw_read_certificate(struct kw_reader *r, const char *code, const struct kw_certificate_whole_row **out,
                         struct kw_error *err);

@@ -121,10 +121,11 @@ int kw_gap_take(struct kw_gap_search *s, struct kw_query *q, int rc)
         return rc;
 }
 
-int kw_read_gaps(struct kw_reader *r, const struct kw_gap_settings *settings, const atomic_bool *stop,
-                 void (*told)(void *ctx, size_t done, size_t of), void *ctx, struct kw_gap_list *out)
+int kw_read_gaps(struct kw_reader *r, struct kw_index *index, const struct kw_gap_settings *settings,
+                 const atomic_bool *stop, void (*told)(void *ctx, size_t done, size_t of), void *ctx,
+                 struct kw_gap_list *out)
 {
-        struct kw_gap_search s = {.r = r, .settings = settings, .stop = stop, .out = out};
+        struct kw_gap_search s = {.r = r, .index = index, .settings = settings, .stop = stop, .out = out};
         int rc = 0;
 
         for (s.kind = 0; rc == 0 && s.kind < KINDS; s.kind++) {

@@ -49,11 +49,13 @@ const char *kw_gap_kind(size_t i);
 bool kw_gap_broken(size_t i);
 /**
  * kw_read_gaps - every gap of every kind; texts stay valid as long as the reader
+ * @index: for traces, held at the size of the view; NULL: by the tables
  * @stop: ends it when it becomes true; @told: of each kind before it is looked for
  * Return: 0; -ECANCELED; a negative errno.
  */
-int kw_read_gaps(struct kw_reader *r, const struct kw_gap_settings *settings, const atomic_bool *stop,
-                 void (*told)(void *ctx, size_t done, size_t of), void *ctx, struct kw_gap_list *out);
+int kw_read_gaps(struct kw_reader *r, struct kw_index *index, const struct kw_gap_settings *settings,
+                 const atomic_bool *stop, void (*told)(void *ctx, size_t done, size_t of), void *ctx,
+                 struct kw_gap_list *out);
 
 /** What was dispatched of a lot, and when. */
 struct kw_sent_row {

@@ -1,11 +1,13 @@
 #ifndef KW_READ_GAPS_INSIDE_H
 #define KW_READ_GAPS_INSIDE_H
-/* Finding gaps, from inside: gaps.c has the table, gaps_made.c what is about metal and runs, gaps_papers.c the rest. */
+/* Finding gaps, from inside: gaps.c has the table, gaps_made.c what is about metal and runs,
+ * gaps_overtaken.c what is about certificates, gaps_papers.c the rest. */
 #include "gaps.h"
 #include "reader.h"
 
 struct kw_gap_search {
         struct kw_reader *r;
+        struct kw_index *index; /* or NULL */
         const struct kw_gap_settings *settings;
         const atomic_bool *stop;
         size_t kind; /* that is looked for */

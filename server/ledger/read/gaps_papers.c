@@ -1,9 +1,8 @@
 /*
- * Gaps about papers: tests, certificates, calibrations, and entries themselves.
+ * Gaps about papers: tests, calibrations, and entries themselves.
  */
 #include "gaps_inside.h"
 
-#include "certify.h"
 #include "quality.h"
 
 #include <cjson/cJSON.h>
@@ -191,74 +190,6 @@ int kw_gaps_calibration(struct kw_gap_search *s)
                 "");
 
         return kw_gap_take(s, &q, rc);
-}
-
-/* --- certificates --------------------------------------------------------------------------------------- */
-
-/*
- * What may have overtaken a certificate, found over all of them at once: a test that failed or was put right after it,
- * a reel put right, an open hold on a reel. Whether it did (it may have been cleared, or the certificate replaced) is
- * then asked of each, as its own page does.
- */
-static int suspect(struct kw_gap_search *s, struct kw_list *list)
-{
-        bool failed = false;
-        struct kw_query q;
-        int rc = kw_ask(s->r->ledger, &q,
-                        "WITH standing AS (SELECT id, seq, code FROM certificate c WHERE NOT EXISTS"
-                        "  (SELECT 1 FROM withdrawal w WHERE w.certificate = c.id)),"
-                        " over (id) AS ("
-                        "  SELECT c.id FROM standing c JOIN certificate_reel x ON x.certificate = c.id"
-                        "   JOIN hold_span h ON h.lot = x.lot WHERE NOT EXISTS (SELECT 1 FROM release_span f"
-                        "   WHERE f.hold = h.hold AND f.lot = h.lot AND f.from_mm <= h.from_mm AND f.to_mm >= h.to_mm)"
-                        "  UNION SELECT c.id FROM standing c JOIN certificate_reel x ON x.certificate = c.id"
-                        "   JOIN test t ON t.lot = x.lot AND t.verdict = 'fail' AND t.seq > c.seq"
-                        "  UNION SELECT c.id FROM standing c JOIN certificate_test x ON x.certificate = c.id"
-                        "   JOIN test t ON t.id = x.test JOIN correction k ON k.target = t.seq AND k.seq > c.seq"
-                        "  UNION SELECT c.id FROM standing c JOIN certificate_reel x ON x.certificate = c.id"
-                        "   JOIN lot l ON l.id = x.lot JOIN correction k ON k.target = l.seq AND k.seq > c.seq)"
-                        " SELECT c.code FROM over o JOIN standing c ON c.id = o.id ORDER BY c.id",
-                        "");
-
-        while (rc == 0 && (rc = kw_next(s->r->ledger, &q)) == 1) {
-                const char **code = kw_list_more(&s->r->arena, list, sizeof(*code));
-
-                rc = code ? 0 : -ENOMEM;
-                if (code)
-                        *code = kw_keep_text(s->r, &q, 0, &failed);
-        }
-        kw_end(&q);
-        return failed ? -ENOMEM : rc;
-}
-
-/* The gap of a certificate that is marked; its reels are the metal. */
-static int overtaken(struct kw_gap_search *s, const char *code)
-{
-        const struct kw_certificate_whole_row *c;
-        const char *why = NULL;
-        int rc = kw_read_certificate(s->r, code, &c, NULL);
-
-        if (rc || c->is != KW_CERTIFICATE_MARKED)
-                return rc > 0 ? -EIO : rc;
-        for (size_t i = 0; i < c->n_marks && !why; i++) {
-                if (!c->marks[i].cleared)
-                        why = kw_mark_text(c->marks[i].what);
-        }
-        rc = kw_gap_add(s, "certificate", c->code, c->seq, KW_NONE, why);
-        for (size_t i = 0; rc == 0 && i < c->n_reels; i++)
-                rc = kw_gap_seed(s, c->reels[i]->id, 0, c->reels[i]->length_mm);
-        return rc;
-}
-
-/* In force, though something that came after it speaks against it. */
-int kw_gaps_overtaken(struct kw_gap_search *s)
-{
-        struct kw_list list = {0};
-        int rc = suspect(s, &list);
-
-        for (size_t i = 0; rc == 0 && i < list.n; i++)
-                rc = overtaken(s, ((const char *const *)list.at)[i]);
-        return rc;
 }
 
 /* --- entries ---------------------------------------------------------------------------------------------- */
