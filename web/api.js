@@ -184,6 +184,9 @@ export async function getText(path, query, type) {
   return answer.text();
 }
 
+/** A file to save, as the answer that brings it. */
+export const file = (path, query) => patiently(() => send(url(path, query), {}));
+
 /** The name of this terminal, as entries carry it. */
 export const terminal = () => localStorage.getItem('kinwire.terminal') || 'WEB';
 

@@ -9,6 +9,7 @@ import { frame, trouble } from './frame.js';
 import { decided } from './decided.js';
 import { link } from './parts.js';
 import { inWords } from './question.js';
+import { problemText } from './said.js';
 import { learnArea, t } from './words.js';
 
 const PAGE = 100;
@@ -77,7 +78,7 @@ async function reach(hold, place) {
     );
     place.dataset.known = 'true';
   } catch (problem) {
-    put(place, problem.message);
+    put(place, problemText(problem));
   }
 }
 

@@ -3,7 +3,7 @@
 import { el, put } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
-import { problemText } from './said.js';
+import { findingText, problemText } from './said.js';
 import { t, term } from './words.js';
 
 const DISPOSITIONS = ['release', 'concession', 'rework', 'regrade', 'scrap'];
@@ -156,7 +156,7 @@ export function decideDialog(hold, as, given = null, done = () => {}) {
           el('strong', null, t(`${as}.done`, { hold: hold.hold })),
           ' ',
           el('a', { href: api.pageOf('entry', receipt.seq) }, t('entry-n', { seq: receipt.seq })),
-          (receipt.findings || []).map((f) => el('p', null, f.text)),
+          (receipt.findings || []).map((f) => el('p', null, findingText(f))),
         ),
       );
       send.hidden = true;

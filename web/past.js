@@ -4,6 +4,7 @@
 import { byId, el, put } from './dom.js';
 import * as api from './api.js';
 import * as fmt from './format.js';
+import { problemText } from './said.js';
 import { learnArea, t } from './words.js';
 
 /** This page's address with another size, or none. */
@@ -35,7 +36,7 @@ function goBack() {
           if (size === null) put(wrong, t('past.wrong'));
           else location.assign(withSize(size));
         } catch (problem) {
-          put(wrong, problem.status === 0 ? t('no-answer') : problem.message);
+          put(wrong, problemText(problem));
         }
       },
     },

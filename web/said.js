@@ -35,7 +35,9 @@ const strand = (text) =>
 
 /** One value, by its name. `values`: all of them, since a figure may be of the property that another names. */
 function shown(name, value, values) {
-  if (name === 'a' || name === 'b' || name === 'of') return term('field', value);
+  if (name === 'a' || name === 'b' || name === 'of' || name === 'parameter')
+    return typeof value === 'number' ? value : term('field', value);
+  if (name === 'type') return term('type', value);
   if (values.as === 'number' && ['n', 'min', 'max'].includes(name)) return fmt.figure(values.member, value);
   if (name === 'kind') return known(`kind.${value}`) ? t(`kind.${value}`) : term('entry', value);
   if (name === 'by') return claims(value);

@@ -2,8 +2,10 @@
 // address of the API, and the browser saves what it answers.
 
 import { el, put } from './dom.js';
-import { url } from './api.js';
+import * as api from './api.js';
+import * as fmt from './format.js';
 import { TYPES } from './question.js';
+import { problemText } from './said.js';
 import { t } from './words.js';
 
 const SCOPES = ['origin', 'month', 'times', 'all'];
@@ -66,6 +68,14 @@ function codeField(now) {
         DIRECTIONS.map((v) => el('option', { value: v }, t(`take.direction.${v || 'usual'}`))),
       ),
     ),
+    ['from', 'to'].map((end) =>
+      field(
+        `take-${end}`,
+        `question.${end}`,
+        el('input', { id: `take-${end}`, inputmode: 'decimal', autocomplete: 'off' }),
+        t('question.inner', { unit: fmt.unitOf('length') }),
+      ),
+    ),
     field('take-month', 'take.month', el('input', { id: 'take-month', placeholder: now, inputmode: 'numeric' })),
     field('take-since', 'take.since', el('input', { id: 'take-since', type: 'datetime-local' }), t('utc')),
     field('take-until', 'take.until', el('input', { id: 'take-until', type: 'datetime-local' }), t('take.until.hint')),
@@ -109,6 +119,7 @@ export function takeOut(form) {
     const scope = picked('scope');
     for (const name of ['type', 'code', 'direction']) show(name, scope === 'origin');
     show('month', scope === 'month');
+    for (const name of ['from', 'to']) show(name, scope === 'origin' && input('type').value === 'lot');
     const timed = scope === 'times' || (scope === 'origin' && TIMED.includes(input('type').value));
     for (const name of ['since', 'until']) show(name, timed);
     for (const { name, thing } of FORMS) {
@@ -125,6 +136,15 @@ export function takeOut(form) {
     return null;
   }
 
+  /* The part of a lot; of neither end nothing is said. Null when it is not whole. */
+  function part() {
+    const ends = ['from', 'to'].filter((name) => !input(name).closest('.field').hidden && input(name).value.trim());
+    if (ends.length === 0) return {};
+    const at = Object.fromEntries(ends.map((name) => [`${name}_mm`, fmt.readQuantity(input(name).value, 'length')]));
+    const bad = ends.find((name) => !(at[`${name}_mm`] >= 0)) || ['from', 'to'].find((name) => !ends.includes(name));
+    return bad ? missing(bad) : at;
+  }
+
   /* What is asked for as the API says it; null, with the reason on the page, when it is not whole. */
   function asked() {
     const scope = picked('scope');
@@ -138,7 +158,8 @@ export function takeOut(form) {
     }
     const code = input('code').value.trim().toUpperCase();
     if (!code) return missing('code');
-    return { origin: `${input('type').value}:${code}`, direction: input('direction').value, ...times };
+    const ends = part();
+    return ends && { origin: `${input('type').value}:${code}`, direction: input('direction').value, ...times, ...ends };
   }
 
   form.addEventListener('change', fit);
@@ -147,18 +168,18 @@ export function takeOut(form) {
     put(wrong);
     const question = asked();
     if (!question) return;
-    const where = url('/api/export', { ...question, as: picked('as') });
+    const query = { ...question, as: picked('as') };
     // Everything may be long: the browser saves it as it comes. Of the rest what is refused is told here.
-    if (picked('scope') === 'all') return el('a', { href: where, download: '' }).click();
+    if (picked('scope') === 'all') return el('a', { href: api.url('/api/export', query), download: '' }).click();
     try {
-      const answer = await fetch(where);
-      if (!answer.ok) return put(wrong, (await answer.json()).detail);
+      const answer = await api.file('/api/export', query);
       const name = /filename="([^"]+)"/.exec(answer.headers.get('Content-Disposition') || '');
       const place = URL.createObjectURL(await answer.blob());
       el('a', { href: place, download: name ? name[1] : 'export' }).click();
       setTimeout(() => URL.revokeObjectURL(place), 60000);
-    } catch {
-      return put(wrong, t('no-answer'));
+    } catch (problem) {
+      put(wrong, problemText(problem));
+      if (!(problem instanceof api.Problem)) throw problem;
     }
     return null;
   });

@@ -64,6 +64,14 @@ extern const char *const kw_joint_members[];
 /** kw_code_ok - 1 to 40 characters out of A-Z 0-9 . / - */
 bool kw_code_ok(const char *code);
 
+/**
+ * kw_seq_read - the number of an entry, as it stands in an address or on a command line
+ * @tail: what has to follow its digits, as ".pdf"; "" for nothing
+ *
+ * Return: the number; 0 when @text is none, which no entry has.
+ */
+int64_t kw_seq_read(const char *text, const char *tail);
+
 /** kw_key_new - a key that nobody has made before: a version 4 UUID (RFC 9562, section 5.4). */
 void kw_key_new(char out[KW_KEY_LEN + 1]);
 

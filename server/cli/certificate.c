@@ -117,13 +117,10 @@ const struct kw_command kw_certificate_command = {
 
 static int drill(struct kw_ledger *ledger, const char *word, struct kw_buf *pdf, struct kw_error *err)
 {
-        int64_t seq = 0;
+        const int64_t seq = kw_seq_read(word, "");
 
-        for (const char *c = word; *c; c++) {
-                if (*c < '0' || *c > '9' || seq > INT64_MAX / 100)
-                        return kw_refuse(err, KW_NOT_FOUND, NULL, "%s is not the number of an entry", word);
-                seq = seq * 10 + (*c - '0');
-        }
+        if (!seq)
+                return kw_refuse(err, KW_NOT_FOUND, NULL, "%s is not the number of an entry", word);
         return kw_trial_pdf(ledger, seq, pdf, err);
 }
 

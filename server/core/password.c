@@ -183,8 +183,10 @@ int kw_password_check(const char *text, const char *person, const char *name, co
         struct folded f;
 
         if (n < KW_PASSWORD_MIN || n > KW_PASSWORD_MAX)
-                return kw_refuse(err, KW_BAD_VALUE, pointer, "a password has %d to %d characters, whichever you like",
-                                 KW_PASSWORD_MIN, KW_PASSWORD_MAX);
+                return kw_refuse_with(
+                        err, KW_BAD_VALUE, pointer, "password-length",
+                        KW_VALUES(KW_FIGURE("least", KW_PASSWORD_MIN), KW_FIGURE("most", KW_PASSWORD_MAX)),
+                        "a password has %d to %d characters, whichever you like", KW_PASSWORD_MIN, KW_PASSWORD_MAX);
         f.n = strlen(text);
         for (size_t i = 0; i <= f.n; i++) {
                 f.plain[i] = (char)tolower((unsigned char)text[i]);
@@ -192,9 +194,10 @@ int kw_password_check(const char *text, const char *person, const char *name, co
         }
         if (unexplained(&f, person, name) >= UNEXPLAINED)
                 return 0;
-        return kw_refuse(err, KW_BAD_VALUE, pointer,
-                         "this is among the passwords that are tried first: rows of keys, repetitions, names and the "
-                         "mill's own words; take a few words that have nothing to do with each other");
+        return kw_refuse_with(
+                err, KW_BAD_VALUE, pointer, "password-common", NULL,
+                "this is among the passwords that are tried first: rows of keys, repetitions, names and the "
+                "mill's own words; take a few words that have nothing to do with each other");
 }
 
 /* --- PINs ------------------------------------------------------------------------------------- */
@@ -236,11 +239,14 @@ int kw_pin_check(const char *text, const char *person, const char *badge, const 
         size_t n = strlen(text);
 
         if (n < KW_PIN_MIN || n > KW_PIN_MAX || strspn(text, "0123456789") != n)
-                return kw_refuse(err, KW_BAD_VALUE, pointer, "a PIN has %d to %d digits", KW_PIN_MIN, KW_PIN_MAX);
+                return kw_refuse_with(err, KW_BAD_VALUE, pointer, "pin-length",
+                                      KW_VALUES(KW_FIGURE("least", KW_PIN_MIN), KW_FIGURE("most", KW_PIN_MAX)),
+                                      "a PIN has %d to %d digits", KW_PIN_MIN, KW_PIN_MAX);
         if (is_row(text, n) || is_repetition(text, n))
-                return kw_refuse(err, KW_BAD_VALUE, pointer,
-                                 "this PIN is among those that are tried first: digits in a row, or repeated");
+                return kw_refuse_with(err, KW_BAD_VALUE, pointer, "pin-common", NULL,
+                                      "this PIN is among those that are tried first: digits in a row, or repeated");
         if (is_in(text, person) || (badge && is_in(text, badge)))
-                return kw_refuse(err, KW_BAD_VALUE, pointer, "a PIN is not what stands on the badge");
+                return kw_refuse_with(err, KW_BAD_VALUE, pointer, "pin-badge", NULL,
+                                      "a PIN is not what stands on the badge");
         return 0;
 }

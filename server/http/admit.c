@@ -46,11 +46,12 @@ static int find_whose(struct kw_request *r, struct setting *s, struct kw_error *
         int rc = 0;
 
         if (!s->code && s->given)
-                rc = kw_refuse(err, KW_MISSING, "/code", "a code is missing, or sign in first");
+                rc = kw_refuse_with(err, KW_MISSING, "/code", "code-or-session", NULL,
+                                    "a code is missing, or sign in first");
         else if (s->code && !s->given)
-                rc = kw_refuse(err, KW_MISSING, "/person", "whose code this is is missing");
+                rc = kw_refuse_with(err, KW_MISSING, "/person", "whose", NULL, "whose code this is is missing");
         else if (!s->code && !has_session(r))
-                rc = kw_refuse(err, KW_NO_SESSION, NULL, "sign in first, or give a code");
+                rc = kw_refuse_with(err, KW_NO_SESSION, NULL, "or-code", NULL, "sign in first, or give a code");
         else if (!s->code)
                 rc = kw_check_csrf(r, err);
         if (rc)
@@ -88,8 +89,8 @@ static int check_proof(struct kw_request *r, const struct setting *s, struct kw_
         else if (s->what == KW_PASSWORD)
                 rc = kw_access_try(r->http->access, KW_PASSWORD, s->person, s->old, &right, err);
         else if (!r->identity.who.fresh)
-                return kw_refuse(err, KW_PASSWORD_AGAIN, NULL,
-                                 "a PIN is set with the password given again just before");
+                return kw_refuse_with(err, KW_PASSWORD_AGAIN, NULL, "pin", NULL,
+                                      "a PIN is set with the password given again just before");
         else
                 right = true;
         if (rc || (right && s->known.code[0]))
@@ -134,7 +135,8 @@ static int set_password(struct kw_request *r, struct kw_buf *out, struct kw_erro
         int rc = kw_form_read(r, fields, err);
 
         if (!rc && !s.code == !s.old)
-                rc = kw_refuse(err, KW_MISSING, "/old", "the old password or a code, one of them");
+                rc = kw_refuse_with(err, KW_MISSING, "/old", "old-or-code", NULL,
+                                    "the old password or a code, one of them");
         return rc ? rc : set(r, &s, out, err);
 }
 
@@ -197,7 +199,8 @@ static int give_person_code(struct kw_request *r, enum kw_code_for what, struct 
         if (!rc)
                 rc = kw_known_person(r, code, &person, &only, err);
         if (!rc && !person.code[0])
-                rc = kw_refuse(err, KW_UNKNOWN_PERSON, NULL, "there is no person %s, or %s has left", code, code);
+                rc = kw_refuse_with(err, KW_UNKNOWN_PERSON, NULL, "left", KW_VALUES(KW_WORD("code", code)),
+                                    "there is no person %s, or %s has left", code, code);
         if (rc)
                 return rc;
         return give_code(
@@ -228,7 +231,8 @@ static int open_terminal(struct kw_request *r, const char *code, struct kw_error
         rc = kw_find_terminal(ledger, code, &terminal, err);
         kw_reader_give(r->http, ledger);
         if (!rc && (!terminal.code[0] || terminal.closed))
-                rc = kw_refuse(err, KW_UNKNOWN_TERMINAL, NULL, "there is no terminal %s in use", code);
+                rc = kw_refuse_with(err, KW_UNKNOWN_TERMINAL, NULL, "in-use", KW_VALUES(KW_WORD("code", code)),
+                                    "there is no terminal %s in use", code);
         return rc;
 }
 
@@ -312,7 +316,8 @@ static int give_token(struct kw_request *r, struct kw_buf *out, struct kw_error 
         rc = kw_find_token(ledger, code, &token, err);
         kw_reader_give(r->http, ledger);
         if (!rc && (!token.code[0] || token.closed))
-                rc = kw_refuse(err, KW_UNKNOWN_TOKEN, NULL, "there is no token %s in use", code);
+                rc = kw_refuse_with(err, KW_UNKNOWN_TOKEN, NULL, "in-use", KW_VALUES(KW_WORD("code", code)),
+                                    "there is no token %s in use", code);
         if (!rc)
                 rc = kw_say_access(r->http, r->identity.by, r->identity.terminal,
                                    &(struct kw_said_access){.what = "token-given", .token = code}, err);

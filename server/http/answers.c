@@ -45,7 +45,8 @@ int kw_ask_makeup(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf 
         int rc = kw_request_code(r->part[0], "lot", lot, err);
 
         if (!rc && kind && !kw_lot_kind(kind))
-                rc = kw_refuse(err, KW_BAD_REQUEST, NULL, "there is no kind of lot \"%.40s\"", kind);
+                rc = kw_refuse_with(err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", kind)),
+                                    "there is no kind of lot \"%.40s\"", kind);
         return rc ? rc : kw_answer_makeup(ledger, lot, by ? by : "heat", kind, out, err);
 }
 
@@ -62,7 +63,8 @@ int kw_ask_find(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *o
         const char *text = kw_request_query(r, "q");
 
         if (!text || strlen(text) > FIND_MAX)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"q\" is what to look for, at most %d bytes", FIND_MAX);
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "find", KW_VALUES(KW_FIGURE("most", FIND_MAX)),
+                                      "\"q\" is what to look for, at most %d bytes", FIND_MAX);
         return kw_answer_find(ledger, text, out, err);
 }
 
@@ -144,7 +146,8 @@ int kw_ask_entries(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf
         int rc = kw_request_int(r, "before", 1, INT64_MAX, 0, &filter.before, err);
 
         if (!rc && filter.kind && !is_kind(filter.kind))
-                rc = kw_refuse(err, KW_BAD_REQUEST, NULL, "there is no kind of entry \"%.40s\"", filter.kind);
+                rc = kw_refuse_with(err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", filter.kind)),
+                                    "there is no kind of entry \"%.40s\"", filter.kind);
         if (!rc)
                 rc = kw_request_int(r, "limit", 1, 1000, 100, &filter.limit, err);
         if (!rc && code && *code) {
@@ -156,13 +159,11 @@ int kw_ask_entries(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf
 
 int kw_ask_entry(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *out, struct kw_error *err)
 {
-        int64_t seq = 0;
+        const int64_t seq = kw_seq_read(r->part[0], "");
 
-        for (const char *c = r->part[0]; *c; c++) {
-                if (*c < '0' || *c > '9' || seq > INT64_MAX / 100)
-                        return kw_refuse(err, KW_NOT_FOUND, NULL, "there is no entry %s", r->part[0]);
-                seq = seq * 10 + (*c - '0');
-        }
+        if (!seq)
+                return kw_refuse_with(err, KW_NOT_FOUND, NULL, "entry-number", NULL, "there is no entry %s",
+                                      r->part[0]);
         return kw_answer_entry(ledger, seq, out, err);
 }
 
@@ -181,8 +182,8 @@ int kw_ask_proof(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *
         int rc;
 
         if (inclusion == (kw_request_query(r, "from") != NULL))
-                return kw_refuse(err, KW_BAD_REQUEST, NULL,
-                                 "give \"seq\" for an entry's proof, or \"from\" for that of an earlier head");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "proof", NULL,
+                                      "give \"seq\" for an entry's proof, or \"from\" for that of an earlier head");
         rc = kw_ledger_head(ledger, &head, err);
         if (!rc)
                 rc = kw_request_int(r, "size", 0, INT64_MAX, head.size, &size, err);
@@ -231,9 +232,11 @@ enum MHD_Result kw_answer_label_sheet(struct kw_request *r)
         int rc = 0;
 
         if (units && !q.us && strcmp(units, "si") != 0)
-                rc = kw_refuse(&err, KW_BAD_REQUEST, NULL, "units are si or us, not \"%.20s\"", units);
+                rc = kw_refuse_with(&err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", units)),
+                                    "units are si or us, not \"%.20s\"", units);
         if (!rc && as && !q.pdf && strcmp(as, "svg") != 0)
-                rc = kw_refuse(&err, KW_BAD_REQUEST, NULL, "labels come as svg or pdf, not as \"%.20s\"", as);
+                rc = kw_refuse_with(&err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", as)),
+                                    "labels come as svg or pdf, not as \"%.20s\"", as);
         if (!rc)
                 rc = kw_reader_take(r->http, &ledger, &err);
         if (!rc) {

@@ -20,7 +20,8 @@ static int read_month(const char *month, struct kw_balance_question *q, struct k
         if (rc)
                 return rc;
         if (kw_stamp_read(scope.since, &q->since))
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"%.40s\" is not a month", month);
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "month", KW_VALUES(KW_WORD("text", month)),
+                                      "\"%.40s\" is not a month", month);
         if (kw_stamp_read(scope.until, &q->until))
                 q->until = INT64_MAX; /* the last month that has a stamp */
         return 0;
@@ -33,10 +34,11 @@ static int read_time(const struct kw_request *r, struct kw_balance_question *q, 
         int rc;
 
         if (month && bounded)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "give a month, or \"since\" and \"until\", not both");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "month-or-times", NULL,
+                                      "give a month, or \"since\" and \"until\", not both");
         if ((month || bounded) && q->type[0] && strcmp(q->type, "machine") != 0)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL,
-                                 "a time is said of a machine or of the whole mill, not of a %s", q->type);
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "times-whole", KW_VALUES(KW_WORD("type", q->type)),
+                                      "a time is said of a machine or of the whole mill, not of a %s", q->type);
         if (month)
                 return read_month(month, q, err);
         rc = kw_request_time(r, "since", INT64_MIN, &q->since, err);
@@ -111,15 +113,12 @@ enum MHD_Result kw_answer_trial(struct kw_request *r)
         struct kw_buf out = {0};
         struct kw_error err = {0};
         struct kw_ledger *ledger;
-        const char *end = r->part[0];
-        int64_t seq = 0;
+        const int64_t seq = kw_seq_read(r->part[0], ".pdf");
         int rc = 0;
 
-        for (; *end >= '0' && *end <= '9' && seq < INT64_MAX / 100; end++)
-                seq = seq * 10 + (*end - '0');
-        if (end == r->part[0] || strcmp(end, ".pdf") != 0)
-                rc = kw_refuse(&err, KW_NOT_FOUND, NULL,
-                               "a drill or a sample is asked for by the number of its entry, as in 4711.pdf");
+        if (!seq)
+                rc = kw_refuse_with(&err, KW_NOT_FOUND, NULL, "trial-number", NULL,
+                                    "a drill or a sample is asked for by the number of its entry, as in 4711.pdf");
         if (!rc)
                 rc = kw_reader_take(r->http, &ledger, &err);
         if (!rc) {
@@ -143,6 +142,7 @@ int kw_ask_size_at(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf
         int rc = kw_request_time(r, "time", INT64_MIN, &at, err);
 
         if (!rc && at == INT64_MIN)
-                rc = kw_refuse(err, KW_BAD_REQUEST, NULL, "\"time\" says when, as in 2026-03-04T09:12:00Z");
+                rc = kw_refuse_with(err, KW_BAD_REQUEST, NULL, "time", KW_VALUES(KW_WORD("parameter", "time")),
+                                    "\"time\" says when, as in 2026-03-04T09:12:00Z");
         return rc ? rc : kw_answer_size_at(ledger, at, out, err);
 }

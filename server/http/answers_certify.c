@@ -16,8 +16,8 @@ int kw_ask_certifiable(struct kw_ledger *ledger, struct kw_request *r, struct kw
         int rc = 0;
 
         if (!q.reels || !*q.reels)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL,
-                                 "\"reels\" says which reels, codes with commas between them");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "parameter", KW_VALUES(KW_WORD("parameter", "reels")),
+                                      "\"reels\" says which reels, codes with commas between them");
         if (replaces && *replaces) {
                 rc = kw_request_code(replaces, "parameter \"replaces\"", code, err);
                 q.replaces = code;
@@ -34,7 +34,8 @@ int kw_ask_certificates(struct kw_ledger *ledger, struct kw_request *r, struct k
         if (!rc)
                 rc = kw_request_int(r, "limit", 1, CERTIFICATES_MOST, 50, &limit, err);
         if (!rc && state && strcmp(state, "marked") != 0)
-                rc = kw_refuse(err, KW_BAD_REQUEST, NULL, "\"state\" is \"marked\", or is left out");
+                rc = kw_refuse_with(err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", state)),
+                                    "\"state\" is \"marked\", or is left out");
         if (!rc && codes)
                 return kw_answer_certificates_named(ledger, codes, CERTIFICATES_MOST, out, err);
         return rc ? rc : kw_answer_certificates(ledger, before, limit, state != NULL, out, err);

@@ -26,7 +26,8 @@ int kw_ask_judged(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf 
         int rc = kw_request_code(r->part[0], "test", test, err);
 
         if (!rc && !given)
-                rc = kw_refuse(err, KW_BAD_REQUEST, NULL, "\"spec\" says by which specification to judge");
+                rc = kw_refuse_with(err, KW_BAD_REQUEST, NULL, "parameter", KW_VALUES(KW_WORD("parameter", "spec")),
+                                    "\"spec\" says by which specification to judge");
         if (!rc)
                 rc = kw_request_code(given, "parameter \"spec\"", spec, err);
         if (!rc)
@@ -111,13 +112,18 @@ static int read_texts(const struct kw_request *r, struct chart *c, struct kw_err
         c->q.by_place = by && strcmp(by, "place") == 0;
         c->q.csv = (as && strcmp(as, "csv") == 0) || (!as && kw_request_wants_csv(r));
         if (!c->q.property)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"property\" says what to chart, as in tensile_kpa");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "parameter",
+                                      KW_VALUES(KW_WORD("parameter", "property")),
+                                      "\"property\" says what to chart, as in tensile_kpa");
         if (by && !c->q.by_place && strcmp(by, "time") != 0)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "a chart is by time or by place, not by \"%.20s\"", by);
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", by)),
+                                      "a chart is by time or by place, not by \"%.20s\"", by);
         if (as && !c->q.csv && strcmp(as, "json") != 0)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "a chart comes as json or csv, not as \"%.20s\"", as);
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", as)),
+                                      "a chart comes as json or csv, not as \"%.20s\"", as);
         if (c->q.kind && !kw_lot_kind(c->q.kind))
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "there is no kind of lot \"%.40s\"", c->q.kind);
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", c->q.kind)),
+                                      "there is no kind of lot \"%.40s\"", c->q.kind);
         return 0;
 }
 

@@ -117,7 +117,8 @@ static enum MHD_Result reply_found(struct kw_request *r)
         finished = c->finished;
         pthread_mutex_unlock(&c->lock);
         if (!finished)
-                return kw_reply_problem(r, kw_refuse(&err, KW_BUSY, NULL, "kinwire is stopping"), &err);
+                return kw_reply_problem(r, kw_refuse_with(&err, KW_BUSY, NULL, "stopping", NULL, "kinwire is stopping"),
+                                        &err);
         if (found.rc && found.rc != KW_BAD_VALUE)
                 return kw_reply_problem(r, found.rc, &found.err);
 
@@ -173,7 +174,8 @@ static int enter(struct kw_http *http, struct kw_check *c, struct kw_error *err)
 
         pthread_mutex_lock(&http->lock);
         if (atomic_load(&http->stopping) || !is_free(http)) {
-                rc = kw_refuse(err, KW_BUSY, NULL, "the ledger is being verified already; ask again later");
+                rc = kw_refuse_with(err, KW_BUSY, NULL, "verifying", NULL,
+                                    "the ledger is being verified already; ask again later");
         } else {
                 over = http->check;
                 http->check = c;

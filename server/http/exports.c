@@ -62,12 +62,12 @@ static int begin(struct kw_request *r, struct export *x, struct kw_scope *scope,
         int rc;
 
         if (!words.origin)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL,
-                                 "\"origin\" says what to export, as in lot:RL-0001, month:2026-09 or all");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "parameter", KW_VALUES(KW_WORD("parameter", "origin")),
+                                      "\"origin\" says what to export, as in lot:RL-0001, month:2026-09 or all");
         *form = kw_export_form_named(as ? as : "");
         if (!*form)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL,
-                                 "\"as\" is one of entries, csv, epcis, prov, report, genealogy and pack");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", as ? as : "")),
+                                      "\"as\" is one of entries, csv, epcis, prov, report, genealogy and pack");
         rc = kw_scope_read(&words, scope, err);
         if (!rc)
                 rc = kw_reader_take_then(r, &x->ledger, err);

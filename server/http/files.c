@@ -65,7 +65,8 @@ static bool tag(struct kw_request *r, const void *bytes, size_t n)
 static enum MHD_Result not_found(struct kw_request *r)
 {
         struct kw_error err = {0};
-        int rc = kw_refuse(&err, KW_NOT_FOUND, NULL, "there is nothing under %.*s", (int)r->path_len, r->target);
+        int rc = kw_refuse_with(&err, KW_NOT_FOUND, NULL, "address", NULL, "there is nothing under %.*s",
+                                (int)r->path_len, r->target);
 
         return kw_reply_problem(r, rc, &err);
 }

@@ -28,7 +28,7 @@ int kw_form_begin(struct kw_request *r, struct kw_error *err)
         size_t n = strlen("application/json");
 
         if (!type || strncasecmp(type, "application/json", n) != 0 || (type[n] && !strchr("; \t", type[n])))
-                return kw_refuse(err, KW_WRONG_MEDIA, NULL, "this comes as application/json");
+                return kw_refuse_with(err, KW_WRONG_MEDIA, NULL, "form", NULL, "this comes as application/json");
         r->form = calloc(1, sizeof *r->form);
         return r->form ? 0 : -ENOMEM;
 }
@@ -76,7 +76,8 @@ struct kw_waiting *kw_form_waiting(struct kw_request *r)
 static int parse(struct kw_form *f, struct kw_error *err)
 {
         if (f->too_large)
-                return kw_refuse(err, KW_TOO_LARGE, NULL, "this may have at most %d bytes", FORM_MAX);
+                return kw_refuse_with(err, KW_TOO_LARGE, NULL, "bytes", KW_VALUES(KW_FIGURE("most", FORM_MAX)),
+                                      "this may have at most %d bytes", FORM_MAX);
         if (f->n == 0) {
                 f->json = cJSON_CreateObject();
                 return f->json ? 0 : -ENOMEM;
@@ -103,22 +104,24 @@ int kw_form_read(struct kw_request *r, const struct kw_field *fields, struct kw_
         if (rc)
                 return rc;
         if (!cJSON_IsObject(f->json))
-                return kw_refuse(err, KW_BAD_TYPE, "", "this has to be an object");
+                return kw_refuse_with(err, KW_BAD_TYPE, "", "form", NULL, "this has to be an object");
         cJSON_ArrayForEach(member, f->json)
         {
                 const struct kw_field *field = field_of(fields, member->string);
 
                 snprintf(pointer, sizeof pointer, "/%.40s", field ? field->name : "");
                 if (!field)
-                        return kw_refuse(err, KW_UNKNOWN_MEMBER, "", "there is a field that doesn't belong here");
+                        return kw_refuse_with(err, KW_UNKNOWN_MEMBER, "", "form", NULL,
+                                              "there is a field that doesn't belong here");
                 if (!cJSON_IsString(member))
-                        return kw_refuse(err, KW_BAD_TYPE, pointer, "\"%s\" is a text", field->name);
+                        return kw_refuse_with(err, KW_BAD_TYPE, pointer, "text", NULL, "\"%s\" is a text", field->name);
                 *field->value = member->valuestring;
         }
         for (; fields->name; fields++) {
                 snprintf(pointer, sizeof pointer, "/%.40s", fields->name);
                 if (fields->needed && !*fields->value)
-                        return kw_refuse(err, KW_MISSING, pointer, "\"%s\" is missing", fields->name);
+                        return kw_refuse_with(err, KW_MISSING, pointer, "says", NULL, "\"%s\" is missing",
+                                              fields->name);
         }
         return 0;
 }

@@ -159,9 +159,11 @@ static int check_body(const struct head *h, const char *method, const char *vers
 static int check_source(const struct kw_address *address, const struct head *h, struct kw_error *err)
 {
         if (h->source && !kw_address_is_origin(address, h->host, h->source))
-                return kw_refuse(err, KW_NOT_ALLOWED, NULL, "a page of another site may not send anything here");
+                return kw_refuse_with(err, KW_NOT_ALLOWED, NULL, "other-site", NULL,
+                                      "a page of another site may not send anything here");
         if (h->fetch && strcasecmp(h->fetch, "same-origin") != 0 && strcasecmp(h->fetch, "none") != 0)
-                return kw_refuse(err, KW_NOT_ALLOWED, NULL, "a page of another site may not send anything here");
+                return kw_refuse_with(err, KW_NOT_ALLOWED, NULL, "other-site", NULL,
+                                      "a page of another site may not send anything here");
         return 0;
 }
 

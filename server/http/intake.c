@@ -73,7 +73,8 @@ static int read_terminal(struct kw_request *r, struct kw_error *err)
 
 static int too_large(const struct kw_intake *in, struct kw_error *err)
 {
-        return kw_refuse(err, KW_TOO_LARGE, NULL, "the body may have at most %" PRIu64 " bytes", in->max);
+        return kw_refuse_with(err, KW_TOO_LARGE, NULL, "bytes", KW_VALUES(KW_FIGURE("most", (int64_t)in->max)),
+                              "the body may have at most %" PRIu64 " bytes", in->max);
 }
 
 int kw_intake_begin(struct kw_request *r, struct kw_error *err)
@@ -82,7 +83,8 @@ int kw_intake_begin(struct kw_request *r, struct kw_error *err)
         struct kw_intake *in;
 
         if (!type || !(is_media(type, "application/json") || is_media(type, "application/x-ndjson")))
-                return kw_refuse(err, KW_WRONG_MEDIA, NULL, "entries come as application/json or application/x-ndjson");
+                return kw_refuse_with(err, KW_WRONG_MEDIA, NULL, "entries", NULL,
+                                      "entries come as application/json or application/x-ndjson");
         in = r->intake = calloc(1, sizeof *in);
         if (!in)
                 return -ENOMEM;
@@ -104,9 +106,12 @@ int kw_import_begin(struct kw_request *r, struct kw_error *err)
         struct kw_intake *in;
 
         if (!type || !is_media(type, "text/csv"))
-                return kw_refuse(err, KW_WRONG_MEDIA, NULL, "a test machine's file comes as text/csv");
+                return kw_refuse_with(err, KW_WRONG_MEDIA, NULL, "machine-file", NULL,
+                                      "a test machine's file comes as text/csv");
         if (!kw_request_query(r, "instrument"))
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"instrument\" says whose file it is");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "parameter",
+                                      KW_VALUES(KW_WORD("parameter", "instrument")),
+                                      "\"instrument\" says whose file it is");
         in = r->intake = calloc(1, sizeof *in);
         if (!in)
                 return -ENOMEM;
@@ -192,8 +197,9 @@ static int gather(struct kw_intake *in, const char *bytes, size_t n)
                 kw_buf_add(&in->text, bytes, part);
                 if (in->text.n > KW_JSON_BODY_MAX) {
                         in->err.line = in->ndjson ? in->line + 1 : 0;
-                        return kw_refuse(&in->err, KW_TOO_LARGE, NULL, "one entry may have at most %" PRIu64 " bytes",
-                                         KW_JSON_BODY_MAX);
+                        return kw_refuse_with(&in->err, KW_TOO_LARGE, NULL, "bytes",
+                                              KW_VALUES(KW_FIGURE("most", (int64_t)KW_JSON_BODY_MAX)),
+                                              "one entry may have at most %" PRIu64 " bytes", KW_JSON_BODY_MAX);
                 }
                 if (!end)
                         return 0;
@@ -219,7 +225,8 @@ enum MHD_Result kw_intake_take(struct kw_request *r, const char *bytes, size_t n
         if (in->taken > in->max)
                 in->rc = too_large(in, &in->err);
         else if (held > KW_BODIES_MAX)
-                in->rc = kw_refuse(&in->err, KW_BUSY, NULL, "too many uploads at once; send it again");
+                in->rc = kw_refuse_with(&in->err, KW_BUSY, NULL, "uploads", NULL,
+                                        "too many uploads at once; send it again");
         else
                 in->rc = gather(in, bytes, n);
         return MHD_YES;
@@ -299,8 +306,8 @@ static int submit(struct kw_http *http, struct kw_job *job)
                 rc = kw_writer_submit(http->writer, job);
         pthread_mutex_unlock(&http->lock);
         if (rc)
-                job->rc = kw_refuse(&job->err, KW_BUSY, NULL,
-                                    "kinwire has all the entries that it can take now; send it again");
+                job->rc = kw_refuse_with(&job->err, KW_BUSY, NULL, "recording", NULL,
+                                         "kinwire has all the entries that it can take now; send it again");
         return rc;
 }
 
@@ -311,7 +318,7 @@ static enum MHD_Result hand_over(struct kw_request *r, bool check, enum MHD_Resu
         if (!in->rc && in->text.n)
                 in->rc = in->ndjson ? end_line(in) : read_entry(in);
         if (!in->rc && !in->n)
-                in->rc = kw_refuse(&in->err, KW_NOT_JSON, NULL, "there is no entry in it");
+                in->rc = kw_refuse_with(&in->err, KW_NOT_JSON, NULL, "nothing", NULL, "there is no entry in it");
         if (in->rc)
                 return kw_reply_problem(r, in->rc, &in->err);
         kw_buf_free(&in->text);

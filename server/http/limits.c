@@ -69,8 +69,8 @@ static int too_many(struct kw_request *r, int64_t wait_us, enum kw_limit limit, 
 {
         r->retry_after = (wait_us + 999999) / 1000000;
         atomic_fetch_add(&r->http->limits.refused[limit], 1);
-        return kw_refuse(err, KW_TOO_MANY, NULL, "that is too much at once: ask again in %lld s",
-                         (long long)r->retry_after);
+        return kw_refuse_with(err, KW_TOO_MANY, NULL, "seconds", KW_VALUES(KW_FIGURE("seconds", r->retry_after)),
+                              "that is too much at once: ask again in %lld s", (long long)r->retry_after);
 }
 
 /* Without a name a caller is the address; with one the name counts, apart for each address that it comes from. */
@@ -107,8 +107,9 @@ static int take_heavy(struct kw_request *r, struct kw_error *err)
         atomic_fetch_sub(&r->http->limits.heavy, 1);
         atomic_fetch_add(&r->http->limits.refused[KW_LIMIT_HEAVY], 1);
         r->retry_after = 5;
-        return kw_refuse(err, KW_BUSY, NULL, "%d of these are being made already: ask again in %lld s", HEAVY,
-                         (long long)r->retry_after);
+        return kw_refuse_with(err, KW_BUSY, NULL, "heavy", KW_VALUES(KW_FIGURE("seconds", r->retry_after)),
+                              "%d of these are being made already: ask again in %lld s", HEAVY,
+                              (long long)r->retry_after);
 }
 
 int kw_limits_admit(struct kw_request *r, struct kw_error *err)
@@ -169,9 +170,10 @@ int kw_limits_room(struct kw_http *http, struct kw_error *err)
         if (!kw_is_full(http))
                 return 0;
         atomic_fetch_add(&http->limits.refused[KW_LIMIT_ROOM], 1);
-        return kw_refuse(err, KW_DISK_FULL, NULL,
-                         "the ledger's disk is nearly full, so that nothing is recorded until there is room; what is "
-                         "recorded can be read. Send it again then");
+        return kw_refuse_with(
+                err, KW_DISK_FULL, NULL, "nearly", NULL,
+                "the ledger's disk is nearly full, so that nothing is recorded until there is room; what is "
+                "recorded can be read. Send it again then");
 }
 
 int64_t kw_log_bytes(struct kw_http *http)

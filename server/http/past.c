@@ -98,7 +98,8 @@ static int check_room(const struct kw_past *p, struct kw_error *err)
                 return 0;
         if ((uint64_t)room.f_bavail * room.f_frsize >= (uint64_t)file.st_size * 3 / 2 + ROOM_SPARE)
                 return 0;
-        return kw_refuse(err, KW_DISK_FULL, NULL, "there is no room in %s for a ledger as it was", folder);
+        return kw_refuse_with(err, KW_DISK_FULL, NULL, "past", NULL, "there is no room in %s for a ledger as it was",
+                              folder);
 }
 
 static void note_progress(void *ctx, const char *what, int64_t done, int64_t of)
@@ -206,8 +207,8 @@ static int take(struct kw_past *p, int64_t size, struct kw_ledger **out, struct 
         while ((was = find(p, size)) && was->taken && rc == 0)
                 rc = pthread_cond_timedwait(&p->given, &p->lock, &until);
         if (was && was->taken)
-                return kw_refuse(err, KW_BUSY, NULL,
-                                 "somebody else is asking the ledger of that size; ask again in a moment");
+                return kw_refuse_with(err, KW_BUSY, NULL, "past-asked", NULL,
+                                      "somebody else is asking the ledger of that size; ask again in a moment");
         if (was) {
                 was->taken = true;
                 was->used = kw_now_ms();
@@ -220,10 +221,12 @@ static int take(struct kw_past *p, int64_t size, struct kw_ledger **out, struct 
                 return p->rc;
         }
         if (p->running)
-                return p->making == size ? -EINPROGRESS
-                                         : kw_refuse(err, KW_BUSY, NULL,
-                                                     "the ledger of another size is being made; ask again in a moment");
-        rc = atomic_load(&p->stop) ? kw_refuse(err, KW_BUSY, NULL, "kinwire is stopping") : start(p, size);
+                return p->making == size
+                               ? -EINPROGRESS
+                               : kw_refuse_with(err, KW_BUSY, NULL, "past-made", NULL,
+                                                "the ledger of another size is being made; ask again in a moment");
+        rc = atomic_load(&p->stop) ? kw_refuse_with(err, KW_BUSY, NULL, "stopping", NULL, "kinwire is stopping")
+                                   : start(p, size);
         return rc ? rc : -EINPROGRESS;
 }
 
@@ -254,7 +257,9 @@ int kw_reader_take_then(struct kw_request *r, struct kw_ledger **out, struct kw_
                 return rc;
         rc = kw_ledger_head(*out, &head, err);
         if (!rc && size > head.size)
-                rc = kw_refuse(err, KW_OUT_OF_RANGE, NULL, "the ledger never had that many entries so far");
+                rc = kw_refuse_with(err, KW_OUT_OF_RANGE, NULL, "ledger-size",
+                                    KW_VALUES(KW_FIGURE("entries", head.size), KW_FIGURE("size", size)),
+                                    "the ledger never had that many entries so far");
         if (!rc && size == head.size)
                 return 0;
         kw_reader_give(r->http, *out);

@@ -49,7 +49,7 @@ static void *work(void *arg)
                 struct kw_waiting *w = kw_form_waiting(r);
 
                 if (atomic_load(&r->http->stopping))
-                        w->rc = kw_refuse(&w->err, KW_BUSY, NULL, "kinwire is stopping");
+                        w->rc = kw_refuse_with(&w->err, KW_BUSY, NULL, "stopping", NULL, "kinwire is stopping");
                 else
                         w->rc = w->work(r, &w->out, &w->err);
                 kw_request_resume(r);
@@ -125,14 +125,16 @@ enum MHD_Result kw_porters_do(struct kw_request *r, kw_work todo)
         struct kw_error err = {0};
 
         if (r->http->open)
-                return kw_reply_problem(
-                        r, kw_refuse(&err, KW_NOT_ALLOWED, NULL, "this server runs with --open: nobody signs in"),
-                        &err);
+                return kw_reply_problem(r,
+                                        kw_refuse_with(&err, KW_NOT_ALLOWED, NULL, "open", NULL,
+                                                       "this server runs with --open: nobody signs in"),
+                                        &err);
         w->work = todo;
         kw_request_aside(r, reply);
         if (enter(r->http->porters, r))
                 return MHD_YES;
-        w->rc = kw_refuse(&w->err, KW_BUSY, NULL, "too many are signing in just now; try again in a moment");
+        w->rc = kw_refuse_with(&w->err, KW_BUSY, NULL, "doors", NULL,
+                               "too many are signing in just now; try again in a moment");
         kw_request_resume(r);
         return MHD_YES;
 }

@@ -92,7 +92,8 @@ static int submit_and_wait(struct kw_http *http, struct told *t)
                 rc = kw_writer_submit(http->writer, &t->job);
         pthread_mutex_unlock(&http->lock);
         if (rc)
-                return kw_refuse(&t->job.err, KW_BUSY, NULL, "kinwire can't record this now; try again in a moment");
+                return kw_refuse_with(&t->job.err, KW_BUSY, NULL, "recording", NULL,
+                                      "kinwire can't record this now; try again in a moment");
         pthread_mutex_lock(&t->lock);
         while (!t->is_done)
                 pthread_cond_wait(&t->done, &t->lock);

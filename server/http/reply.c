@@ -117,12 +117,14 @@ static struct kw_error for_sender(struct kw_request *r, int rc, const struct kw_
         struct kw_error told = {0};
 
         if (rc == -ENOMEM) {
-                kw_refuse(&told, KW_BUSY, NULL, "there is no memory left for this now; ask for less, or again later");
+                kw_refuse_with(&told, KW_BUSY, NULL, "memory", NULL,
+                               "there is no memory left for this now; ask for less, or again later");
         } else if (rc == -ECANCELED) {
-                kw_refuse(&told, KW_BUSY, NULL, "kinwire is stopping");
+                kw_refuse_with(&told, KW_BUSY, NULL, "stopping", NULL, "kinwire is stopping");
         } else if (rc < 0 || rc == KW_INTERNAL) {
                 kw_say(r->http, "%s: %s", r->target, rc < 0 ? strerror(-rc) : err->text);
-                kw_refuse(&told, KW_INTERNAL, NULL, "something failed inside kinwire; its log says what");
+                kw_refuse_with(&told, KW_INTERNAL, NULL, "inside", NULL,
+                               "something failed inside kinwire; its log says what");
         } else {
                 told = *err;
                 told.what = (enum kw_refusal)rc;

@@ -156,13 +156,18 @@ static enum MHD_Result read_parameter(void *cls, enum MHD_ValueKind kind, const 
 
         (void)kind;
         if (!is_text(name, name_n) || (value && !is_text(value, value_n)))
-                in->rc = kw_refuse(in->err, KW_BAD_REQUEST, NULL, "the query is not well-formed UTF-8 text");
+                in->rc = kw_refuse_with(in->err, KW_BAD_REQUEST, NULL, "utf8", NULL,
+                                        "the query is not well-formed UTF-8 text");
         else if (!is_allowed(r->route, name))
-                in->rc = kw_refuse(in->err, KW_BAD_REQUEST, NULL, "there is no parameter \"%.40s\" here", name);
+                in->rc = kw_refuse_with(in->err, KW_BAD_REQUEST, NULL, "no-parameter",
+                                        KW_VALUES(KW_WORD("parameter", name)), "there is no parameter \"%.40s\" here",
+                                        name);
         else if (kw_request_query(r, name))
-                in->rc = kw_refuse(in->err, KW_BAD_REQUEST, NULL, "\"%s\" is given twice", name);
+                in->rc = kw_refuse_with(in->err, KW_BAD_REQUEST, NULL, "given-twice",
+                                        KW_VALUES(KW_WORD("parameter", name)), "\"%s\" is given twice", name);
         else if (!value)
-                in->rc = kw_refuse(in->err, KW_BAD_REQUEST, NULL, "\"%s\" has no value", name);
+                in->rc = kw_refuse_with(in->err, KW_BAD_REQUEST, NULL, "no-value",
+                                        KW_VALUES(KW_WORD("parameter", name)), "\"%s\" has no value", name);
         else {
                 r->query[r->n_query].name = name;
                 r->query[r->n_query].value = value;
@@ -199,10 +204,12 @@ int kw_request_route(struct kw_request *r, const char *method, struct kw_error *
                         other = route->method;
         }
         if (!other)
-                return kw_refuse(err, KW_NOT_FOUND, NULL, "there is nothing under %.*s", (int)r->path_len, r->target);
+                return kw_refuse_with(err, KW_NOT_FOUND, NULL, "address", NULL, "there is nothing under %.*s",
+                                      (int)r->path_len, r->target);
         kw_reply_header(r, MHD_HTTP_HEADER_ALLOW, "%s%s", other,
                         strcmp(other, MHD_HTTP_METHOD_GET) == 0 ? ", HEAD" : "");
-        return kw_refuse(err, KW_BAD_METHOD, NULL, "%s can't be done on %.*s", method, (int)r->path_len, r->target);
+        return kw_refuse_with(err, KW_BAD_METHOD, NULL, "address", NULL, "%s can't be done on %.*s", method,
+                              (int)r->path_len, r->target);
 }
 
 const char *kw_request_query(const struct kw_request *r, const char *name)
@@ -226,8 +233,10 @@ int kw_request_int(const struct kw_request *r, const char *name, int64_t low, in
         errno = 0;
         *out = strtoll(text, &end, 10);
         if (!isdigit((unsigned char)*text) || *end || errno || *out < low || *out > high)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"%s\" is a whole number from %" PRId64 " to %" PRId64,
-                                 name, low, high);
+                return kw_refuse_with(
+                        err, KW_BAD_REQUEST, NULL, "whole",
+                        KW_VALUES(KW_WORD("parameter", name), KW_FIGURE("low", low), KW_FIGURE("high", high)),
+                        "\"%s\" is a whole number from %" PRId64 " to %" PRId64, name, low, high);
         return 0;
 }
 
@@ -241,7 +250,8 @@ int kw_request_code(const char *given, const char *what, char out[KW_CODE_MAX + 
                 if (kw_code_ok(out))
                         return 0;
         }
-        return kw_refuse(err, KW_BAD_REQUEST, NULL, "the %s has to be a code: 1 to 40 of A-Z 0-9 . / -", what);
+        return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "code", NULL,
+                              "the %s has to be a code: 1 to 40 of A-Z 0-9 . / -", what);
 }
 
 /* --- set aside -------------------------------------------------------------------------------- */
@@ -265,7 +275,8 @@ int kw_request_time(const struct kw_request *r, const char *name, int64_t otherw
         *out = otherwise;
         if (!text || !*text || kw_stamp_read(text, out) == 0)
                 return 0;
-        return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"%s\" is a time as in 2026-03-04T09:12:00Z", name);
+        return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "time", KW_VALUES(KW_WORD("parameter", name)),
+                              "\"%s\" is a time as in 2026-03-04T09:12:00Z", name);
 }
 
 bool kw_request_wants_csv(const struct kw_request *r)

@@ -105,7 +105,7 @@ static int admit(struct kw_request *r, const char *method, const char *version, 
         int rc = kw_gate(r, method, version, err);
 
         if (!rc && atomic_load(&r->http->stopping))
-                rc = kw_refuse(err, KW_BUSY, NULL, "kinwire is stopping");
+                rc = kw_refuse_with(err, KW_BUSY, NULL, "stopping", NULL, "kinwire is stopping");
         if (rc)
                 return rc;
         rc = kw_request_route(r, method, err);

@@ -20,8 +20,9 @@ int kw_try_door(struct kw_request *r, const char *at, struct kw_error *err)
                 return 0;
         r->retry_after = left;
         kw_count_sign_in(r->http, KW_SIGN_IN_LOCKED);
-        return kw_refuse(err, KW_LOCKED, NULL, "too many wrong tries: nothing is tried for another %lld min",
-                         (long long)(left + 59) / 60);
+        return kw_refuse_with(
+                err, KW_LOCKED, NULL, "minutes", KW_VALUES(KW_FIGURE("minutes", (int64_t)((left + 59) / 60))),
+                "too many wrong tries: nothing is tried for another %lld min", (long long)(left + 59) / 60);
 }
 
 int kw_was_wrong(struct kw_request *r, const char *at, const struct kw_try_rule *rule, const char *person,
@@ -36,7 +37,8 @@ int kw_was_wrong(struct kw_request *r, const char *at, const struct kw_try_rule 
                 said.why = "too many wrong tries";
                 kw_refusal_note(r->http, &said);
         }
-        return kw_refuse(err, KW_NOT_KNOWN, NULL, "that is not right: look at the name and at what goes with it");
+        return kw_refuse_with(err, KW_NOT_KNOWN, NULL, "name", NULL,
+                              "that is not right: look at the name and at what goes with it");
 }
 
 static void address_of(struct kw_request *r, char out[INET6_ADDRSTRLEN])
@@ -280,12 +282,13 @@ static int sign_in_by_badge(struct kw_request *r, struct kw_buf *out, struct kw_
         int rc = kw_form_read(r, fields, err);
 
         if (!rc && !badge == !code)
-                rc = kw_refuse(err, KW_MISSING, "/badge", "a badge or a person's code, one of them");
+                rc = kw_refuse_with(err, KW_MISSING, "/badge", "badge", NULL,
+                                    "a badge or a person's code, one of them");
         if (!rc)
                 rc = kw_device(r, terminal, err);
         if (!rc && !terminal[0])
-                rc = kw_refuse(err, KW_NOT_ALLOWED, NULL,
-                               "a PIN does at an enrolled terminal only: an administrator enrols this one");
+                rc = kw_refuse_with(err, KW_NOT_ALLOWED, NULL, "enrolled", NULL,
+                                    "a PIN does at an enrolled terminal only: an administrator enrols this one");
         if (!rc)
                 rc = person_of_badge(r, badge, code, &person, err);
         if (rc)
@@ -306,7 +309,8 @@ static int sign_in_by_badge(struct kw_request *r, struct kw_buf *out, struct kw_
         }
         kw_door_right(r->http->doors, at_person, &kw_pin_rule);
         if (!(person.roles & (KW_OPERATOR | KW_QUALITY)))
-                return kw_refuse(err, KW_NOT_ALLOWED, NULL, "only who works on the floor signs in by badge and PIN");
+                return kw_refuse_with(err, KW_NOT_ALLOWED, NULL, "floor", NULL,
+                                      "only who works on the floor signs in by badge and PIN");
         return begin(r, &person, terminal, true, out, err);
 }
 
@@ -321,7 +325,8 @@ static int again(struct kw_request *r, struct kw_buf *out, struct kw_error *err)
         int rc = kw_form_read(r, fields, err);
 
         if (!rc && i->how != KW_BY_PASSWORD)
-                rc = kw_refuse(err, KW_NOT_ALLOWED, NULL, "this is for who signed in by password: sign in so first");
+                rc = kw_refuse_with(err, KW_NOT_ALLOWED, NULL, "by-password", NULL,
+                                    "this is for who signed in by password: sign in so first");
         if (!rc)
                 rc = kw_known_person(r, i->by, &person, &only, err);
         if (rc)
@@ -343,7 +348,7 @@ static int again(struct kw_request *r, struct kw_buf *out, struct kw_error *err)
         if (rc)
                 return rc;
         if (!kw_session_again(r->http->sessions, i->secret, kw_now_ms(), renewed, &i->session))
-                return kw_refuse(err, KW_NO_SESSION, NULL, "the session has ended: sign in");
+                return kw_refuse_with(err, KW_NO_SESSION, NULL, "ended", NULL, "the session has ended: sign in");
         kw_cookie_set(r, KW_SESSION_COOKIE, renewed);
         put_me(r, person.name, out);
         return 0;
@@ -355,7 +360,7 @@ static int sign_out(struct kw_request *r, struct kw_buf *out, struct kw_error *e
         int rc = kw_form_read(r, (const struct kw_field[]){{0}}, err);
 
         if (!rc && i->how == KW_BY_TOKEN)
-                rc = kw_refuse(err, KW_NOT_ALLOWED, NULL, "a token is not signed in");
+                rc = kw_refuse_with(err, KW_NOT_ALLOWED, NULL, "token-session", NULL, "a token is not signed in");
         if (rc)
                 return rc;
         kw_session_end(r->http->sessions, i->secret);

@@ -44,14 +44,17 @@ static int read_question(const struct kw_request *r, struct kw_question *q, stru
         int rc;
 
         if (!origin)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"origin\" says what to trace from, as in heat:H1");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "parameter", KW_VALUES(KW_WORD("parameter", "origin")),
+                                      "\"origin\" says what to trace from, as in heat:H1");
         rc = kw_question_read(origin, kw_request_query(r, "direction"), q, err);
         if (rc)
                 return rc;
         q->most = KW_TRACE_MOST;
         q->part = kw_request_query(r, "from_mm") || kw_request_query(r, "to_mm");
         if (q->part && !(kw_request_query(r, "from_mm") && kw_request_query(r, "to_mm")))
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "\"from_mm\" and \"to_mm\" go together");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "together",
+                                      KW_VALUES(KW_WORD("a", "from_mm"), KW_WORD("b", "to_mm")),
+                                      "\"from_mm\" and \"to_mm\" go together");
         q->window = kw_request_query(r, "since") || kw_request_query(r, "until");
         rc = kw_request_int(r, "from_mm", 0, KW_JSON_INT_MAX, 0, &q->from_mm, err);
         if (!rc)

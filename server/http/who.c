@@ -60,7 +60,8 @@ static int not_now(struct kw_request *r, int rc, struct kw_error *err)
 {
         if (rc > 0)
                 kw_say(r->http, "%.*s: who asks can't be looked up: %s", (int)r->path_len, r->target, err->text);
-        return kw_refuse(err, KW_BUSY, NULL, "who you are can't be looked up just now; try again in a moment");
+        return kw_refuse_with(err, KW_BUSY, NULL, "who", NULL,
+                              "who you are can't be looked up just now; try again in a moment");
 }
 
 static int find_person(struct kw_request *r, const char *code, struct kw_person *out, struct kw_error *err)
@@ -235,8 +236,9 @@ int kw_check_csrf(struct kw_request *r, struct kw_error *err)
         if (said && given && strlen(given) == strlen(i->session.csrf) &&
             sodium_memcmp(given, i->session.csrf, strlen(given)) == 0)
                 return 0;
-        return kw_refuse(err, KW_NOT_ALLOWED, NULL,
-                         "what is sent with a session says where it comes from, and has the session's Kinwire-Csrf");
+        return kw_refuse_with(
+                err, KW_NOT_ALLOWED, NULL, "session-word", NULL,
+                "what is sent with a session says where it comes from, and has the session's Kinwire-Csrf");
 }
 
 /* Told apart for the ledger, which an auditor reads: what was asked for, and by whom. */
@@ -265,7 +267,8 @@ int kw_admit(struct kw_request *r, const char *method, struct kw_error *err)
                 return 0;
         if (r->identity.how == KW_UNKNOWN) {
                 kw_reply_header(r, MHD_HTTP_HEADER_WWW_AUTHENTICATE, "Bearer realm=\"kinwire\"");
-                return kw_refuse(err, KW_NO_SESSION, NULL, "sign in first, or send a token that is good");
+                return kw_refuse_with(err, KW_NO_SESSION, NULL, "first", NULL,
+                                      "sign in first, or send a token that is good");
         }
         if (strcmp(method, MHD_HTTP_METHOD_POST) == 0) {
                 rc = kw_check_csrf(r, err);

@@ -55,9 +55,10 @@ int kw_ledger_as_was(struct kw_ledger *ledger, int64_t size, kw_progress progres
         if (rc)
                 return rc;
         if (size < 0 || size > head.size)
-                return kw_refuse(err, KW_OUT_OF_RANGE, "",
-                                 "the ledger has %" PRId64 " entries; it never was of size %" PRId64 " so far",
-                                 head.size, size);
+                return kw_refuse_with(err, KW_OUT_OF_RANGE, "", "ledger-size",
+                                      KW_VALUES(KW_FIGURE("entries", head.size), KW_FIGURE("size", size)),
+                                      "the ledger has %" PRId64 " entries; it never was of size %" PRId64 " so far",
+                                      head.size, size);
         rc = kw_scratch_open(&p.scratch, err);
         if (rc)
                 return rc;

@@ -1,5 +1,5 @@
 /*
- * Codes, as they stand on labels, and keys, as senders make them.
+ * Codes, as they stand on labels, the numbers of entries, and keys, as senders make them.
  */
 #include "shape.h"
 
@@ -28,6 +28,18 @@ bool kw_code_upper(char *code)
                 if (*c >= 'a' && *c <= 'z')
                         *c = (char)(*c - 'a' + 'A');
         return kw_code_ok(code);
+}
+
+int64_t kw_seq_read(const char *text, const char *tail)
+{
+        int64_t seq = 0;
+
+        for (; *text >= '0' && *text <= '9'; text++) {
+                if (seq > INT64_MAX / 100)
+                        return 0;
+                seq = seq * 10 + (*text - '0');
+        }
+        return strcmp(text, tail) == 0 ? seq : 0;
 }
 
 bool kw_key_lower(char *key)

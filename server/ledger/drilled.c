@@ -89,9 +89,10 @@ static int read_seed(struct kw_ledger *l, const cJSON *body, struct kw_seed *see
         seed->text = kw_json_text(json, "text");
         seed->size = kw_json_int(json, "size", 0);
         if (rc == 0 && seed->size > now)
-                rc = kw_refuse(err, KW_OUT_OF_RANGE, "/body/seed/size",
-                               "the ledger has %" PRId64 " entries; it was not of size %" PRId64 " yet", now,
-                               seed->size);
+                rc = kw_refuse_with(err, KW_OUT_OF_RANGE, "/body/seed/size", "ledger-size",
+                                    KW_VALUES(KW_FIGURE("entries", now), KW_FIGURE("size", seed->size)),
+                                    "the ledger has %" PRId64 " entries; it was not of size %" PRId64 " yet", now,
+                                    seed->size);
         if (rc == 0)
                 rc = kw_ledger_root(l, seed->size, &root, err);
         if (rc == 0)
@@ -127,7 +128,8 @@ static int choose_lot(struct kw_ledger *l, cJSON *body, cJSON *chosen, int64_t *
         if (given) {
                 rc = kw_thing_id(l, "lot", given, lot);
                 if (rc == 0 && !*lot)
-                        rc = kw_refuse(err, KW_UNKNOWN_LOT, "/body/lot", "there is no lot %s in the ledger", given);
+                        rc = kw_refuse_with(err, KW_UNKNOWN_LOT, "/body/lot", "says", KW_VALUES(KW_WORD("code", given)),
+                                            "there is no lot %s in the ledger", given);
                 return rc ? rc : put_text(chosen, "lot", given) ? 0 : -ENOMEM;
         }
         rc = read_seed(l, body, &seed, err);
@@ -147,9 +149,10 @@ static int choose_lot(struct kw_ledger *l, cJSON *body, cJSON *chosen, int64_t *
                         rc = -ENOMEM;
         }
         if (rc == 0 && !*lot)
-                rc = kw_refuse(err, KW_OUT_OF_RANGE, "/body/seed/size",
-                               "nothing that stands had been received when the ledger had %" PRId64 " entries",
-                               seed.size);
+                rc = kw_refuse_with(err, KW_OUT_OF_RANGE, "/body/seed/size", "nothing-received",
+                                    KW_VALUES(KW_FIGURE("entries", seed.size)),
+                                    "nothing that stands had been received when the ledger had %" PRId64 " entries",
+                                    seed.size);
         return rc;
 }
 
@@ -276,11 +279,12 @@ static int pick(struct kw_ledger *l, const struct kw_seed *seed, int64_t of, int
                 got++;
         }
         if (rc == 0 && got < wanted)
-                rc = kw_refuse(err, KW_OUT_OF_RANGE, "/body/n",
-                               "there were %" PRId64 " certificates when the ledger had %" PRId64
-                               " entries, and of those "
-                               "that stand %" PRId64 " could be drawn",
-                               of, seed->size, got);
+                rc = kw_refuse_with(
+                        err, KW_OUT_OF_RANGE, "/body/n", "too-few",
+                        KW_VALUES(KW_FIGURE("of", of), KW_FIGURE("entries", seed->size), KW_FIGURE("drawn", got)),
+                        "there were %" PRId64 " certificates when the ledger had %" PRId64 " entries, and of those "
+                        "that stand %" PRId64 " could be drawn",
+                        of, seed->size, got);
         return rc;
 }
 

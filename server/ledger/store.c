@@ -204,11 +204,12 @@ int kw_run_script(struct kw_ledger *l, const char *sql, struct kw_error *err)
         if (rc == SQLITE_OK)
                 return 0;
         rc = (rc & 0xff) == SQLITE_BUSY
-                     ? kw_refuse(err, KW_BUSY, "", "the ledger is locked by another program; try again in a moment")
-             : (rc & 0xff) == SQLITE_FULL
-                     ? kw_refuse(err, KW_DISK_FULL, "", "the disk is full; free some space and try again")
-                     : kw_refuse(err, KW_INTERNAL, "", "the ledger file can't be used: %s",
-                                 text ? text : sqlite3_errstr(rc));
+                     ? kw_refuse_with(err, KW_BUSY, "", "locked", NULL,
+                                      "the ledger is locked by another program; try again in a moment")
+             : (rc & 0xff) == SQLITE_FULL ? kw_refuse_with(err, KW_DISK_FULL, "", "full", NULL,
+                                                           "the disk is full; free some space and try again")
+                                          : kw_refuse(err, KW_INTERNAL, "", "the ledger file can't be used: %s",
+                                                      text ? text : sqlite3_errstr(rc));
         sqlite3_free(text);
         return rc;
 }
@@ -219,12 +220,13 @@ int kw_store_failed(struct kw_ledger *l, int rc, struct kw_error *err)
         case -ENOMEM:
                 return kw_refuse(err, KW_INTERNAL, "", "there is not enough memory for this");
         case -ENOSPC:
-                return kw_refuse(err, KW_DISK_FULL, "",
-                                 "the disk is full: nothing was recorded; free some space and send it again");
+                return kw_refuse_with(err, KW_DISK_FULL, "", "full", NULL,
+                                      "the disk is full: nothing was recorded; free some space and send it again");
         case -EBUSY:
-                return kw_refuse(err, KW_BUSY, "", "the ledger is locked by another program; try again in a moment");
+                return kw_refuse_with(err, KW_BUSY, "", "locked", NULL,
+                                      "the ledger is locked by another program; try again in a moment");
         case -ECANCELED:
-                return kw_refuse(err, KW_BUSY, "", "kinwire is stopping");
+                return kw_refuse_with(err, KW_BUSY, "", "stopping", NULL, "kinwire is stopping");
         case -ENOENT:
                 return kw_refuse(
                         err, KW_INTERNAL, "",

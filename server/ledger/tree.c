@@ -98,8 +98,10 @@ int kw_ledger_size(struct kw_ledger *l, int64_t *out)
 
 static int refuse_size(int64_t size, int64_t there, struct kw_error *err)
 {
-        return kw_refuse(err, KW_OUT_OF_RANGE, "",
-                         "the ledger has %" PRId64 " entries; %" PRId64 " is not a size or number of it", there, size);
+        return kw_refuse_with(err, KW_OUT_OF_RANGE, "", "ledger-size",
+                              KW_VALUES(KW_FIGURE("entries", there), KW_FIGURE("size", size)),
+                              "the ledger has %" PRId64 " entries; %" PRId64 " is not a size or number of it", there,
+                              size);
 }
 
 /* Sizes and numbers come from outside. */

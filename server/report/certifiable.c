@@ -113,8 +113,8 @@ int kw_answer_certifiable(struct kw_ledger *ledger, const struct kw_certify_ques
         int rc;
 
         if (!wanted.document)
-                return kw_refuse(err, KW_BAD_REQUEST, "",
-                                 "there is no inspection document of type '%.20s': 2.2, 3.1 or 3.2", q->type);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "choice", KW_VALUES(KW_WORD("text", q->type)),
+                                      "there is no inspection document of type '%.20s': 2.2, 3.1 or 3.2", q->type);
         rc = kw_reader_new(ledger, &r);
         if (rc == 0) {
                 rc = answer(ledger, r, q, &wanted, out, err);

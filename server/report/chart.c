@@ -402,9 +402,10 @@ int kw_answer_chart(struct kw_ledger *ledger, const struct kw_chart_question *q,
         int rc;
 
         if (q->by_place && !q->run && !q->lot)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "a chart by place is along one run or one lot; say which");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "by-place", NULL,
+                                      "a chart by place is along one run or one lot; say which");
         if (q->since > q->until)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "since is later than until");
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "since-until", NULL, "since is later than until");
         rc = kw_reader_new(ledger, &c.r);
         if (rc)
                 return rc;

@@ -68,7 +68,8 @@ int kw_answer_entries(struct kw_ledger *ledger, const struct kw_entry_filter *fi
         int rc;
 
         if (filter->kind && !is_kind(filter->kind))
-                return kw_refuse(err, KW_BAD_REQUEST, "", "'%.40s' is not a kind of entry", filter->kind);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "choice", KW_VALUES(KW_WORD("text", filter->kind)),
+                                      "'%.40s' is not a kind of entry", filter->kind);
         rc = kw_ledger_head(ledger, &head, err);
         if (rc == 0)
                 rc = kw_reader_new(ledger, &r);

@@ -177,7 +177,8 @@ int kw_answer_holds(struct kw_ledger *ledger, const char *state, int64_t before,
         while (wanted <= KW_HOLD_CLOSED && strcmp(states[wanted], state) != 0)
                 wanted++;
         if (wanted > KW_HOLD_CLOSED)
-                return kw_refuse(err, KW_BAD_REQUEST, NULL, "holds are open, closed or any, not \"%.20s\"", state);
+                return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", state)),
+                                      "holds are open, closed or any, not \"%.20s\"", state);
         rc = kw_reader_new(ledger, &r);
         if (rc)
                 return rc;
@@ -200,7 +201,9 @@ static int put_one(struct kw_reader *r, const char *code, struct kw_buf *out, st
         int rc = kw_read_hold(r, code, &hold);
 
         if (rc == 0 && !hold)
-                return kw_refuse(err, KW_NOT_FOUND, NULL, "no hold %s is known", code);
+                return kw_refuse_with(err, KW_NOT_FOUND, NULL, "says",
+                                      KW_VALUES(KW_WORD("type", "hold"), KW_WORD("code", code)), "no hold %s is known",
+                                      code);
         if (rc == 0)
                 put_hold(hold, NULL, out);
         return rc;

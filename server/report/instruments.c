@@ -89,7 +89,9 @@ static int put_one(struct kw_reader *r, const char *code, struct kw_buf *out, st
         int rc = kw_read_calibrations(r, code, &rows, &n);
 
         if (rc == 0 && !n)
-                return kw_refuse(err, KW_NOT_FOUND, NULL, "there is no instrument %s", code);
+                return kw_refuse_with(err, KW_NOT_FOUND, NULL, "says",
+                                      KW_VALUES(KW_WORD("type", "instrument"), KW_WORD("code", code)),
+                                      "there is no instrument %s", code);
         if (rc)
                 return rc;
         kw_put_object(out, NULL);

@@ -36,9 +36,11 @@ static int find_spec(struct kw_reader *r, const char *code, int64_t version, con
                         *spec = &specs[i];
         if (rc || *spec)
                 return rc;
-        return version ? kw_refuse(err, KW_NOT_FOUND, NULL, "there is no version %" PRId64 " of specification %s",
-                                   version, code)
-                       : kw_refuse(err, KW_NOT_FOUND, NULL, "there is no specification %s", code);
+        return version ? kw_refuse_with(err, KW_NOT_FOUND, NULL, "version",
+                                        KW_VALUES(KW_WORD("code", code), KW_FIGURE("version", version)),
+                                        "there is no version %" PRId64 " of specification %s", version, code)
+                       : kw_refuse_with(err, KW_NOT_FOUND, NULL, "spec", KW_VALUES(KW_WORD("code", code)),
+                                        "there is no specification %s", code);
 }
 
 /* Null where nothing that was measured is limited. */

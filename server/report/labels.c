@@ -266,7 +266,8 @@ int kw_answer_labels(struct kw_ledger *ledger, const struct kw_label_question *q
         if (rc == 0)
                 rc = label_all(&s, "batch", q->batches, err);
         if (rc == 0 && !s.labels.n)
-                rc = kw_refuse(err, KW_BAD_REQUEST, "", "say which lots, welds or batches the labels are for");
+                rc = kw_refuse_with(err, KW_BAD_REQUEST, "", "labels", NULL,
+                                    "say which lots, welds or batches the labels are for");
         if (rc == 0)
                 rc = q->pdf ? kw_labels_pdf(s.labels.at, s.labels.n, size, NULL, s.created, out, err)
                             : kw_labels_svg(s.labels.at, s.labels.n, size, out, err);

@@ -167,9 +167,11 @@ int kw_answer_makeup(struct kw_ledger *ledger, const char *lot, const char *by, 
         int rc;
 
         if (!m.by_heat && strcmp(by, "lot") != 0)
-                return kw_refuse(err, KW_BAD_REQUEST, "", "a makeup is by heat or by lot, not by '%.40s'", by);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "choice", KW_VALUES(KW_WORD("text", by)),
+                                      "a makeup is by heat or by lot, not by '%.40s'", by);
         if (kind && !kw_lot_kind(kind))
-                return kw_refuse(err, KW_BAD_REQUEST, "", "'%.40s' is not a kind of lot", kind);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "choice", KW_VALUES(KW_WORD("text", kind)),
+                                      "'%.40s' is not a kind of lot", kind);
         family = kw_hits_new();
         rc = family ? kw_reader_new(ledger, &m.r) : -ENOMEM;
         if (rc == 0) {

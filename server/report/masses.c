@@ -95,8 +95,8 @@ static int ask(struct kw_mass_balance *b, struct kw_ledger *ledger, struct kw_mo
 
                 return rc ? rc : kw_balance_of_time(b, ledger, months, q->code, &in);
         }
-        return kw_refuse(err, KW_BAD_REQUEST, NULL,
-                         "there is no balance of a %s: only of a run, lot, heat, machine or month", q->type);
+        return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "no-balance", KW_VALUES(KW_WORD("type", q->type)),
+                              "there is no balance of a %s: only of a run, lot, heat, machine or month", q->type);
 }
 
 static bool is_timed(const struct kw_balance_question *q)

@@ -158,7 +158,9 @@ int kw_each_code(const char *codes, size_t most, int (*fn)(void *ctx, const char
                 char given[KW_CODE_MAX + 2], code[KW_CODE_MAX + 1];
 
                 if (len > KW_CODE_MAX || ++n > most)
-                        return kw_refuse(err, KW_BAD_REQUEST, "", "at most %zu codes with commas between them", most);
+                        return kw_refuse_with(err, KW_BAD_REQUEST, "", "codes",
+                                              KW_VALUES(KW_FIGURE("most", (int64_t)most)),
+                                              "at most %zu codes with commas between them", most);
                 memcpy(given, at, len);
                 given[len] = '\0';
                 kw_as_code(given, code, sizeof(code));

@@ -12,11 +12,13 @@ static int read_code(const char *text, struct kw_question *q, struct kw_error *e
         size_t n = strlen(text);
 
         if (n > KW_CODE_MAX)
-                return kw_refuse(err, KW_BAD_REQUEST, "", "a code has at most %d characters", KW_CODE_MAX);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "code", NULL, "a code has at most %d characters",
+                                      KW_CODE_MAX);
         for (size_t i = 0; i <= n; i++)
                 q->code[i] = (char)toupper((unsigned char)text[i]);
         if (!kw_code_ok(q->code))
-                return kw_refuse(err, KW_BAD_REQUEST, "", "'%.40s' is not a code: codes are of A-Z 0-9 . / -", text);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "code", NULL,
+                                      "'%.40s' is not a code: codes are of A-Z 0-9 . / -", text);
         return 0;
 }
 
@@ -32,7 +34,8 @@ static int read_direction(const char *text, struct kw_question *q, struct kw_err
                         return 0;
                 }
         }
-        return kw_refuse(err, KW_BAD_REQUEST, "", "a trace goes forward, back or kin, not '%.40s'", text);
+        return kw_refuse_with(err, KW_BAD_REQUEST, "", "choice", KW_VALUES(KW_WORD("text", text)),
+                              "a trace goes forward, back or kin, not '%.40s'", text);
 }
 
 int kw_question_read(const char *origin, const char *direction, struct kw_question *out, struct kw_error *err)
@@ -43,15 +46,16 @@ int kw_question_read(const char *origin, const char *direction, struct kw_questi
 
         *out = (struct kw_question){.direction = KW_FORWARD, .since = INT64_MIN, .until = INT64_MAX};
         if (!n || n >= sizeof(out->type))
-                return kw_refuse(err, KW_BAD_REQUEST, "",
-                                 "'%.60s' is not an origin: say for example heat:H1 or lot:BB-12", origin);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "origin", KW_VALUES(KW_WORD("text", origin)),
+                                      "'%.60s' is not an origin: say for example heat:H1 or lot:BB-12", origin);
         for (size_t i = 0; i < n; i++)
                 out->type[i] = (char)tolower((unsigned char)origin[i]);
         if (!kw_origin_known(out->type))
-                return kw_refuse(err, KW_BAD_REQUEST, "",
-                                 "a trace can't start from '%s': it starts from a heat, lot, run, batch, weld, test,"
-                                 " certificate, machine, instrument, consignment, supply or hold",
-                                 out->type);
+                return kw_refuse_with(
+                        err, KW_BAD_REQUEST, "", "start", KW_VALUES(KW_WORD("text", out->type)),
+                        "a trace can't start from '%s': it starts from a heat, lot, run, batch, weld, test,"
+                        " certificate, machine, instrument, consignment, supply or hold",
+                        out->type);
         rc = read_code(colon + 1, out, err);
         return rc ? rc : read_direction(direction, out, err);
 }

@@ -281,14 +281,14 @@ static int gather_sent(struct kw_trace_answer *a)
 static int check(const struct kw_question *q, struct kw_error *err)
 {
         if (q->part && strcmp(q->type, "lot") != 0)
-                return kw_refuse(err, KW_BAD_REQUEST, "", "from_mm and to_mm can be said of a lot only, not of a %s",
-                                 q->type);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "part-of-lot", KW_VALUES(KW_WORD("type", q->type)),
+                                      "from_mm and to_mm can be said of a lot only, not of a %s", q->type);
         if (q->window && strcmp(q->type, "machine") != 0 && strcmp(q->type, "instrument") != 0)
-                return kw_refuse(err, KW_BAD_REQUEST, "",
-                                 "since and until can be said of a machine or an instrument only, not of a %s",
-                                 q->type);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "times-of", KW_VALUES(KW_WORD("type", q->type)),
+                                      "since and until can be said of a machine or an instrument only, not of a %s",
+                                      q->type);
         if (q->window && q->since > q->until)
-                return kw_refuse(err, KW_BAD_REQUEST, "", "since is later than until");
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "since-until", NULL, "since is later than until");
         return 0;
 }
 

@@ -178,6 +178,34 @@ START_TEST(codes)
 }
 END_TEST
 
+START_TEST(numbers_of_entries)
+{
+        static const struct {
+                const char *text, *tail;
+                int64_t seq;
+        } cases[] = {
+                {"4711", "", 4711},
+                {"4711.pdf", ".pdf", 4711},
+                {"9000000000000000000", "", 0}, /* no ledger gets there, and the next digit would not fit */
+                {"99999999999999999999999", "", 0},
+                {"", "", 0},
+                {".pdf", ".pdf", 0},
+                {"0", "", 0},
+                {"-1", "", 0},
+                {"+1", "", 0},
+                {"12 ", "", 0},
+                {"12x", "", 0},
+                {"12", ".pdf", 0},
+                {"12.pdf", "", 0},
+                {"12.pdfx", ".pdf", 0},
+        };
+
+        for (size_t i = 0; i < sizeof(cases) / sizeof(*cases); i++)
+                ck_assert_msg(kw_seq_read(cases[i].text, cases[i].tail) == cases[i].seq, "'%s' before '%s'",
+                              cases[i].text, cases[i].tail);
+}
+END_TEST
+
 static void add(TCase *tests)
 {
         tcase_add_test(tests, what_is_no_entry_is_refused_as_that);
@@ -185,6 +213,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, times_are_read_and_written);
         tcase_add_test(tests, stamps_stay_within_their_years);
         tcase_add_test(tests, codes);
+        tcase_add_test(tests, numbers_of_entries);
 }
 
 int main(void)

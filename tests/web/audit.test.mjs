@@ -70,6 +70,37 @@ test('a table of a reel is saved, and what is refused is told', async () => {
   await page.context().close();
 });
 
+test('a part of a lot is saved in the units of whoever asks, and what is refused is said in their language', async () => {
+  const page = await open(browser, 'desk', null, { locale: 'es-ES' });
+  await page.addInitScript(() => {
+    localStorage.setItem('kinwire.language', 'es');
+    localStorage.setItem('kinwire.units', 'us');
+  });
+  await page.goto(`${mill.url}/audit.html`);
+  page.refusals.push(404, 422);
+  await page.fill('#take-code', 'RL-0045');
+  await page.check('input[name="as"][value="csv"]');
+  const save = () => page.click('#take button[type="submit"]');
+  const told = (what) => page.waitForFunction((text) => document.querySelector('#take-wrong').textContent.includes(text), what);
+  await page.fill('#take-from', '10');
+  await save();
+  await told('los dos extremos');
+  await page.fill('#take-to', '20,5');
+  const saved = page.waitForEvent('download');
+  await save();
+  assert.equal((await saved).suggestedFilename(), 'lot-RL-0045-3048-6248.csv');
+  await page.fill('#take-to', '200000000');
+  await save();
+  await told('no está en ella');
+  await page.fill('#take-code', 'NO-SUCH');
+  await save();
+  await told('Partida NO-SUCH: no está en el libro.');
+  await page.selectOption('#take-type', 'heat');
+  assert.ok(await page.isHidden('#take-from'));
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});
+
 test('a head that was kept: grown from it, another, and one that is too long', async () => {
   const page = await open(browser, 'desk', `${mill.url}/audit.html`);
   await page.waitForSelector('#note-save');

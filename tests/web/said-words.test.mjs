@@ -152,6 +152,21 @@ test('every member of an entry has a name in every language, for a refusal to sa
   }
 });
 
+test('a refusal of what a page asks for, and of signing in, always has a sentence of its own', () => {
+  /* What no page brings about: headers and addresses, certificates of the server, how it is started, what is watched. */
+  const others = ['gate', 'address', 'tls', 'server', 'figures', 'gaps'].map((name) => `http/${name}.c`);
+  const labels = ['report/label/caution.c', 'report/label/check.c']; /* texts of the server's own */
+  const bare = ['http', 'report', 'report/label', 'report/export', 'ledger/read', 'core'].flatMap((folder) =>
+    fs
+      .readdirSync(new URL(`server/${folder}`, root))
+      .map((name) => `${folder}/${name}`)
+      .filter((name) => name.endsWith('.c') && !others.includes(name) && !labels.includes(name))
+      .filter((name) => !/pack|witness/.test(name)) /* files that somebody checks on a console */
+      .filter((name) => /\bkw_refuse\(err|\bkw_refuse\(&/.test(fs.readFileSync(new URL(`server/${name}`, root), 'utf8'))),
+  );
+  assert.deepEqual(bare, []);
+});
+
 test('a refusal that comes from an entry\u2019s own kinds always has a sentence of its own', () => {
   /* What follows from no entry that a page makes: a file, a pack, a walk through the ledger\u2019s own files. */
   const folder = new URL('server/ledger/', root);

@@ -23,6 +23,7 @@ export default {
   'take.type': 'Type',
   'take.code': 'Code',
   'take.code.missing': 'Give the code of what is to be taken out.',
+  'take.from.missing': 'Give both ends of the part as lengths, or neither.', 'take.to.missing': 'Give both ends of the part as lengths, or neither.',
   'take.direction': 'Which way?',
   'take.direction.usual': 'as is usual for it',
   'take.direction.back': 'what it is made of',

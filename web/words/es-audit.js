@@ -22,6 +22,7 @@ export default {
   'take.type': 'Tipo',
   'take.code': 'Código',
   'take.code.missing': 'Indique el código de lo que se saca.',
+  'take.from.missing': 'Dé los dos extremos del tramo como longitudes, o ninguno.', 'take.to.missing': 'Dé los dos extremos del tramo como longitudes, o ninguno.',
   'take.direction': '¿Hacia dónde?',
   'take.direction.usual': 'como es usual',
   'take.direction.back': 'de qué está hecho',

@@ -510,7 +510,9 @@ int kw_read_certificate(struct kw_reader *r, const char *code, const struct kw_c
         int rc = c ? read_row(r, code, c) : -ENOMEM;
 
         if (rc == 0 && !c->id)
-                return kw_refuse(err, KW_NOT_FOUND, "", "there is no certificate %s in the ledger", code);
+                return kw_refuse_with(err, KW_NOT_FOUND, "", "says",
+                                      KW_VALUES(KW_WORD("type", "certificate"), KW_WORD("code", code)),
+                                      "there is no certificate %s in the ledger", code);
         if (rc == 0)
                 rc = read_reels(r, c);
         if (rc == 0)

@@ -405,9 +405,10 @@ static void put_heading(struct kw_writing *w, const struct kw_issue *issue)
 
 static int too_large(struct kw_writing *w, struct kw_error *err)
 {
-        return kw_refuse(err, KW_TOO_LARGE, "/body/reels",
-                         "the document of these %zu reels would be larger than %d KiB: give them several certificates",
-                         w->n_reels, KW_DOCUMENT_MAX / 1024);
+        return kw_refuse_with(
+                err, KW_TOO_LARGE, "/body/reels", "document", KW_VALUES(KW_FIGURE("reels", (int64_t)w->n_reels)),
+                "the document of these %zu reels would be larger than %d KiB: give them several certificates",
+                w->n_reels, KW_DOCUMENT_MAX / 1024);
 }
 
 int kw_read_document(struct kw_reader *r, const cJSON *body, const struct kw_issue *issue, struct kw_buf *out,

@@ -125,7 +125,8 @@ int kw_read_entry(struct kw_reader *r, int64_t seq, struct kw_entry_row *out, st
                 rc = kw_next(r->ledger, &q);
         if (rc == 0) {
                 kw_end(&q);
-                return kw_refuse(err, KW_NOT_FOUND, "", "the ledger has no entry %lld", (long long)seq);
+                return kw_refuse_with(err, KW_NOT_FOUND, "", "entry", KW_VALUES(KW_FIGURE("seq", seq)),
+                                      "the ledger has no entry %lld", (long long)seq);
         }
         if (rc == 1)
                 rc = take_entry(r, &q, out);

@@ -137,7 +137,9 @@ int kw_read_lot_named(struct kw_reader *r, const char *code, const struct kw_lot
         if (rc == 0 && id)
                 rc = kw_read_lot(r, id, out);
         if (rc == 0 && !*out)
-                return kw_refuse(err, KW_NOT_FOUND, "", "no lot %s is known", code);
+                return kw_refuse_with(err, KW_NOT_FOUND, "", "says",
+                                      KW_VALUES(KW_WORD("type", "lot"), KW_WORD("code", code)), "no lot %s is known",
+                                      code);
         return rc;
 }
 

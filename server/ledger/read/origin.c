@@ -192,9 +192,11 @@ static int from_lot(struct kw_reader *r, const struct kw_origin *o, int64_t id, 
         if (rc || !lot)
                 return rc;
         if (o->from_mm < 0 || o->to_mm > lot->length_mm || o->from_mm >= o->to_mm)
-                return kw_refuse(err, KW_OUT_OF_RANGE, "",
-                                 "%s is %" PRId64 " mm long; %" PRId64 " to %" PRId64 " is not a length on it",
-                                 lot->code, lot->length_mm, o->from_mm, o->to_mm);
+                return kw_refuse_with(err, KW_OUT_OF_RANGE, "", "interval",
+                                      KW_VALUES(KW_WORD("lot", lot->code), KW_FIGURE("length_mm", lot->length_mm),
+                                                KW_FIGURE("from_mm", o->from_mm), KW_FIGURE("to_mm", o->to_mm)),
+                                      "%s is %" PRId64 " mm long; %" PRId64 " to %" PRId64 " is not a length on it",
+                                      lot->code, lot->length_mm, o->from_mm, o->to_mm);
         return kw_hits_add(out, id, o->from_mm, o->to_mm, KW_CERTAIN);
 }
 
@@ -274,7 +276,8 @@ static int from_instrument(struct kw_reader *r, const struct kw_origin *o, int64
 
         (void)id;
         if (rc == 0 && !any)
-                return kw_refuse(err, KW_NOT_FOUND, "", "no instrument %s is named in any test", o->code);
+                return kw_refuse_with(err, KW_NOT_FOUND, "", "instrument", KW_VALUES(KW_WORD("code", o->code)),
+                                      "no instrument %s is named in any test", o->code);
         if (rc)
                 return rc;
         rc = kw_ask(r->ledger, &q, "SELECT lot FROM test WHERE instrument = ?1 AND at >= ?2 AND at <= ?3", "tii",
@@ -337,11 +340,14 @@ int kw_origin_spans(struct kw_reader *r, const struct kw_origin *origin, struct 
         int rc;
 
         if (!kw_origin_known(origin->type))
-                return kw_refuse(err, KW_BAD_REQUEST, "", "a trace can't start from a %s", origin->type);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "start", KW_VALUES(KW_WORD("text", origin->type)),
+                                      "a trace can't start from a %s", origin->type);
         if (!origins[row].named_only) {
                 rc = kw_thing_id(r->ledger, origin->type, origin->code, &id);
                 if (rc == 0 && !id)
-                        return kw_refuse(err, KW_NOT_FOUND, "", "no %s %s is known", origin->type, origin->code);
+                        return kw_refuse_with(err, KW_NOT_FOUND, "", "says",
+                                              KW_VALUES(KW_WORD("type", origin->type), KW_WORD("code", origin->code)),
+                                              "no %s %s is known", origin->type, origin->code);
                 if (rc)
                         return rc;
         }

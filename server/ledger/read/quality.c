@@ -133,7 +133,9 @@ int kw_read_test_lot(struct kw_reader *r, const char *test, const struct kw_lot_
                         "t", test);
 
         if (rc == 0 && !id)
-                return kw_refuse(err, KW_NOT_FOUND, NULL, "there is no test %s", test);
+                return kw_refuse_with(err, KW_NOT_FOUND, NULL, "says",
+                                      KW_VALUES(KW_WORD("type", "test"), KW_WORD("code", test)), "there is no test %s",
+                                      test);
         return rc ? rc : kw_read_lot(r, id, lot);
 }
 

@@ -229,7 +229,8 @@ int kw_read_thing(struct kw_reader *r, const char *type, const char *code, struc
         int rc;
 
         if (!def)
-                return kw_refuse(err, KW_NOT_FOUND, "", "there is no type of thing called '%s'", type);
+                return kw_refuse_with(err, KW_NOT_FOUND, "", "type", KW_VALUES(KW_WORD("text", type)),
+                                      "there is no type of thing called '%s'", type);
         *out = (struct kw_thing_row){.type = def->type, .code = kw_arena_text(&r->arena, code, &failed), .exact = true};
         if (!def->named_only) {
                 rc = kw_ask(r->ledger, &q, "SELECT id, seq FROM thing WHERE type = ?1 AND code = ?2", "tt", type, code);
@@ -245,7 +246,9 @@ int kw_read_thing(struct kw_reader *r, const char *type, const char *code, struc
         }
         rc = failed ? -ENOMEM : describe(r, def, out);
         if (rc == 0 && !out->few.text)
-                return kw_refuse(err, KW_NOT_FOUND, "", "no %s %s is known", type, code);
+                return kw_refuse_with(err, KW_NOT_FOUND, "", "says",
+                                      KW_VALUES(KW_WORD("type", type), KW_WORD("code", code)), "no %s %s is known",
+                                      type, code);
         return rc;
 }
 

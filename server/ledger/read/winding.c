@@ -241,7 +241,8 @@ int kw_machine_hits(struct kw_reader *r, const struct kw_origin *origin, struct 
                               "r.machine <> ?1",
                               origin->code, &elsewhere);
         if (rc == 0 && !floor.n && !batches.n)
-                return kw_refuse(err, KW_NOT_FOUND, "", "no machine %s is named in any run or batch", origin->code);
+                return kw_refuse_with(err, KW_NOT_FOUND, "", "machine", KW_VALUES(KW_WORD("code", origin->code)),
+                                      "no machine %s is named in any run or batch", origin->code);
         for (size_t i = 0; rc == 0 && i < floor.n; i++)
                 rc = floor.runs[i].outside ? 0 : add_run(r, floor.runs[i].id, &floor, out);
         for (size_t i = 0; rc == 0 && i < elsewhere.n; i++)

@@ -184,10 +184,11 @@ static int make(struct kw_ledger *ledger, struct kw_sheet *s, const char *code, 
         if (rc)
                 return rc;
         if (!s->c->document)
-                return kw_refuse(err, KW_NOT_FOUND, "",
-                                 "certificate %s was recorded without a document (entry %" PRId64
-                                 "): its entry is all there is of it",
-                                 code, s->c->seq);
+                return kw_refuse_with(err, KW_NOT_FOUND, "", "no-document",
+                                      KW_VALUES(KW_WORD("certificate", code), KW_FIGURE("seq", s->c->seq)),
+                                      "certificate %s was recorded without a document (entry %" PRId64
+                                      "): its entry is all there is of it",
+                                      code, s->c->seq);
         rc = kw_json_read(s->c->document, strlen(s->c->document), &kw_any_size, &document, NULL) ? -EIO : 0;
         s->document = document;
         s->address = document ? kw_json_text(document, "address") : NULL;

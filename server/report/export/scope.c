@@ -29,8 +29,8 @@ static int read_month(const char *text, struct kw_scope *out, struct kw_error *e
                 month = (text[5] - '0') * 10 + (text[6] - '0');
         }
         if (month < 1 || month > 12)
-                return kw_refuse(err, KW_BAD_REQUEST, "", "'%.40s' is not a month: say for example month:2026-09",
-                                 text);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "month", KW_VALUES(KW_WORD("text", text)),
+                                      "'%.40s' is not a month: say for example month:2026-09", text);
         out->what = KW_SCOPE_TIMES;
         snprintf(out->since, sizeof(out->since), "%04u-%02u-01T00:00:00Z", (unsigned)year % 10000,
                  (unsigned)month % 100);
@@ -57,7 +57,8 @@ static int read_time(const char *name, const char *text, int64_t otherwise, int6
         *out = otherwise;
         if (!said(text) || kw_stamp_read(text, out) == 0)
                 return 0;
-        return kw_refuse(err, KW_BAD_REQUEST, "", "%s is a time as in 2026-03-04T09:12:00Z, not '%.40s'", name, text);
+        return kw_refuse_with(err, KW_BAD_REQUEST, "", "time", KW_VALUES(KW_WORD("parameter", name)),
+                              "%s is a time as in 2026-03-04T09:12:00Z, not '%.40s'", name, text);
 }
 
 static int read_times(const struct kw_scope_words *words, int64_t *since, int64_t *until, struct kw_error *err)
@@ -67,7 +68,7 @@ static int read_times(const struct kw_scope_words *words, int64_t *since, int64_
         if (rc == 0)
                 rc = read_time("until", words->until, INT64_MAX, until, err);
         if (rc == 0 && *since > *until)
-                rc = kw_refuse(err, KW_BAD_REQUEST, "", "since is later than until");
+                rc = kw_refuse_with(err, KW_BAD_REQUEST, "", "since-until", NULL, "since is later than until");
         return rc;
 }
 
@@ -128,7 +129,9 @@ static int read_part(const struct kw_scope_words *words, struct kw_scope *out, s
                 return 0;
         if (!said(words->from_mm) || !said(words->to_mm) || !read_mm(words->from_mm, &q->from_mm) ||
             !read_mm(words->to_mm, &q->to_mm))
-                return kw_refuse(err, KW_BAD_REQUEST, "", "from_mm and to_mm go together and are whole millimetres");
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "together",
+                                      KW_VALUES(KW_WORD("a", "from_mm"), KW_WORD("b", "to_mm")),
+                                      "from_mm and to_mm go together and are whole millimetres");
         q->part = true;
         snprintf(out->name + n, sizeof(out->name) - n, "-%" PRId64 "-%" PRId64, q->from_mm, q->to_mm);
         return 0;
@@ -170,20 +173,17 @@ int kw_names_read(const char *url, char out[KW_NAMES_MAX + 1], struct kw_error *
         }
         if (n >= KW_NAMES_MAX || strspn(url, letters) != n || !host || host[3] == '/' || !host[3] ||
             (strncmp(url, "https://", 8) != 0 && strncmp(url, "http://", 7) != 0))
-                return kw_refuse(err, KW_BAD_REQUEST, "",
-                                 "things are named by an address that the mill owns, as in https://ropes.example/id/, "
-                                 "at most %d letters long, not by '%.40s'",
-                                 KW_NAMES_MAX - 1, url);
+                return kw_refuse_with(
+                        err, KW_BAD_REQUEST, "", "names",
+                        KW_VALUES(KW_WORD("text", url), KW_FIGURE("most", (int64_t)(KW_NAMES_MAX - 1))),
+                        "things are named by an address that the mill owns, as in https://ropes.example/id/, "
+                        "at most %d letters long, not by '%.40s'",
+                        KW_NAMES_MAX - 1, url);
         snprintf(out, KW_NAMES_MAX + 1, "%s%s", url, url[n - 1] == '/' ? "" : "/");
         return 0;
 }
 
 /* --- the whole ------------------------------------------------------------------------------------- */
-
-static int refuse_with(const char *what, const char *of, struct kw_error *err)
-{
-        return kw_refuse(err, KW_BAD_REQUEST, "", "%s, not of %.20s", what, of);
-}
 
 int kw_scope_read(const struct kw_scope_words *words, struct kw_scope *out, struct kw_error *err)
 {
@@ -199,12 +199,16 @@ int kw_scope_read(const struct kw_scope_words *words, struct kw_scope *out, stru
                 return read_origin(words, out, err);
         snprintf(out->asked, sizeof(out->asked), "%.60s", origin);
         if (said(words->direction))
-                return refuse_with("a direction is said of an origin", origin, err);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "of-origin", KW_VALUES(KW_WORD("text", out->asked)),
+                                      "a direction is said of an origin, not of %.20s", origin);
         if (said(words->from_mm) || said(words->to_mm))
-                return refuse_with("from_mm and to_mm are said of a lot", origin, err);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "of-lot", KW_VALUES(KW_WORD("text", out->asked)),
+                                      "from_mm and to_mm are said of a lot, not of %.20s", origin);
         if (all)
                 return read_all(words, out, err);
         if (said(words->since) || said(words->until))
-                return refuse_with("since and until are said of all, of a machine or of an instrument", origin, err);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "times-of-all", KW_VALUES(KW_WORD("text", out->asked)),
+                                      "since and until are said of all, of a machine or of an instrument, not of %.20s",
+                                      origin);
         return read_month(origin + 6, out, err);
 }

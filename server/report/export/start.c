@@ -176,9 +176,9 @@ int kw_export_start(struct kw_ledger *ledger, const struct kw_scope *scope, cons
         int rc;
 
         if (row->of_origin && scope->what != KW_SCOPE_ORIGIN)
-                return kw_refuse(err, KW_BAD_REQUEST, "",
-                                 "a %s is of one origin, as in lot:RL-0001; %s is too much for it", form->name,
-                                 scope->asked);
+                return kw_refuse_with(err, KW_BAD_REQUEST, "", "one-origin", KW_VALUES(KW_WORD("text", scope->asked)),
+                                      "a %s is of one origin, as in lot:RL-0001; %s is too much for it", form->name,
+                                      scope->asked);
         x = calloc(1, sizeof(*x));
         if (!x)
                 return -ENOMEM;

@@ -303,8 +303,8 @@ static int make(struct kw_ledger *ledger, struct trial_sheet *t, int64_t seq, st
                 return rc;
         t->trial = trial_of(t->entry.kind);
         if (!t->trial)
-                return kw_refuse(err, KW_NOT_FOUND, "", "entry %" PRId64 " is a %s, no drill and no sample", seq,
-                                 t->entry.kind);
+                return kw_refuse_with(err, KW_NOT_FOUND, "", "no-trial", KW_VALUES(KW_FIGURE("seq", seq)),
+                                      "entry %" PRId64 " is a %s, no drill and no sample", seq, t->entry.kind);
         rc = kw_sheet_prove(ledger, s, seq, err);
         if (rc == 0)
                 rc = kw_json_read(t->entry.body, strlen(t->entry.body), &kw_any_size, &body, NULL) ? -EIO : 0;

@@ -43,7 +43,8 @@ int kw_label_size_read(const char *name, enum kw_label_size *out, struct kw_erro
                         return 0;
                 }
         }
-        return kw_refuse(err, KW_BAD_VALUE, NULL, "a label's size is 100x60, 100x150 or 62 (mm)");
+        return kw_refuse_with(err, KW_BAD_VALUE, NULL, "label-size", NULL,
+                              "a label's size is 100x60, 100x150 or 62 (mm)");
 }
 
 static bool turns_writing(gunichar c)
