@@ -64,6 +64,16 @@ struct kw_receipt {
  * Return: 0; KW_BUSY, KW_DISK_FULL or KW_INTERNAL with a sentence. After a failed commit the transaction is gone.
  */
 int kw_ledger_begin(struct kw_ledger *ledger, struct kw_error *err);
+/**
+ * kw_ledger_begin_boldly - the same, for entries that are expected to be taken
+ *
+ * Nothing is kept that a single entry could be taken back by, for which SQLite copies each page that the entry writes
+ * to. An entry that is refused before anything of it was written, as most are, leaves the ledger as it was; where
+ * kw_ledger_half() is true after a refusal, a part of the entry is there, and all that can be done is
+ * kw_ledger_rollback(), or kw_ledger_undo() to a mark that was set before it.
+ */
+int kw_ledger_begin_boldly(struct kw_ledger *ledger, struct kw_error *err);
+bool kw_ledger_half(const struct kw_ledger *ledger);
 int kw_ledger_commit(struct kw_ledger *ledger, struct kw_error *err);
 void kw_ledger_rollback(struct kw_ledger *ledger);
 
@@ -87,7 +97,8 @@ void kw_ledger_undo(struct kw_ledger *ledger);
  * @now:    seconds since 1970, for `logged`, and for `at` where the draft has none
  * @out:    the receipt
  *
- * A refused entry leaves the ledger as it was. Return: 0; a refusal; a negative errno.
+ * A refused entry leaves the ledger as it was, unless kw_ledger_half() says otherwise. Return: 0; a refusal; a negative
+ * errno.
  */
 int kw_ledger_append(struct kw_ledger *ledger, struct kw_draft *draft, const struct kw_sender *sender, int64_t now,
                      struct kw_receipt *out, struct kw_error *err);

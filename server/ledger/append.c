@@ -369,18 +369,11 @@ static int say(struct append *a)
         return rc;
 }
 
-static int add(struct append *a, struct kw_receipt *out)
+static int add_rows(struct append *a, struct kw_receipt *out)
 {
         struct kw_buf findings = {0};
-        int rc = say(a);
+        int rc = derive(a);
 
-        if (rc == 0)
-                rc = write_body(a);
-        if (rc == 0)
-                rc = kw_ledger_mark(a->l, a->err);
-        if (rc)
-                return rc;
-        rc = derive(a);
         if (rc == 0)
                 rc = write_entry(a);
         if (rc == 0)
@@ -388,10 +381,41 @@ static int add(struct append *a, struct kw_receipt *out)
         if (rc == 0)
                 rc = receipt(a, a->seq, kw_buf_text(&findings), out);
         kw_buf_free(&findings);
+        return rc;
+}
+
+static int add_marked(struct append *a, struct kw_receipt *out)
+{
+        int rc = kw_ledger_mark(a->l, a->err);
+
+        if (rc)
+                return rc;
+        rc = add_rows(a, out);
         if (rc == 0)
                 return kw_ledger_keep(a->l, a->err);
         kw_ledger_undo(a->l);
         return rc;
+}
+
+static int add_boldly(struct append *a, struct kw_receipt *out)
+{
+        sqlite3_int64 before = sqlite3_total_changes64(a->l->db);
+        int rc = add_rows(a, out);
+
+        if (rc)
+                a->l->half |= sqlite3_total_changes64(a->l->db) != before;
+        return rc;
+}
+
+static int add(struct append *a, struct kw_receipt *out)
+{
+        int rc = say(a);
+
+        if (rc == 0)
+                rc = write_body(a);
+        if (rc)
+                return rc;
+        return a->l->bold ? add_boldly(a, out) : add_marked(a, out);
 }
 
 int kw_ledger_append(struct kw_ledger *ledger, struct kw_draft *draft, const struct kw_sender *sender, int64_t now,

@@ -295,6 +295,7 @@ int kw_ledger_begin(struct kw_ledger *ledger, struct kw_error *err)
         int rc = kw_do(ledger, "BEGIN IMMEDIATE", "");
 
         ledger->marks = 0;
+        ledger->bold = ledger->half = false;
         ledger->undone.n = ledger->undone_lots.n = 0;
         if (rc == 0) {
                 rc = kw_one(ledger, &ledger->begun, 0, "SELECT max(seq) FROM entry", "");
@@ -302,6 +303,19 @@ int kw_ledger_begin(struct kw_ledger *ledger, struct kw_error *err)
                         kw_ledger_rollback(ledger);
         }
         return rc ? kw_store_failed(ledger, rc, err) : 0;
+}
+
+int kw_ledger_begin_boldly(struct kw_ledger *ledger, struct kw_error *err)
+{
+        int rc = kw_ledger_begin(ledger, err);
+
+        ledger->bold = rc == 0;
+        return rc;
+}
+
+bool kw_ledger_half(const struct kw_ledger *ledger)
+{
+        return ledger->half;
 }
 
 int kw_ledger_commit(struct kw_ledger *ledger, struct kw_error *err)
@@ -321,6 +335,7 @@ void kw_ledger_rollback(struct kw_ledger *ledger)
         if (!sqlite3_get_autocommit(ledger->db))
                 kw_do(ledger, take_back, "");
         ledger->marks = 0;
+        ledger->half = false;
 }
 
 static int note_log(void *ctx, sqlite3 *db, const char *name, int pages)
@@ -375,6 +390,7 @@ void kw_ledger_undo(struct kw_ledger *ledger)
                 kw_ledger_rollback(ledger);
         else
                 ledger->marks--;
+        ledger->half = false;
 }
 
 int kw_ledger_look(struct kw_ledger *ledger, struct kw_error *err)

@@ -42,6 +42,8 @@ struct kw_ledger {
         enum kw_open how;
         bool looking; /* a read transaction is open */
         int marks;    /* open savepoints */
+        bool bold;    /* entries of this transaction set none of their own */
+        bool half;    /* and one was refused of which a part is there */
         int in_log;   /* pages in the write-ahead log after the last commit, where kw_ledger_tidy() is to see to it */
         /* for whoever follows the ledger: its size when the transaction began, the entries undone in it, and the lots
          * of which these said something */

@@ -22,6 +22,7 @@
 
 #define QUEUE_MAX 1024
 #define GROUP_MAX 64
+#define CAREFULLY 16 /* groups, after one that was broken when it was written boldly */
 
 struct kw_writer {
         struct kw_ledger *ledger;
@@ -32,6 +33,7 @@ struct kw_writer {
         pthread_cond_t more;
         struct kw_job *first, **last;
         bool stopping;
+        unsigned carefully; /* so many groups to come */
         struct kw_writer_figures figures;
         int64_t committing_since; /* us on the monotonic clock; 0: no commit is under way */
         atomic_bool failed;
@@ -78,7 +80,7 @@ static int append_all(struct kw_ledger *ledger, struct kw_job *job)
  */
 static int take(struct kw_ledger *ledger, struct kw_job *job)
 {
-        /* one entry leaves the ledger as it was by itself when it is refused */
+        /* one entry leaves the ledger as it was by itself when it is refused, or says that it did not */
         bool mark = job->n != 1 || job->check;
 
         job->err = (struct kw_error){0}; /* a job may be tried twice */
@@ -99,7 +101,7 @@ static int take(struct kw_ledger *ledger, struct kw_job *job)
                 return job->rc;
         if (mark)
                 kw_ledger_undo(ledger);
-        return 0;
+        return kw_ledger_half(ledger) ? job->rc : 0;
 }
 
 static int64_t now_us(void)
@@ -176,12 +178,14 @@ static void refuse_all(struct kw_job *job, int rc, const struct kw_error *err)
 
 /*
  * Commit a group in one transaction. When one job breaks the transaction itself, nothing of the group is kept: return
- * true for the jobs to be tried one by one, so that the others don't pay for it.
+ * true for the jobs to be tried again, so that the others don't pay for it.
+ *
+ * @boldly: so that each entry costs less, and one that is refused when a part of it is there breaks the transaction.
  */
-static bool commit_group(struct kw_writer *w, struct kw_job *group)
+static bool commit_group(struct kw_writer *w, struct kw_job *group, bool boldly)
 {
         struct kw_error err = {0};
-        int rc = kw_ledger_begin(w->ledger, &err);
+        int rc = (boldly ? kw_ledger_begin_boldly : kw_ledger_begin)(w->ledger, &err);
 
         if (rc) {
                 refuse_all(group, rc, &err);
@@ -211,9 +215,27 @@ static void commit_one_by_one(struct kw_writer *w, struct kw_job *group)
                 if (atomic_load(&w->failed))
                         job->rc = kw_refuse(&job->err, KW_BUSY, NULL, "kinwire is stopping; send it again");
                 else
-                        commit_group(w, job);
+                        commit_group(w, job, false);
                 job->next = next;
         }
+}
+
+/* All at once and boldly, else all at once, else each by itself; whoever sends what breaks them gets no more than that
+ * done twice. */
+static void write_group(struct kw_writer *w, struct kw_job *group)
+{
+        if (atomic_load(&w->failed)) {
+                commit_one_by_one(w, group);
+                return;
+        }
+        if (!w->carefully) {
+                if (!commit_group(w, group, true))
+                        return;
+                w->carefully = CAREFULLY;
+        }
+        w->carefully--;
+        if (commit_group(w, group, false))
+                commit_one_by_one(w, group);
 }
 
 /* --- the thread ------------------------------------------------------------------------------- */
@@ -262,8 +284,7 @@ static void *write_groups(void *arg)
         struct kw_job *group;
 
         while ((group = next_group(w))) {
-                if (atomic_load(&w->failed) || commit_group(w, group))
-                        commit_one_by_one(w, group);
+                write_group(w, group);
                 for (struct kw_job *job = group, *next; job; job = next) {
                         next = job->next; /* the job is its maker's again once it is done */
                         count(w, job);
