@@ -38,8 +38,11 @@ def said(server):
 # --- rate ---------------------------------------------------------------------------------------
 
 
+RATE = 2  # a second: few enough that even a slow machine asks more often
+
+
 def test_a_caller_is_slowed_and_pages_are_not(server_on, tmp_path):
-    s = server_on(tmp_path / "a.kw", "--rate", "5")
+    s = server_on(tmp_path / "a.kw", "--rate", str(RATE))
     got, waits = [], []
     began = time.monotonic()
     while len(got) < 30 or (429 not in got and len(got) < 3000):
@@ -50,8 +53,8 @@ def test_a_caller_is_slowed_and_pages_are_not(server_on, tmp_path):
             waits.append(int(answer.headers["Retry-After"]))
     took = time.monotonic() - began
     allowed = got.count(200)
-    assert 10 <= allowed <= 10 + 5 * took + 1, (allowed, took)
-    assert got[:10] == [200] * 10 and set(got) == {200, 429} and set(waits) == {1}
+    assert 2 * RATE <= allowed <= 2 * RATE + RATE * took + 1, (allowed, took)
+    assert got[:2 * RATE] == [200] * (2 * RATE) and set(got) == {200, 429} and set(waits) == {1}
     for path in ("/", "/kinwire.css", "/frame.js", "/schema/openapi.yaml") * 10:
         assert s.api.session.get(s.url + path).status_code == 200
     # entry after entry, until one is refused for the rate: that one, and no other, is not there
@@ -176,16 +179,18 @@ def test_the_journal_is_told_the_level(tmp_path):
 def test_figures_worth_an_alarm(server_on, tmp_path):
     s = server_on(tmp_path / "a.kw")
     assert figures(s.api)["kinwire_head_age_seconds"] == -1
+    began = time.monotonic()
     for i in range(30):
         s.api.put("heat", {"heat": "H%d" % i, "supplier": "A", "grade": "B"})
+    recorded = time.monotonic() - began
     f = figures(s.api)
-    assert 0 <= f["kinwire_head_age_seconds"] < 60 and f["kinwire_ledger_size"] == 30
+    assert 0 <= f["kinwire_head_age_seconds"] < time.monotonic() - began + 1 and f["kinwire_ledger_size"] == 30
     assert f["kinwire_log_bytes"] > 4096 and f["kinwire_disk_free_bytes"] > 0 and f["kinwire_read_only"] == 0
     steps = [(float(re.search(r'le="(.*)"', n)[1].replace("+Inf", "inf")), v) for n, v in f.items() if n.startswith("kinwire_commit_seconds_bucket")]
     assert len(steps) == 12 and [x for x, _ in steps] == sorted(x for x, _ in steps) and steps[-1][0] == float("inf")
     assert [v for _, v in steps] == sorted(v for _, v in steps), "each bucket holds the smaller ones"
     assert steps[-1][1] == f["kinwire_commit_seconds_count"] == f["kinwire_commits_total"] == 30
-    assert 0 < f["kinwire_commit_seconds_sum"] < 30 and f["kinwire_commit_seconds_waiting"] == 0
+    assert 0 < f["kinwire_commit_seconds_sum"] < recorded and f["kinwire_commit_seconds_waiting"] == 0
     assert f["kinwire_http_connections"] >= 1 and f["kinwire_queue"] == 0
     names = re.findall(r"^# TYPE (\S+) (\S+)$", s.api.get("/metrics").text, re.M)
     assert len(names) == len(set(n for n, _ in names)), "each is told of once"

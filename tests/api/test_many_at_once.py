@@ -99,13 +99,18 @@ def test_readers_are_not_kept_waiting_and_see_whole_entries(server_on, tmp_path)
             n = sum(x["kind"] == "rod" for x in answer["lots"])
             assert n % 10 == 0, "half of a request's entries was seen"
 
+    sent = []
+
     def write(i):
-        for n in range(15):
+        for n in range(150):
+            if n >= 15 and len(worst) > 30:
+                break  # they have been answered while others wrote
             some = [entry("receive", {"lot": "RC-%d-%d-%d" % (i, n, k), "heat": "H", "diameter_um": 5500, "length_mm": 10})
                     for k in range(10)]
             answer = requests.post(s.url + "/api/entries", data="\n".join(map(json.dumps, some)).encode(), timeout=PATIENCE,
                                    headers={"Content-Type": "application/x-ndjson"})
             assert answer.status_code == 201, answer.text
+            sent.append(10)
 
     readers = [threading.Thread(target=read, args=(i,)) for i in range(3)]
     for r in readers:
@@ -116,7 +121,7 @@ def test_readers_are_not_kept_waiting_and_see_whole_entries(server_on, tmp_path)
         stop.set()
         for r in readers:
             r.join()
-    assert s.api.trace("heat:H")["count"] == 1200
+    assert s.api.trace("heat:H")["count"] == sum(sent) >= 1200
     print("readers: %d answers while others wrote, worst %.0f ms" % (len(worst), max(worst) * 1000))
     assert len(worst) > 30
 

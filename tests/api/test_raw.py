@@ -222,8 +222,8 @@ def test_requests_one_after_another_on_a_connection(api):
 
 def drip(api, start, byte, seconds):
     """How long it takes until a client that sends a byte now and then is cut."""
+    began = time.monotonic()
     with connect(api) as s:
-        began = time.monotonic()
         s.sendall(start)
         while time.monotonic() - began < seconds:
             time.sleep(0.25)

@@ -118,7 +118,8 @@ def test_clients_that_vanish(server_on, tmp_path):
     connection = Connection(s.url)
     for key, text in sent.items():
         status, body = connection.ask("POST", "/api/entries", text)
-        assert status == (200 if key in before else 201), body
+        # one that was still on its way when the ledger was read may have been recorded since
+        assert status == 200 if key in before else status in (200, 201), body
         assert body["seq"] == before.get(key, body["seq"])
     connection.close()
     there, _ = stored(s.api)
