@@ -29,6 +29,15 @@ static int help(void)
         return fflush(stdout) == 0 ? KW_EXIT_DONE : KW_EXIT_LEDGER;
 }
 
+#ifdef __SANITIZE_ADDRESS__
+/* The font libraries keep what they have loaded until the process ends; a leak checker is told so. */
+const char *__lsan_default_suppressions(void);
+const char *__lsan_default_suppressions(void)
+{
+        return "leak:libfontconfig\nleak:libpango\n";
+}
+#endif
+
 int main(int argc, char **argv)
 {
         const char *name = argc > 1 ? argv[1] : "";

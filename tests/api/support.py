@@ -3,8 +3,10 @@ import contextlib
 import itertools
 import json
 import os
+import random
 import re
 import signal
+import socket
 import subprocess
 import threading
 import time
@@ -45,6 +47,16 @@ def entry(kind, body, at=None, key=None):
     if at:
         e["at"] = at
     return e
+
+
+def own_port():
+    """A port that stays free while a server is down: below those that the system gives to whoever asks for any."""
+    least = int(Path("/proc/sys/net/ipv4/ip_local_port_range").read_text().split()[0])
+    while True:
+        port = random.randrange(20000, least if least > 21000 else 32768)
+        with socket.socket() as s, contextlib.suppress(OSError):
+            s.bind(("127.0.0.1", port))
+            return port
 
 
 def run_cli(*args, stdin=None, timeout=300):

@@ -19,7 +19,7 @@ import pytest
 
 from clients import Clients, Connection, hold
 from rfc9162 import leaf_hash, root
-from support import EXAMPLES, KINWIRE, PATIENCE, Heard, entry, eventually, run_cli
+from support import EXAMPLES, KINWIRE, PATIENCE, Heard, entry, eventually, own_port, run_cli
 
 MILL = [json.loads(x) for x in (EXAMPLES / "5-small-mill" / "entries.ndjson").read_text().splitlines()]
 HEAD = re.compile(r"(\d+) entries, (\d+) of them new; head ([0-9a-f]{64})")
@@ -129,15 +129,15 @@ def test_the_first_is_lost_under_load(server_on, tmp_path):
 
 def test_it_waits_while_the_first_is_away(server_on, tmp_path):
     ledger, copy = tmp_path / "first.kw", tmp_path / "copy.kw"
-    first = server_on(ledger)
-    port = urlsplit(first.url).port
+    where = "127.0.0.1:%d" % own_port()
+    first = server_on(ledger, "--listen", where)
     first.api.load(MILL[:20])
     follower = subprocess.Popen([KINWIRE, "follow", "--ledger", str(copy), "--every", "1", first.url], stdout=subprocess.PIPE,
                                 stderr=subprocess.PIPE, text=True)
     assert HEAD.search(follower.stdout.readline()).group(1) == "20"
     first.stop()
     assert "asked again" in follower.stderr.readline()
-    again = server_on(ledger, "--listen", "127.0.0.1:%d" % port)
+    again = server_on(ledger, "--listen", where)
     again.api.load(MILL[20:])
     assert HEAD.search(follower.stdout.readline()).group(1) == str(len(MILL))
     follower.send_signal(signal.SIGTERM)

@@ -4,6 +4,7 @@ import json
 import os
 import threading
 import time
+from http.client import HTTPException
 
 import pytest
 
@@ -55,16 +56,24 @@ class Crowd:
         text = json.dumps(e)
         with self.lock:
             self.entries[e["key"]] = text
-        try:
-            answer = Connection(url, timeout=STALL + PATIENCE).ask("POST", "/api/entries", text)
-        except OSError:
-            answer = None
+        answer = None
+        for _ in range(3):  # one that was cut, since it was slow to send, comes again
+            try:
+                answer = Connection(url, timeout=STALL + PATIENCE).ask("POST", "/api/entries", text)
+                break
+            except (OSError, HTTPException):
+                pass
         with self.lock:
             self.answers.append((e["key"], answer))
 
     def join(self):
         for t in self.threads:
             t.join()
+
+
+def recorded(crowd):
+    """{key: seq}"""
+    return {k: a[1]["seq"] for k, a in crowd.answers if a and a[0] in (200, 201)}
 
 
 def test_a_stalled_disk(on_failing_disk):
@@ -74,7 +83,7 @@ def test_a_stalled_disk(on_failing_disk):
     crowd = Crowd(s.url, 300)
     gets, began = [], time.monotonic()
     waits = most = 0
-    while time.monotonic() - began < STALL or (waits < 1 and time.monotonic() - began < PATIENCE):
+    while time.monotonic() - began < STALL or (time.monotonic() - began < PATIENCE and (waits < 1 or most < 1 or len(gets) <= 20)):
         t = time.monotonic()
         assert s.api.get("/api/ledger/head")["size"] >= 0
         gets.append(time.monotonic() - t)
@@ -85,7 +94,7 @@ def test_a_stalled_disk(on_failing_disk):
     assert waits >= 1 and 0 < most <= QUEUE, (waits, most)
     switch.unlink()
     crowd.join()
-    acknowledged = {k: a[1]["seq"] for k, a in crowd.answers if a and a[0] == 201}
+    acknowledged = recorded(crowd)
     assert len(acknowledged) == 300
     hold(s.api, {**first.acknowledged(), **acknowledged}, {**first.entries, **crowd.entries})
     print("\nstalled %d s: %d waited (most in the queue %d, bound %d), all recorded afterwards, 0 lost; GET meanwhile p99 %.0f ms, "
@@ -100,14 +109,19 @@ def test_more_than_the_queue_holds(on_failing_disk):
     seen by the connections: beyond them nobody waits, and the server answers on when they are gone."""
     s, switch = on_failing_disk("KW_SYNC_STALLS")
     switch.touch()
-    crowd = Crowd(s.url, 1200 if LONG else 950)
-    time.sleep(3)
-    most = figure(s.api, "kinwire_queue") if not LONG else 0  # 1,200 take every connection there is: nobody else can ask
+    if LONG:  # 1,200 take every connection there is: nobody else can ask
+        crowd, most = Crowd(s.url, 1200), 0
+        time.sleep(3)
+    else:
+        figure(s.api, "kinwire_queue")
+        crowd = Crowd(s.url, 950)
+        assert eventually(lambda: figure(s.api, "kinwire_http_connections") >= 950), "they are never all there"
+        most = figure(s.api, "kinwire_queue")
     switch.unlink()
     crowd.join()
     kinds = [a[0] if a else None for _, a in crowd.answers]
-    assert set(kinds) <= {201, 503, None}, set(kinds)
-    acknowledged = {k: a[1]["seq"] for k, a in crowd.answers if a and a[0] == 201}
+    assert set(kinds) <= {200, 201, 503, None}, set(kinds)
+    acknowledged = recorded(crowd)
     hold(s.api, acknowledged, crowd.entries)
     print("\nqueue: %d at once, waiting %d (0: not asked); %d recorded, %d told to come again, %d without a connection; 0 lost" % (
         len(kinds), most, len(acknowledged), kinds.count(503), kinds.count(None)))

@@ -6,7 +6,7 @@ import { randomUUID } from 'node:crypto';
 import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { ended, started } from './support.mjs';
+import { ended, ownPort, started } from './support.mjs';
 
 const WORDS = 'walrus ladder opal kettle bison quince meadow tulip gravel lantern pickle harbour'.split(' ');
 let made = 0;
@@ -70,13 +70,12 @@ export async function gatehouse() {
     '0' /* a person signs in less often than a test */,
   ];
   let child = null;
-  let port = 0;
+  const port = await ownPort();
 
   house.start = async () => {
     const up = await started(program, ['--ledger', ledger, '--listen', `127.0.0.1:${port}`, ...more]);
     child = up.child;
     house.url = up.url;
-    port = Number(new URL(up.url).port);
   };
   house.stop = () => ended(child, 'SIGTERM');
   house.away = async () => {

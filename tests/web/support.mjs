@@ -5,6 +5,7 @@ import { spawn, spawnSync } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
 import fs from 'node:fs';
 import { createRequire } from 'node:module';
+import net from 'node:net';
 import os from 'node:os';
 import path from 'node:path';
 import { chromium } from 'playwright-core';
@@ -25,6 +26,21 @@ const FLAGS = [
   '--disable-component-update',
   '--disable-sync',
 ];
+
+/** A port that stays free while a server is down: below those that the system gives to whoever asks for any. */
+export async function ownPort() {
+  const least = Number(fs.readFileSync('/proc/sys/net/ipv4/ip_local_port_range', 'utf8').split(/\s+/)[0]);
+  const most = least > 21000 ? least : 32768;
+  for (;;) {
+    const port = 20000 + Math.floor(Math.random() * (most - 20000));
+    const free = await new Promise((resolve) => {
+      const tried = net.createServer();
+      tried.once('error', () => resolve(false));
+      tried.listen(port, '127.0.0.1', () => tried.close(() => resolve(true)));
+    });
+    if (free) return port;
+  }
+}
 
 /**
  * `kinwire serve` with these options, once it says where it answers: { child, url }. When it ends and nobody asked it to,

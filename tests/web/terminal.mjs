@@ -5,7 +5,7 @@ import { randomUUID } from 'node:crypto';
 import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { ended, PATIENCE, SIZES, started } from './support.mjs';
+import { ended, ownPort, PATIENCE, SIZES, started } from './support.mjs';
 
 /** A mill whose server comes and goes. */
 export async function mill() {
@@ -14,14 +14,13 @@ export async function mill() {
   const folder = fs.mkdtempSync(path.join(os.tmpdir(), 'kinwire-shop-'));
   const ledger = path.join(folder, 'mill.kw');
   let child = null;
-  let port = 0;
+  const port = await ownPort();
 
   async function start() {
     if (child) return;
     const pages = process.env.KINWIRE_WEB ? ['--web', process.env.KINWIRE_WEB] : []; /* pages being worked on */
     const up = await started(program, ['--ledger', ledger, '--listen', `127.0.0.1:${port}`, '--open', ...pages]);
     child = up.child;
-    port = Number(new URL(up.url).port);
   }
 
   async function end(signal) {
