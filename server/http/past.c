@@ -232,38 +232,53 @@ static int take(struct kw_past *p, int64_t size, struct kw_ledger **out, struct 
 
 static int take_past(struct kw_http *http, int64_t size, struct kw_ledger **out, struct kw_error *err)
 {
+        struct kw_ledger *then = NULL;
         int rc;
 
         pthread_mutex_lock(&http->past->lock);
-        rc = take(http->past, size, out, err);
+        rc = take(http->past, size, &then, err);
         pthread_mutex_unlock(&http->past->lock);
         if (rc)
                 return rc;
-        rc = kw_ledger_look(*out, err);
+        rc = kw_ledger_look(then, err);
         if (rc)
-                kw_past_give(http->past, *out);
+                kw_past_give(http->past, then);
+        else
+                *out = then;
+        return rc;
+}
+
+/* The ledger as it is, when @size is negative or its own. Return: 0, with *out NULL when it is an earlier one. */
+static int take_now(struct kw_http *http, int64_t size, struct kw_ledger **out, struct kw_error *err)
+{
+        struct kw_ledger *now = NULL;
+        struct kw_head head = {0};
+        int rc = kw_reader_take(http, &now, err);
+
+        if (rc)
+                return rc;
+        if (size >= 0)
+                rc = kw_ledger_head(now, &head, err);
+        if (!rc && size >= 0 && size > head.size)
+                rc = kw_refuse_with(err, KW_OUT_OF_RANGE, NULL, "ledger-size",
+                                    KW_VALUES(KW_FIGURE("entries", head.size), KW_FIGURE("size", size)),
+                                    "the ledger never had that many entries so far");
+        if (!rc && (size < 0 || size == head.size))
+                *out = now;
+        else
+                kw_reader_give(http, now);
         return rc;
 }
 
 int kw_reader_take_then(struct kw_request *r, struct kw_ledger **out, struct kw_error *err)
 {
-        struct kw_head head;
         int64_t size;
         int rc = kw_request_int(r, "size", 0, INT64_MAX, -1, &size, err);
 
+        *out = NULL;
         if (!rc)
-                rc = kw_reader_take(r->http, out, err);
-        if (rc || size < 0)
-                return rc;
-        rc = kw_ledger_head(*out, &head, err);
-        if (!rc && size > head.size)
-                rc = kw_refuse_with(err, KW_OUT_OF_RANGE, NULL, "ledger-size",
-                                    KW_VALUES(KW_FIGURE("entries", head.size), KW_FIGURE("size", size)),
-                                    "the ledger never had that many entries so far");
-        if (!rc && size == head.size)
-                return 0;
-        kw_reader_give(r->http, *out);
-        return rc ? rc : take_past(r->http, size, out, err);
+                rc = take_now(r->http, size, out, err);
+        return rc || *out ? rc : take_past(r->http, size, out, err);
 }
 
 bool kw_past_is(struct kw_past *p, const struct kw_ledger *ledger)

@@ -406,6 +406,7 @@ void kw_past_stop(struct kw_past *past);
 void kw_past_free(struct kw_past *past);
 /**
  * kw_reader_take_then - a ledger to read, as it was at ?size= where that was given; for kw_reader_give()
+ * @out is NULL unless 0 is returned: what was given back here is not given back again.
  * Return: as kw_reader_take(); -EINPROGRESS when it is being made: kw_reply_on_its_way().
  */
 int kw_reader_take_then(struct kw_request *r, struct kw_ledger **out, struct kw_error *err);

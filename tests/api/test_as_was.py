@@ -1,8 +1,10 @@
 """A question asked again at an earlier size of the ledger: the answer is the one that was given then."""
 import json
+import threading
 import time
 
 import pytest
+import requests
 from support import PATIENCE, Bench, run_cli
 
 
@@ -115,6 +117,28 @@ def test_lots_things_and_exports_of_then(history):
     assert done.returncode == 0 and (ledger.parent / "then.pdf").read_bytes() == report
 
 
+def test_an_export_that_is_not_there_yet_leaves_the_readers_alone(history):
+    """Told to come again, it has no ledger to give back: one that was given back twice would be read by two at once."""
+    _, answers, api = history
+    now = answers[max(answers)]
+    for size in list(answers) * 2:
+        then(api, "/api/export", origin="all", size=size, **{"as": "entries"})
+    got = []
+
+    def work():
+        for _ in range(40):
+            answer = requests.get(api.url + "/api/trace", params={"origin": "heat:H1"}, timeout=PATIENCE)
+            got.append(answer.status_code == 200 and answer.json() == now)
+
+    threads = [threading.Thread(target=work) for _ in range(8)]
+    for t in threads:
+        t.start()
+    for t in threads:
+        t.join()
+    assert got == [True] * 320
+    assert api.get("/healthz")["ok"]
+
+
 def test_sizes_that_never_were_over_http(history):
     _, answers, api = history
     api.get("/api/trace", status=422, origin="heat:H1", size=max(answers) + 1)
@@ -136,12 +160,10 @@ def test_when_the_ledger_had_how_many_entries(history):
 
 
 def test_two_sizes_asked_at_once_are_both_answered(history):
-    import threading
     _, answers, api = history
     sizes, got = sorted(answers)[:4], {}
 
     def ask_for(size):
-        import requests
         until = time.monotonic() + PATIENCE
         while time.monotonic() < until:
             answer = requests.get(api.url + "/api/trace", params={"origin": "heat:H1", "size": size}, timeout=PATIENCE)
