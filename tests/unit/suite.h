@@ -9,7 +9,7 @@ static inline int run_suite(const char *name, void (*add)(TCase *))
         Suite *suite = suite_create(name);
         TCase *tests = tcase_create(name);
 
-        tcase_set_timeout(tests, 300);
+        tcase_set_timeout(tests, 1200);
         add(tests);
         suite_add_tcase(suite, tests);
 
