@@ -9,7 +9,8 @@
  * stale month is summed up again from the tables before it is used, and a question at a month's edge counts what lies
  * within it one by one, so an answer is to the gram what summing up everything gives.
  *
- * Held in memory: some 35 bytes a run. It is never a second truth: it can be thrown away at any time.
+ * Held in memory, some 35 bytes a run, and in a file beside the ledger from which a restart goes on. It is never a
+ * second truth: it can be thrown away at any time.
  */
 #include "kinwire/error.h"
 #include "kinwire/undone.h"
@@ -17,8 +18,12 @@
 struct kw_ledger;
 struct kw_months;
 
-/** kw_months_new - nothing summed up yet; @undone: what the ledger's writer tells, of which this is the follower. */
-int kw_months_new(struct kw_undone *undone, struct kw_months **out);
+/**
+ * kw_months_new - nothing summed up yet
+ * @undone: what the ledger's writer tells, of which this is the follower
+ * @file:   to begin from, when they are first held, and to be kept in; NULL: in memory alone
+ */
+int kw_months_new(struct kw_undone *undone, const char *file, struct kw_months **out);
 void kw_months_free(struct kw_months *m);
 
 /**
@@ -40,5 +45,14 @@ void kw_months_figures(struct kw_months *m, struct kw_months_figures *out);
  * Return: 1, there may be more; 0, none is stale; a refusal; a negative errno.
  */
 int kw_months_step(struct kw_months *m, struct kw_ledger *ledger, struct kw_error *err);
+
+/**
+ * kw_months_save - write the file, where it is worth it: there is none, something was put right since it was written,
+ * or the ledger has grown by @grown entries. Others may hold them while it is being written. @ledger: with no view
+ * Return: 0; -EBUSY, another program is writing it; a refusal; another negative errno, with the file as it was.
+ */
+int kw_months_save(struct kw_months *m, struct kw_ledger *ledger, int64_t grown, struct kw_error *err);
+/** kw_months_fault - what was wrong with the file that was there, once; NULL: nothing. */
+const char *kw_months_fault(struct kw_months *m);
 
 #endif

@@ -19,6 +19,8 @@ void kw_undone_free(struct kw_undone *u);
 /** kw_undone_note - @ledger: the writer's, after a commit that made it @size entries long (-1: that is not
  * known), before anyone is answered. */
 void kw_undone_note(struct kw_undone *u, const struct kw_ledger *ledger, int64_t size);
+/** kw_undone_known - the size from which on it is told what was undone; -1 before the writer's first word. */
+int64_t kw_undone_known(struct kw_undone *u);
 /**
  * kw_undone_take - the entries that were undone by what made the ledger larger than @from, up to @to entries
  * @out: receives @n numbers, for the caller to free(); an entry may be there more than once

@@ -132,7 +132,7 @@ int kw_month_desk_new(struct kw_http *http, struct kw_month_desk **out)
         *out = d;
         rc = kw_undone_new(&d->undone);
         if (!rc)
-                rc = kw_months_new(d->undone, &d->months);
+                rc = kw_months_new(d->undone, NULL, &d->months);
         if (!rc)
                 rc = -pthread_create(&d->thread, NULL, run, d);
         d->running = rc == 0;

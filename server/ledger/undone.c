@@ -66,6 +66,16 @@ void kw_undone_note(struct kw_undone *u, const struct kw_ledger *l, int64_t size
         pthread_mutex_unlock(&u->lock);
 }
 
+int64_t kw_undone_known(struct kw_undone *u)
+{
+        int64_t from;
+
+        pthread_mutex_lock(&u->lock);
+        from = u->told < 0 ? -1 : u->known_from;
+        pthread_mutex_unlock(&u->lock);
+        return from;
+}
+
 static void forget(struct kw_undone *u, int64_t size)
 {
         size_t n = 0;

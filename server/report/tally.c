@@ -17,7 +17,7 @@ void kw_tally_free(struct kw_tally *t)
 }
 
 /* Boxes stay where they are: the list is one of pointers. */
-static int box_of(struct kw_tally *t, const char *machine, struct kw_mass_balance **out)
+int kw_tally_box(struct kw_tally *t, const char *machine, struct kw_mass_balance **out)
 {
         struct kw_tally_box **boxes = t->boxes.at, **place, *box;
         bool failed = false;
@@ -109,7 +109,7 @@ int kw_tally_run(struct kw_tally *t, struct kw_reader *r, const struct kw_run_ro
 
         if (rc)
                 return rc;
-        rc = box_of(t, run->machine, &sums);
+        rc = kw_tally_box(t, run->machine, &sums);
         if (rc == 0)
                 rc = add_feeds(sums, r, &run->map);
         if (rc == 0)
@@ -134,7 +134,7 @@ int kw_tally_run(struct kw_tally *t, struct kw_reader *r, const struct kw_run_ro
 int kw_tally_received(struct kw_tally *t, struct kw_reader *r, const struct kw_lot_row *lot)
 {
         struct kw_mass_balance *sums;
-        int rc = box_of(t, NULL, &sums);
+        int rc = kw_tally_box(t, NULL, &sums);
 
         (void)r;
         if (rc)
@@ -154,7 +154,7 @@ int kw_tally_taken(struct kw_tally *t, struct kw_reader *r, const struct kw_take
         int rc = kw_read_lot(r, taken->lot, &lot);
 
         if (rc == 0 && lot)
-                rc = box_of(t, NULL, &sums);
+                rc = kw_tally_box(t, NULL, &sums);
         if (rc || !lot)
                 return rc;
         sums->unknown += lot->mass_g == KW_NONE;

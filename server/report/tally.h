@@ -6,6 +6,8 @@
  */
 #include "masses.h"
 
+#include "kinwire/kept.h"
+
 /** What was done on one machine; without one: what came and went. */
 struct kw_tally_box {
         const char *machine; /* or NULL */
@@ -18,6 +20,8 @@ struct kw_tally {
         struct kw_list boxes;
 };
 void kw_tally_free(struct kw_tally *t);
+/** kw_tally_box - of a machine, or NULL; made when it is not there. Return: 0; -ENOMEM. */
+int kw_tally_box(struct kw_tally *t, const char *machine, struct kw_mass_balance **out);
 
 /* Each adds one thing, read by @r. Return: 0; a negative errno. */
 int kw_tally_run(struct kw_tally *t, struct kw_reader *r, const struct kw_run_row *run);
@@ -31,5 +35,12 @@ int kw_tally_taken(struct kw_tally *t, struct kw_reader *r, const struct kw_take
  */
 int kw_tally_into(const struct kw_tally *t, const char *machine, struct kw_mass_balance *b, int64_t *growth_g);
 int kw_tally_growth(struct kw_mass_balance *b, int64_t growth_g);
+
+/**
+ * kw_tally_keep - write it into what is kept
+ * kw_tally_kept - and read it from there, into an empty one. Return: 0, all right if @k says so; -ENOMEM.
+ */
+void kw_tally_keep(const struct kw_tally *t, struct kw_buf *out);
+int kw_tally_kept(struct kw_tally *t, struct kw_kept *k);
 
 #endif

@@ -5,6 +5,7 @@
 #include "recorder.h"
 #include "suite.h"
 
+#include "aside.h"
 #include "index/layout.h"
 
 #include <errno.h>

@@ -1,7 +1,8 @@
 /*
  * Months summed up against everything summed up: random mills over five months, on three machines, with runs logged
  * whole and as they happen, and old entries put right. After every few entries each balance is asked for both ways, and
- * the two answers are the same to the byte.
+ * the two answers are the same to the byte. So they are when the months are kept in a file, and begun from it by a
+ * program that did not see what was recorded meanwhile.
  */
 #include "kinwire/answer.h"
 #include "kinwire/months.h"
@@ -9,10 +10,12 @@
 #include "suite.h"
 
 #include <errno.h>
+#include <fcntl.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #define ENTRIES 150
 #define MONTHS  5
@@ -293,7 +296,7 @@ static void mill_begin(struct mill *m, uint64_t seed, bool told)
         m->l = recorder_new();
         m->state = seed * UINT64_C(0x9E3779B97F4A7C15) + 1;
         ck_assert_int_eq(kw_undone_new(&m->undone), 0);
-        ck_assert_int_eq(kw_months_new(m->undone, &m->months), 0);
+        ck_assert_int_eq(kw_months_new(m->undone, NULL, &m->months), 0);
         m->told = told;
         ck_assert(send(m, "heat", "{\"heat\":\"H0\",\"supplier\":\"S\",\"grade\":\"G\"}"));
         ck_assert(send(m, "supply", "{\"supply\":\"S0\",\"supplier\":\"S\",\"what\":\"fibre core\"}"));
@@ -324,6 +327,160 @@ START_TEST(random_mills)
         }
         ck_assert_uint_gt(m.put_right, 5);
         mill_end(&m);
+}
+END_TEST
+
+/* --- in a file ------------------------------------------------------------------------------------------ */
+
+static void in_file(struct mill *m, const char *file)
+{
+        kw_months_free(m->months);
+        kw_undone_free(m->undone);
+        ck_assert_int_eq(kw_undone_new(&m->undone), 0);
+        ck_assert_int_eq(kw_months_new(m->undone, file, &m->months), 0);
+}
+
+static void sum_all(struct mill *m)
+{
+        struct kw_error err = {0};
+        int rc = 1;
+
+        while (rc == 1)
+                rc = kw_months_step(m->months, m->l, &err);
+        ck_assert_int_eq(rc, 0);
+}
+
+static void save(struct mill *m, int64_t grown)
+{
+        struct kw_error err = {0};
+        int rc = kw_months_save(m->months, m->l, grown, &err);
+
+        ck_assert_msg(rc == 0, "%d %s", rc, err.text);
+}
+
+/* How many entries' sums are there when the months are held first. */
+static int64_t fresh_at_once(struct mill *m)
+{
+        struct kw_months_figures f;
+        struct kw_error err = {0};
+
+        ck_assert_int_eq(kw_ledger_look(m->l, &err), 0);
+        ck_assert_int_eq(kw_months_hold(m->months, m->l, &err), 0);
+        kw_months_give(m->months);
+        kw_ledger_done(m->l);
+        kw_months_figures(m->months, &f);
+        ck_assert_int_eq(f.size, m->size);
+        return f.fresh;
+}
+
+static void temporary(char *path)
+{
+        int fd = mkstemp(path);
+
+        ck_assert_int_ge(fd, 0);
+        close(fd);
+        unlink(path);
+}
+
+START_TEST(begun_from_a_file)
+{
+        char file[] = "/tmp/kinwire-months-XXXXXX";
+        unsigned went_on = 0;
+        struct mill m = {0};
+        int64_t saved = 0;
+
+        temporary(file);
+        mill_begin(&m, (uint64_t)_i + 100, true);
+        in_file(&m, file);
+        while (m.size < ENTRIES) {
+                const bool again = pick(&m, 2);
+
+                for (int64_t until = m.size + 1 + pick(&m, 6); m.size < until && m.size < ENTRIES;)
+                        grow(&m);
+                if (again) {
+                        in_file(&m, file);
+                        for (unsigned more = pick(&m, 3); more && m.size < ENTRIES; more--)
+                                grow(&m); /* before it is looked for, by the writer of this program */
+                        went_on += fresh_at_once(&m) > 0 && saved < m.size;
+                }
+                if (pick(&m, 3))
+                        sum_all(&m);
+                same_answers(&m);
+                if (pick(&m, 3)) {
+                        save(&m, 0);
+                        saved = m.size;
+                }
+        }
+        ck_assert_uint_gt(m.put_right, 5);
+        ck_assert_uint_gt(went_on, 0); /* else nothing of this was tried */
+        ck_assert_ptr_null(kw_months_fault(m.months));
+        mill_end(&m);
+        unlink(file);
+}
+END_TEST
+
+/* It is written when there is something that a restart could not find out by itself, or when it is much. */
+START_TEST(written_when_it_is_worth_it)
+{
+        char file[] = "/tmp/kinwire-months-XXXXXX";
+        struct mill m = {0};
+        unsigned before;
+
+        temporary(file);
+        mill_begin(&m, 6, true);
+        in_file(&m, file);
+        while (m.size < 40)
+                grow(&m);
+        sum_all(&m);
+        save(&m, 1000);
+        ck_assert_int_eq(access(file, R_OK), 0);
+        unlink(file);
+        for (int64_t until = m.size + 1; m.size < until;)
+                some_receive(&m);
+        save(&m, 1000);
+        ck_assert_int_ne(access(file, R_OK), 0);
+        for (before = m.put_right; m.put_right == before;)
+                some_correction(&m);
+        save(&m, 1000);
+        ck_assert_int_eq(access(file, R_OK), 0);
+        mill_end(&m);
+        unlink(file);
+}
+END_TEST
+
+/* Of another ledger, or of this one before it was brought back from an older copy: it is told once, and not used. */
+START_TEST(of_another_ledger)
+{
+        char file[] = "/tmp/kinwire-months-XXXXXX";
+        struct mill m = {0}, other = {0};
+
+        temporary(file);
+        mill_begin(&m, 7, true);
+        in_file(&m, file);
+        while (m.size < 40)
+                grow(&m);
+        sum_all(&m);
+        save(&m, 0);
+        mill_begin(&other, 8, true);
+        in_file(&other, file);
+        while (other.size < 60)
+                grow(&other);
+        ck_assert_int_eq(fresh_at_once(&other), 0);
+        ck_assert_ptr_nonnull(kw_months_fault(other.months));
+        ck_assert_ptr_null(kw_months_fault(other.months));
+        same_answers(&other);
+        mill_end(&other);
+        other = (struct mill){0};
+        mill_begin(&other, 7, true);
+        in_file(&other, file);
+        while (other.size < 20)
+                grow(&other);
+        ck_assert_int_eq(fresh_at_once(&other), 0);
+        ck_assert_ptr_nonnull(kw_months_fault(other.months));
+        same_answers(&other);
+        mill_end(&other);
+        mill_end(&m);
+        unlink(file);
 }
 END_TEST
 
@@ -371,6 +528,9 @@ END_TEST
 static void add(TCase *tests)
 {
         tcase_add_loop_test(tests, random_mills, 0, 12);
+        tcase_add_loop_test(tests, begun_from_a_file, 0, 12);
+        tcase_add_test(tests, written_when_it_is_worth_it);
+        tcase_add_test(tests, of_another_ledger);
         tcase_add_test(tests, not_told);
         tcase_add_test(tests, progress);
 }

@@ -182,7 +182,7 @@ static void ask_for_balances(struct kw_ledger *ledger)
         struct kw_buf out = {0};
 
         ck_assert_int_eq(kw_undone_new(&undone), 0);
-        ck_assert_int_eq(kw_months_new(undone, &months), 0);
+        ck_assert_int_eq(kw_months_new(undone, NULL, &months), 0);
         ck_assert_int_eq(kw_answer_masses(ledger, months, &q, &out, &err), 0);
         q.since = 1789000000;
         q.until = q.since + 86400;

@@ -201,17 +201,12 @@ struct body {
 void kw_base_name(struct base *b);
 /** kw_base_map - Return: 0; -ENOENT when there is none, or one that can't be used; a negative errno. */
 int kw_base_map(struct base *b, const char *file);
-/** kw_base_save - write it as a file, which takes its name when it is whole and on disk; -EBUSY: another is at it. */
+/** kw_base_save - write it as a file, which takes its name when it is whole and on disk; as kw_write_aside(). */
 int kw_base_save(const struct base *b, const char *file);
 void kw_base_free(struct base *b);
 uint64_t kw_base_bytes(const struct base *b);
 /** kw_base_sizes - the bytes of a row of each section. */
 void kw_base_sizes(size_t out[SECTIONS]);
-/**
- * kw_sum_of - a sum of @n bytes, from @sum on: against bytes that the disk or another program changed, not against an
- * attacker, who could as well write a whole file. Any one word that is changed, wherever it is, changes it for certain.
- */
-uint64_t kw_sum_of(uint64_t sum, const void *at, uint64_t n);
 
 /* --- build.c -------------------------------------------------------------------------------------- */
 

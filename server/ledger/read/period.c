@@ -127,17 +127,6 @@ int kw_each_counted(struct kw_ledger *ledger, int64_t first, int64_t last,
         return rc;
 }
 
-int kw_each_step_of(struct kw_ledger *ledger, int64_t first, int64_t last, int (*fn)(void *ctx, int64_t seq), void *ctx)
-{
-        struct kw_query q;
-        int rc = kw_ask(ledger, &q, "SELECT run_seq FROM step WHERE seq BETWEEN ?1 AND ?2", "ii", first, last);
-
-        while (rc == 0 && (rc = kw_next(ledger, &q)) == 1)
-                rc = fn(ctx, kw_int(&q, 0));
-        kw_end(&q);
-        return rc;
-}
-
 int kw_read_run_name(struct kw_reader *r, int64_t id, struct kw_run_name *out)
 {
         bool failed = false;

@@ -3,6 +3,8 @@
 /* What happened in a time: runs, lots received, and what was taken of lots other than by runs. */
 #include "read.h"
 
+#include "kinwire/undone.h"
+
 /** [since, until), seconds since 1970. */
 struct kw_period {
         int64_t since, until;
@@ -34,10 +36,25 @@ enum kw_counts { KW_COUNTS_RUN, KW_COUNTS_RECEIVED, KW_COUNTS_TAKEN };
  */
 int kw_each_counted(struct kw_ledger *ledger, int64_t first, int64_t last,
                     int (*fn)(void *ctx, int64_t seq, enum kw_counts what, int64_t at), void *ctx);
-/** kw_each_step_of - @fn for each run of which there are steps among entries @first to @last, by the entry that opened
- * it. */
-int kw_each_step_of(struct kw_ledger *ledger, int64_t first, int64_t last, int (*fn)(void *ctx, int64_t seq),
-                    void *ctx);
+/** Who told what was undone. What the writer did not tell is read off the tables. As long as nothing was put right
+ * there, these tell: what leans on a run that was gone on with still does. */
+enum kw_told {
+        KW_TOLD,           /* the writer */
+        KW_TOLD_SINCE,     /* the writer, of what came after its first word */
+        KW_TOLD_BY_NOBODY, /* another program wrote */
+};
+/**
+ * kw_each_changed - @fn for each entry up to @from that came to say something else by those after it, up to @to: what
+ * was undone, and runs that were gone on with; for some that did not as well, and for some after @from
+ * @undone: what the writer told
+ *
+ * Return: 0; what @fn returned; without having called it: -EAGAIN, the writer has not told yet; -ESTALE, there is
+ * nothing that tells; another negative errno.
+ */
+int kw_each_changed(struct kw_ledger *ledger, struct kw_undone *undone, int64_t from, int64_t to, enum kw_told by,
+                    int (*fn)(void *ctx, int64_t seq), void *ctx);
+/** kw_any_put_right - whether there is a correction among entries @first to @last. Return: 1; 0; a negative errno. */
+int kw_any_put_right(struct kw_ledger *ledger, int64_t first, int64_t last);
 
 /** What a run is called. */
 struct kw_run_name {
