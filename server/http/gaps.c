@@ -15,12 +15,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
-#define LONG_MS  2000  /* a finding that takes longer is not waited for while there is an older one */
-#define RESTS    4     /* times as long as it took: so long a finding is not begun again, or it would never end */
-#define LARGE    20000 /* entries; in fewer a first finding is waited for */
-#define LOOK_MS  200   /* at whether the server's index stands */
+#define LONG_MS  2000 /* a finding that takes longer is not waited for while there is an older one */
+#define RESTS    4    /* times as long as it took: so long a finding is not begun again, or it would never end */
 #define TRIES    20
 #define MM_PER_M 1000
 #define S_PER_H  3600
@@ -70,19 +67,6 @@ static void give_back(struct found *f)
 
 /* --- the thread ------------------------------------------------------------------------------- */
 
-/* Once the server's index stands there is a file of it, so that it need not be built twice. */
-static void await_index(struct kw_gap_desk *d)
-{
-        const struct timespec nap = {.tv_nsec = LOOK_MS * 1000000};
-        struct kw_index_figures figures = {0};
-
-        while (!figures.ready && !atomic_load(&d->watch.stop)) {
-                kw_index_figures(d->http->index, &figures);
-                if (!figures.ready)
-                        nanosleep(&nap, NULL);
-        }
-}
-
 /*
  * An index of this thread's own, mapped from the file that the server's index keeps: the server's would have to be
  * held, and the writer would wait for it. It must stand where the view does.
@@ -122,7 +106,7 @@ static int find(struct kw_gap_desk *d, struct found *f)
         struct kw_index *index = NULL;
         int rc;
 
-        await_index(d);
+        kw_await_index(d->http, &d->watch.stop); /* then there is a file of it, which need not be made twice */
         rc = kw_ledger_open(d->http->ledger, KW_OPEN_READ, &ledger, &f->err);
         if (rc)
                 return rc;
@@ -310,7 +294,7 @@ static bool rests(const struct found *kept)
 /* Else whoever asks is told how far it is. */
 static bool waits_for(const struct kw_request *r)
 {
-        return r->asked_size <= LARGE;
+        return !kw_is_large(r->asked_size);
 }
 
 static enum MHD_Result how_far(struct kw_request *r, struct kw_gap_desk *d)

@@ -414,6 +414,17 @@ int kw_reader_take_then(struct kw_request *r, struct kw_ledger **out, struct kw_
 bool kw_past_is(struct kw_past *past, const struct kw_ledger *ledger);
 bool kw_past_give(struct kw_past *past, struct kw_ledger *ledger);
 enum MHD_Result kw_reply_on_its_way(struct kw_request *r);
+/* behind.c */
+/** kw_is_large - whether what is summed up of a ledger of so many entries is not waited for. */
+bool kw_is_large(int64_t entries);
+/** kw_rest - sleep so long, or until @stop. kw_await_index - until the index stands, or @stop. Return: it stands. */
+void kw_rest(int64_t ms, const atomic_bool *stop);
+bool kw_await_index(struct kw_http *http, const atomic_bool *stop);
+/** kw_file_beside - the ledger's name and @suffix, for the caller to free(); NULL: no memory. */
+char *kw_file_beside(const struct kw_http *http, const char *suffix);
+/** kw_note_fault - that the file was not used, for this reason; NULL: it was. kw_note_unsaved - nor written; 0: it was. */
+void kw_note_fault(struct kw_http *http, const char *suffix, const char *fault);
+void kw_note_unsaved(struct kw_http *http, const char *suffix, int rc);
 /* months.c */
 struct kw_months;
 /** kw_month_desk_new - once there are a writer, which has had no job yet, and an index. *@out is to be freed anyway. */
