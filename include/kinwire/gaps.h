@@ -5,7 +5,7 @@
  * sold is, month by month.
  *
  * They are found and weighed together for one state of the ledger, which takes a second or more for a year of a large
- * mill; what is found is kept by the caller and written out page by page.
+ * mill; what is found is kept by the caller, in a file for the next start as well, and written out page by page.
  */
 #include "kinwire/answer.h"
 #include "kinwire/index.h"
@@ -40,6 +40,18 @@ void kw_gaps_free(struct kw_gaps *gaps);
 /** kw_gaps_size - of the ledger that they were found in. */
 int64_t kw_gaps_size(const struct kw_gaps *gaps);
 const struct kw_gaps_asked *kw_gaps_asked(const struct kw_gaps *gaps);
+
+/**
+ * kw_gaps_save - put them into @file, for the next start; @ledger: inside a view of it
+ * Return: 0; -EBUSY, another program is writing it; a refusal; another negative errno, with the file as it was.
+ */
+int kw_gaps_save(const struct kw_gaps *gaps, struct kw_ledger *ledger, const char *file, int64_t took_ms);
+/**
+ * kw_gaps_open - those that a file has, where it fits what @ledger looks at: of the size that they were found in
+ * @why: receives what was wrong with a file that is not used; NULL: there was none
+ * Return: 0; a negative errno, there are none to use.
+ */
+int kw_gaps_open(const char *file, struct kw_ledger *ledger, struct kw_gaps **out, int64_t *took_ms, const char **why);
 
 /** kw_gaps_kind_known - whether there is such a kind of gap. */
 bool kw_gaps_kind_known(const char *kind);

@@ -4,7 +4,8 @@
  * What was found stands for one size of the ledger. Whoever asks at a greater size waits for a new finding, except when
  * the last one took long: then the older is given, which says at which size it stands, while a newer is on its way. In
  * a large ledger, where also the first takes long, it is looked for after the start already; who asks before it is
- * there is told how far it is (202) and asks again.
+ * there is told how far it is (202) and asks again. What was found in a large ledger is also kept in a file beside it,
+ * so that the next start has it at once.
  */
 #include "server.h"
 
@@ -16,6 +17,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define SUFFIX   ".gaps"
 #define LONG_MS  2000 /* a finding that takes longer is not waited for while there is an older one */
 #define RESTS    4    /* times as long as it took: so long a finding is not begun again, or it would never end */
 #define TRIES    20
@@ -27,7 +29,7 @@ struct found {
         atomic_int users;
         struct kw_gaps *gaps;
         struct kw_gaps_asked asked;
-        int64_t size, ms, ended;
+        int64_t size, ms, began, ended;
         bool told; /* to somebody */
         int rc;
         struct kw_error err;
@@ -40,6 +42,8 @@ struct kw_gap_desk {
         struct kw_request *waiting; /* linked by next_waiting */
         struct kw_gaps_asked asked; /* by the thread that runs */
         bool running, joinable;
+        bool looked; /* at the file */
+        char *file;
         struct kw_gaps_watch watch;
         pthread_t thread;
         struct kw_http *http;
@@ -49,8 +53,12 @@ int kw_gap_desk_new(struct kw_http *http, struct kw_gap_desk **out)
 {
         struct kw_gap_desk *d = calloc(1, sizeof *d);
 
-        if (!d)
+        if (d)
+                d->file = kw_file_beside(http, SUFFIX);
+        if (!d || !d->file) {
+                free(d);
                 return -ENOMEM;
+        }
         d->http = http;
         pthread_mutex_init(&d->lock, NULL);
         *out = d;
@@ -63,6 +71,54 @@ static void give_back(struct found *f)
                 return;
         kw_gaps_free(f->gaps);
         free(f);
+}
+
+static bool same(const struct kw_gaps_asked *a, const struct kw_gaps_asked *b)
+{
+        return a->long_mm == b->long_mm && a->late_s == b->late_s;
+}
+
+/* --- the file --------------------------------------------------------------------------------- */
+
+/* By the usual measures, and where it takes long. @ledger: the view that they were found in */
+static void save(struct kw_gap_desk *d, struct kw_ledger *ledger, const struct found *f)
+{
+        const struct kw_gaps_asked usual = kw_gaps_usual();
+
+        if (same(&f->asked, &usual) && kw_is_large(kw_gaps_size(f->gaps)))
+                kw_note_unsaved(d->http, SUFFIX, kw_gaps_save(f->gaps, ledger, d->file, kw_now_ms() - f->began));
+}
+
+/* What the last start left. It was found lately, as far as this one knows. */
+static struct found *open_file(struct kw_gap_desk *d)
+{
+        struct found *f = calloc(1, sizeof *f);
+        const char *why = NULL;
+        struct kw_ledger *ledger;
+        int rc = f ? kw_reader_take(d->http, &ledger, &f->err) : -ENOMEM;
+
+        if (!rc) {
+                rc = kw_gaps_open(d->file, ledger, &f->gaps, &f->ms, &why);
+                kw_reader_give(d->http, ledger);
+        }
+        kw_note_fault(d->http, SUFFIX, why);
+        if (rc) {
+                free(f);
+                return NULL;
+        }
+        atomic_store(&f->users, 1);
+        f->asked = *kw_gaps_asked(f->gaps);
+        f->size = kw_gaps_size(f->gaps);
+        f->ended = kw_now_ms();
+        return f;
+}
+
+/* Once, before anything else is done about gaps; the caller has the lock. */
+static void look_at_file(struct kw_gap_desk *d)
+{
+        if (!d->looked && !d->kept && !d->running)
+                d->kept = open_file(d);
+        d->looked = true;
 }
 
 /* --- the thread ------------------------------------------------------------------------------- */
@@ -115,6 +171,8 @@ static int find(struct kw_gap_desk *d, struct found *f)
                 rc = open_index(d, ledger, &index, &f->err);
         if (!rc)
                 rc = kw_gaps_find(ledger, index, &f->asked, &d->watch, &f->gaps, &f->err);
+        if (!rc)
+                save(d, ledger, f);
         kw_index_free(index);
         kw_ledger_done(ledger);
         kw_ledger_close(ledger);
@@ -126,14 +184,14 @@ static void *run(void *arg)
         struct kw_gap_desk *d = arg;
         struct found *f = calloc(1, sizeof *f), *old = NULL;
         struct kw_request *waiting;
-        int64_t began = kw_now_ms();
 
         if (f) {
                 atomic_store(&f->users, 1);
+                f->began = kw_now_ms();
                 f->asked = d->asked;
                 f->rc = find(d, f);
                 f->ended = kw_now_ms();
-                f->ms = f->ended - began;
+                f->ms = f->ended - f->began;
                 f->size = f->gaps ? kw_gaps_size(f->gaps) : 0;
         }
         pthread_mutex_lock(&d->lock);
@@ -171,6 +229,7 @@ void kw_gap_desk_free(struct kw_gap_desk *d)
                 return;
         kw_gap_desk_stop(d);
         give_back(d->kept);
+        free(d->file);
         pthread_mutex_destroy(&d->lock);
         free(d);
 }
@@ -195,11 +254,6 @@ static int more_of_gaps(void *ctx, struct kw_buf *out, struct kw_error *err)
 {
         (void)err;
         return kw_gaps_write(&((struct giving *)ctx)->writer, out);
-}
-
-static bool same(const struct kw_gaps_asked *a, const struct kw_gaps_asked *b)
-{
-        return a->long_mm == b->long_mm && a->late_s == b->late_s;
 }
 
 static int read_asked(const struct kw_request *r, struct kw_gaps_asked *asked, struct kw_error *err)
@@ -280,6 +334,7 @@ void kw_gap_desk_begin(struct kw_gap_desk *d)
         const struct kw_gaps_asked usual = kw_gaps_usual();
 
         pthread_mutex_lock(&d->lock);
+        look_at_file(d);
         if (!d->running && !d->kept && !atomic_load(&d->watch.stop))
                 start(d, &usual);
         pthread_mutex_unlock(&d->lock);
@@ -347,6 +402,7 @@ static enum MHD_Result look(struct kw_request *r)
         if (rc)
                 return kw_reply_problem(r, rc, &err);
         pthread_mutex_lock(&d->lock);
+        look_at_file(d);
         f = choose(d, r, &asked, &rc);
         if (!f && !rc && waits_for(r)) {
                 r->awaited = true;

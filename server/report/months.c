@@ -206,6 +206,8 @@ static int follow(struct kw_months *m, struct kw_ledger *l, int64_t size, enum k
         if (rc == -EAGAIN)
                 return rc;
         if (rc == -ESTALE) {
+                if (m->untold)
+                        m->fault = "something was put right after it was written";
                 kw_months_drop(m);
                 rc = kw_months_room(m, size);
         }

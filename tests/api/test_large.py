@@ -29,14 +29,17 @@ def rods():
     return [rod(n) for n in range(LOTS)]
 
 
-@pytest.fixture(scope="module")
-def mill(tmp_path_factory, rods):
-    folder = tmp_path_factory.mktemp("large")
+def large_ledger(folder, rods):
     lines = [{"key": new_key(), "kind": "heat", "at": "2026-03-01T00:00:00Z", "body": HEAT}] + rods
     (folder / "mill.ndjson").write_text("".join(json.dumps(e) + "\n" for e in lines))
     done = run_cli("load", "--ledger", folder / "mill.kw", folder / "mill.ndjson")
     assert done.returncode == 0, done.stderr
-    with serving(folder / "mill.kw") as s:
+    return folder / "mill.kw"
+
+
+@pytest.fixture(scope="module")
+def mill(tmp_path_factory, rods):
+    with serving(large_ledger(tmp_path_factory.mktemp("large"), rods)) as s:
         yield s.api
 
 
