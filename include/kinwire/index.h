@@ -44,7 +44,7 @@ int kw_index_save(struct kw_index *ix);
 
 /**
  * kw_index_follow - take in what was committed since the size at which the index stands
- * @ledger: the writer's, after its commit
+ * @ledger: the writer's, after its commit, or one that looks after it (kw_ledger_look_after()) and is done then
  *
  * Entries that another program committed before are taken in too, as long as there is no correction among them; then,
  * as after a failure, the index is not ready until it was built again. Nothing is to be done about it by the caller.

@@ -86,6 +86,8 @@ void kw_ledger_rollback(struct kw_ledger *ledger);
  * tried again later.
  */
 void kw_ledger_tidy_later(struct kw_ledger *ledger);
+/** kw_ledger_untidy - whether kw_ledger_tidy() has something to do. */
+bool kw_ledger_untidy(const struct kw_ledger *ledger);
 void kw_ledger_tidy(struct kw_ledger *ledger);
 int kw_ledger_mark(struct kw_ledger *ledger, struct kw_error *err);
 int kw_ledger_keep(struct kw_ledger *ledger, struct kw_error *err);
@@ -125,6 +127,13 @@ void kw_ledger_while(struct kw_ledger *ledger, bool (*wanted)(void *ctx), void *
 
 /** kw_ledger_look - begin a consistent view for reading; kw_ledger_done ends it. */
 int kw_ledger_look(struct kw_ledger *ledger, struct kw_error *err);
+/**
+ * kw_ledger_look_after - look with @reader at what the last commit of @writer left, before that begins anything else
+ *
+ * To whoever follows the ledger, @reader then says of that commit what @writer would, from any thread and while @writer
+ * goes on. Return: 0; a refusal; -ENOMEM.
+ */
+int kw_ledger_look_after(struct kw_ledger *reader, const struct kw_ledger *writer, struct kw_error *err);
 void kw_ledger_done(struct kw_ledger *ledger);
 
 struct kw_head {

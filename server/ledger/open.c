@@ -350,9 +350,14 @@ void kw_ledger_tidy_later(struct kw_ledger *ledger)
         sqlite3_wal_hook(ledger->db, note_log, ledger);
 }
 
+bool kw_ledger_untidy(const struct kw_ledger *ledger)
+{
+        return ledger->in_log >= KW_LOG_PAGES;
+}
+
 void kw_ledger_tidy(struct kw_ledger *ledger)
 {
-        if (ledger->in_log < KW_LOG_PAGES)
+        if (!kw_ledger_untidy(ledger))
                 return;
         sqlite3_wal_checkpoint_v2(ledger->db, NULL, SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
         ledger->in_log = 0;
@@ -407,6 +412,18 @@ int kw_ledger_look(struct kw_ledger *ledger, struct kw_error *err)
         }
         ledger->looking = true;
         return 0;
+}
+
+int kw_ledger_look_after(struct kw_ledger *reader, const struct kw_ledger *writer, struct kw_error *err)
+{
+        int rc;
+
+        reader->begun = writer->begun;
+        reader->undone.n = reader->undone_lots.n = 0;
+        rc = kw_numbers_add_all(&reader->undone, &writer->undone);
+        if (rc == 0)
+                rc = kw_numbers_add_all(&reader->undone_lots, &writer->undone_lots);
+        return rc ? rc : kw_ledger_look(reader, err);
 }
 
 void kw_ledger_done(struct kw_ledger *ledger)

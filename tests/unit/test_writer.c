@@ -1,7 +1,7 @@
 /*
  * The writer: jobs that share a commit, of which some are refused, before or after a part of them was written. Whatever
  * is among them, the others are recorded in the order in which they were sent, and the ledger is as if each had come
- * alone.
+ * alone. And a crowd, so that the index is told of one group while the next is written.
  */
 #include "index_beside.h"
 #include "suite.h"
@@ -16,6 +16,7 @@
 
 #define JOBS   12
 #define DRAFTS 3
+#define CROWD  1000 /* fewer than fit into the queue */
 
 /* Entries of one job, each "kind body"; codes with # get the number of the round. */
 struct sent {
@@ -84,14 +85,26 @@ struct asked {
 
 static pthread_mutex_t lock = PTHREAD_MUTEX_INITIALIZER;
 static pthread_cond_t change = PTHREAD_COND_INITIALIZER;
-static int answered;
+static int answered, untold; /* untold: answered, though the index did not have it */
 static unsigned keys;
+
+static bool is_told(const struct kw_job *job)
+{
+        struct kw_index_figures f;
+
+        if (job->rc || job->check)
+                return true;
+        kw_index_figures(job->ctx, &f);
+        return f.ready && f.size >= job->receipts[job->n - 1].seq;
+}
 
 static void done(struct kw_job *job)
 {
-        (void)job;
+        bool told = is_told(job);
+
         pthread_mutex_lock(&lock);
         answered++;
+        untold += !told;
         pthread_cond_signal(&change);
         pthread_mutex_unlock(&lock);
 }
@@ -118,7 +131,7 @@ static void read_entry(const char *text, size_t round, struct kw_draft *draft)
         ck_assert_msg(kw_draft_read(line, (size_t)(at - line), draft, &err) == 0, "%s\n%s", err.text, line);
 }
 
-static void prepare(struct asked *a, const struct sent *sent, size_t round)
+static void prepare(struct asked *a, const struct sent *sent, size_t round, struct beside *b)
 {
         *a = (struct asked){.expect = sent->rc,
                             .job = {.drafts = a->drafts,
@@ -126,7 +139,8 @@ static void prepare(struct asked *a, const struct sent *sent, size_t round)
                                     .by = "open",
                                     .terminal = "TEST",
                                     .check = sent->check,
-                                    .done = done}};
+                                    .done = done,
+                                    .ctx = b->index}};
         for (; a->job.n < DRAFTS && sent->entries[a->job.n]; a->job.n++)
                 read_entry(sent->entries[a->job.n], round, &a->drafts[a->job.n]);
 }
@@ -158,12 +172,12 @@ static size_t send_together(struct kw_writer *w, struct beside *b, struct asked 
 
         answered = 0;
         ck_assert_msg(kw_ledger_begin(b->ledger, &err) == 0, "%s", err.text);
-        prepare(&asked[n], &first, round);
+        prepare(&asked[n], &first, round, b);
         ck_assert_int_eq(kw_writer_submit(w, &asked[n++].job), 0);
         while (queued(w))
                 usleep(1000);
         for (size_t i = 0; i < JOBS && sent[i].entries[0]; i++, n++) {
-                prepare(&asked[n], &sent[i], round);
+                prepare(&asked[n], &sent[i], round, b);
                 ck_assert_int_eq(kw_writer_submit(w, &asked[n].job), 0);
         }
         kw_ledger_rollback(b->ledger);
@@ -210,6 +224,7 @@ START_TEST(written_together)
                         seq += a->expect || a->job.check ? 0 : (int64_t)a->job.n;
                         clear(&asked[i]);
                 }
+                ck_assert_int_eq(untold, 0);
                 ck_assert_int_eq(verified(b.ledger), seq);
                 beside_same(&b);
                 kw_writer_free(w);
@@ -218,8 +233,54 @@ START_TEST(written_together)
 }
 END_TEST
 
+/* One in seven makes the run before it void that is not the last. */
+static void crowd_entry(size_t i, char *text, size_t room)
+{
+        static const char *const made[] = {HEAT, COIL("1"), COIL("2"), RUN("1"), COIL("3"), RUN("2")};
+
+        if (i % 7 < 6)
+                snprintf(text, room, "%s", made[i % 7]);
+        else
+                snprintf(text, room,
+                         "void {\"entry\":\"%08x-0000-4000-8000-000000000000\",\"reason\":\"logged by mistake\"}",
+                         keys - 2);
+}
+
+START_TEST(crowd)
+{
+        static struct asked asked[CROWD];
+        struct kw_error err = {0};
+        struct kw_writer *w;
+        struct beside b;
+
+        answered = untold = 0;
+        beside_new(&b);
+        ck_assert_msg(kw_writer_new(b.path, &w, &err) == 0, "%s", err.text);
+        kw_writer_tell(w, b.index);
+        for (size_t i = 0; i < CROWD; i++) {
+                char text[512];
+
+                crowd_entry(i, text, sizeof(text));
+                prepare(&asked[i], &(struct sent){{text}, 0, false}, i / 7, &b);
+                ck_assert_int_eq(kw_writer_submit(w, &asked[i].job), 0);
+        }
+        wait_for(CROWD);
+        for (size_t i = 0; i < CROWD; i++) {
+                ck_assert_msg(asked[i].job.rc == 0, "%zu: %s", i, asked[i].job.err.text);
+                ck_assert_int_eq(asked[i].receipts[0].seq, (int64_t)i + 1);
+                clear(&asked[i]);
+        }
+        ck_assert_int_eq(untold, 0);
+        beside_same(&b);
+        kw_writer_free(w);
+        ck_assert_int_eq(verified(b.ledger), CROWD);
+        beside_free(&b);
+}
+END_TEST
+
 static void add(TCase *tests)
 {
+        tcase_add_test(tests, crowd);
         tcase_add_test(tests, written_together);
 }
 

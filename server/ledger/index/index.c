@@ -219,7 +219,8 @@ static int follow(struct kw_index *ix, struct kw_ledger *l)
                 rc = note(ix, l);
         ix->followed = size;
         ix->not_in_file += size - l->begun + (int64_t)(l->undone.n ? KW_INDEX_FILE_LAG / 4 : 0);
-        if (rc || !ix->ready)
+        /* the first that is told of may lie behind what the index was built from meanwhile */
+        if (rc || !ix->ready || size < ix->body.size)
                 return rc;
         return kw_body_catch_up(&ix->body, l, size, l->begun, &l->undone, &l->undone_lots);
 }
@@ -230,7 +231,7 @@ void kw_index_follow(struct kw_index *ix, struct kw_ledger *ledger)
         int rc;
 
         pthread_rwlock_wrlock(&ix->lock);
-        rc = kw_ledger_look(ledger, NULL);
+        rc = ledger->looking ? 0 : kw_ledger_look(ledger, NULL);
         if (rc == 0)
                 rc = follow(ix, ledger);
         kw_ledger_done(ledger);

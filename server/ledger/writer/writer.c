@@ -5,7 +5,8 @@
  * done, ...
  *
  * While one group is being synced to disk the next one gathers, so that the slower the disk is, the larger the groups
- * get; nobody waits for a timer. Nothing is answered before its commit has returned.
+ * get; nobody waits for a timer. Nothing is answered before its commit has returned and the index, where there is one,
+ * has it: for one who writes alone the writer sees to that himself, and where others wait already, the teller does.
  */
 #include "kinwire/writer.h"
 
@@ -13,11 +14,13 @@
 #include "kinwire/undone.h"
 
 #include "../tree.h"
+#include "teller.h"
 
 #include <errno.h>
 #include <pthread.h>
 #include <stdatomic.h>
 #include <stdlib.h>
+#include <string.h>
 #include <time.h>
 
 #define QUEUE_MAX 1024
@@ -26,7 +29,9 @@
 
 struct kw_writer {
         struct kw_ledger *ledger;
+        char *path;
         struct kw_index *index;   /* NULL, or what follows the ledger */
+        struct kw_teller *teller; /* NULL, or who tells it */
         struct kw_undone *undone; /* NULL, or what is told of entries that were undone */
         pthread_t thread;
         pthread_mutex_t lock; /* over everything below but @failed */
@@ -148,10 +153,54 @@ static int commit(struct kw_writer *w, struct kw_error *err)
         pthread_mutex_unlock(&w->lock);
         if (rc == 0 && w->undone)
                 kw_undone_note(w->undone, w->ledger, size);
-        if (rc == 0 && w->index)
-                kw_index_follow(w->index, w->ledger);
         return rc;
 }
+
+/* --- answering -------------------------------------------------------------------------------- */
+
+static void count(struct kw_writer_figures *f, const struct kw_job *job)
+{
+        for (size_t i = 0; !job->rc && !job->check && i < job->n; i++)
+                f->entries += !job->receipts[i].repeated;
+        f->jobs++;
+        f->refused += job->rc != 0;
+}
+
+static void answer(void *writer, struct kw_job *group)
+{
+        struct kw_writer *w = writer;
+
+        pthread_mutex_lock(&w->lock);
+        for (struct kw_job *job = group; job; job = job->next)
+                count(&w->figures, job);
+        pthread_mutex_unlock(&w->lock);
+        for (struct kw_job *job = group, *next; job; job = next) {
+                next = job->next; /* the job is its maker's again once it is done */
+                job->done(job);
+        }
+}
+
+static bool others_wait(struct kw_writer *w)
+{
+        bool wait;
+
+        pthread_mutex_lock(&w->lock);
+        wait = w->first != NULL;
+        pthread_mutex_unlock(&w->lock);
+        return wait;
+}
+
+/* What was committed a moment ago. */
+static void tell_and_answer(struct kw_writer *w, struct kw_job *group)
+{
+        if (w->teller && (others_wait(w) || kw_teller_busy(w->teller)) && kw_teller_take(w->teller, w->ledger, group))
+                return;
+        if (w->index)
+                kw_index_follow(w->index, w->ledger);
+        answer(w, group);
+}
+
+/* --- committing ------------------------------------------------------------------------------- */
 
 /* After a commit that went wrong nobody knows what the disk holds: nothing may be written until the file was opened
  * anew. */
@@ -177,8 +226,8 @@ static void refuse_all(struct kw_job *job, int rc, const struct kw_error *err)
 }
 
 /*
- * Commit a group in one transaction. When one job breaks the transaction itself, nothing of the group is kept: return
- * true for the jobs to be tried again, so that the others don't pay for it.
+ * Commit a group in one transaction, and answer it. When one job breaks the transaction itself, nothing of the group is
+ * kept or answered: return true for the jobs to be tried again, so that the others don't pay for it.
  *
  * @boldly: so that each entry costs less, and one that is refused when a part of it is there breaks the transaction.
  */
@@ -189,6 +238,7 @@ static bool commit_group(struct kw_writer *w, struct kw_job *group, bool boldly)
 
         if (rc) {
                 refuse_all(group, rc, &err);
+                answer(w, group);
                 return false;
         }
         for (struct kw_job *job = group; job; job = job->next) {
@@ -197,13 +247,19 @@ static bool commit_group(struct kw_writer *w, struct kw_job *group, bool boldly)
                 kw_ledger_rollback(w->ledger);
                 for (struct kw_job *other = group; other != job; other = other->next)
                         forget_receipts(other);
-                return group->next != NULL;
+                if (group->next)
+                        return true;
+                answer(w, group);
+                return false;
         }
         rc = commit(w, &err);
-        if (rc) {
-                give_up(w, &rc, &err);
-                refuse_all(group, rc, &err);
+        if (rc == 0) {
+                tell_and_answer(w, group);
+                return false;
         }
+        give_up(w, &rc, &err);
+        refuse_all(group, rc, &err);
+        answer(w, group);
         return false;
 }
 
@@ -212,11 +268,12 @@ static void commit_one_by_one(struct kw_writer *w, struct kw_job *group)
         for (struct kw_job *job = group, *next; job; job = next) {
                 next = job->next;
                 job->next = NULL;
-                if (atomic_load(&w->failed))
+                if (atomic_load(&w->failed)) {
                         job->rc = kw_refuse(&job->err, KW_BUSY, NULL, "kinwire is stopping; send it again");
-                else
+                        answer(w, job);
+                } else {
                         commit_group(w, job, false);
-                job->next = next;
+                }
         }
 }
 
@@ -265,19 +322,6 @@ static struct kw_job *next_group(struct kw_writer *w)
         return group;
 }
 
-static void count(struct kw_writer *w, const struct kw_job *job)
-{
-        int64_t added = 0;
-
-        for (size_t i = 0; !job->rc && !job->check && i < job->n; i++)
-                added += !job->receipts[i].repeated;
-        pthread_mutex_lock(&w->lock);
-        w->figures.jobs++;
-        w->figures.entries += added;
-        w->figures.refused += job->rc != 0;
-        pthread_mutex_unlock(&w->lock);
-}
-
 static void *write_groups(void *arg)
 {
         struct kw_writer *w = arg;
@@ -285,12 +329,9 @@ static void *write_groups(void *arg)
 
         while ((group = next_group(w))) {
                 write_group(w, group);
-                for (struct kw_job *job = group, *next; job; job = next) {
-                        next = job->next; /* the job is its maker's again once it is done */
-                        count(w, job);
-                        job->done(job);
-                }
-                kw_ledger_tidy(w->ledger); /* nobody waits for it, nor for the index, which has been told */
+                if (w->teller && kw_ledger_untidy(w->ledger))
+                        kw_teller_wait(w->teller); /* its views would keep a part of the log */
+                kw_ledger_tidy(w->ledger);         /* nobody waits for it */
         }
         return NULL;
 }
@@ -304,8 +345,10 @@ int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err
 
         if (!w)
                 return -ENOMEM;
-        rc = kw_ledger_open(path, KW_OPEN_WRITE, &w->ledger, err);
+        w->path = strdup(path);
+        rc = w->path ? kw_ledger_open(path, KW_OPEN_WRITE, &w->ledger, err) : -ENOMEM;
         if (rc) {
+                free(w->path);
                 free(w);
                 return rc;
         }
@@ -316,6 +359,7 @@ int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err
         rc = pthread_create(&w->thread, NULL, write_groups, w);
         if (rc) {
                 kw_ledger_close(w->ledger);
+                free(w->path);
                 free(w);
                 return -rc;
         }
@@ -326,6 +370,8 @@ int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err
 void kw_writer_tell(struct kw_writer *w, struct kw_index *index)
 {
         w->index = index;
+        if (kw_teller_new(w->path, index, answer, w, &w->teller))
+                w->teller = NULL;
 }
 
 void kw_writer_tell_undone(struct kw_writer *w, struct kw_undone *undone)
@@ -361,9 +407,11 @@ void kw_writer_free(struct kw_writer *w)
         pthread_cond_signal(&w->more);
         pthread_mutex_unlock(&w->lock);
         pthread_join(w->thread, NULL);
+        kw_teller_free(w->teller);
         kw_ledger_close(w->ledger);
         pthread_cond_destroy(&w->more);
         pthread_mutex_destroy(&w->lock);
+        free(w->path);
         free(w);
 }
 
