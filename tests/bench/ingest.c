@@ -28,6 +28,7 @@
 #include <unistd.h>
 
 #define WRITERS 32
+#define CLIENTS 4 /* threads that these share, as the daemon's connections do */
 #define ROUNDS  9
 #define READS   100000
 
@@ -72,11 +73,24 @@ static size_t entry_text(char *text, size_t room, int w, int i)
 
 /* --- kinwire -------------------------------------------------------------------------------------------- */
 
-struct writer_thread {
+/* One writer: it waits for the answer to its entry, and then sends the next. */
+struct sender {
+        struct kw_job job;
+        struct kw_draft draft;
+        struct kw_receipt receipt;
+        struct client *client;
+        int number, next; /* -1 is its heat */
+        struct sender *answered;
+};
+
+/* A thread with so many writers as one of the daemon's has connections, who sleeps while none of them is answered. */
+struct client {
         pthread_t id;
         struct kw_writer *writer;
-        int number, from, to; /* entries: -1 is its heat */
-        sem_t answered;
+        struct sender senders[WRITERS];
+        int n, from, to; /* writers, and the entries of each */
+        sem_t some;
+        _Atomic(struct sender *) answered; /* the last of them first */
 };
 
 /* A ledger that is written to. */
@@ -91,42 +105,59 @@ struct ground {
 
 static void answered(struct kw_job *job)
 {
-        sem_post(&((struct writer_thread *)job->ctx)->answered);
+        struct sender *s = job->ctx;
+        struct client *c = s->client;
+
+        s->answered = atomic_load(&c->answered);
+        while (!atomic_compare_exchange_weak(&c->answered, &s->answered, s))
+                ;
+        sem_post(&c->some);
 }
 
-static void write_one(struct writer_thread *t, int i)
+static void send_next(struct sender *s)
 {
         char text[2048];
-        size_t n = entry_text(text, sizeof(text), t->number, i);
-        struct kw_draft draft;
-        struct kw_receipt receipt = {0};
-        struct kw_job job = {.drafts = &draft,
-                             .n = 1,
-                             .by = "bench",
-                             .terminal = "BENCH",
-                             .receipts = &receipt,
-                             .done = answered,
-                             .ctx = t};
+        size_t n = entry_text(text, sizeof(text), s->number, s->next++);
 
-        if (kw_draft_read(text, n, &draft, &job.err))
-                bench_fail("entry", job.err.text);
-        while (kw_writer_submit(t->writer, &job))
+        s->job = (struct kw_job){.drafts = &s->draft,
+                                 .n = 1,
+                                 .by = "bench",
+                                 .terminal = "BENCH",
+                                 .receipts = &s->receipt,
+                                 .done = answered,
+                                 .ctx = s};
+        if (kw_draft_read(text, n, &s->draft, &s->job.err))
+                bench_fail("entry", s->job.err.text);
+        while (kw_writer_submit(s->client->writer, &s->job))
                 usleep(1000);
-        sem_wait(&t->answered);
-        if (job.rc)
-                bench_fail("entry", job.err.text);
-        free(receipt.json);
-        kw_draft_free(&draft);
+}
+
+static void take_answer(struct sender *s)
+{
+        if (s->job.rc)
+                bench_fail("entry", s->job.err.text);
+        free(s->receipt.json);
+        kw_draft_free(&s->draft);
 }
 
 static void *write_entries(void *arg)
 {
-        struct writer_thread *t = arg;
+        struct client *c = arg;
+        int left = c->n * (c->to - c->from);
 
-        sem_init(&t->answered, 0, 0);
-        for (int i = t->from; i < t->to; i++)
-                write_one(t, i);
-        sem_destroy(&t->answered);
+        for (int i = 0; i < c->n; i++)
+                send_next(&c->senders[i]);
+        while (left) {
+                struct sender *s, *next;
+
+                sem_wait(&c->some);
+                for (s = atomic_exchange(&c->answered, NULL); s; s = next, left--) {
+                        next = s->answered;
+                        take_answer(s);
+                        if (s->next < c->to)
+                                send_next(s);
+                }
+        }
         return NULL;
 }
 
@@ -146,23 +177,32 @@ static void ground_close(struct ground *g)
         kw_index_free(g->ix);
 }
 
+static void client_start(struct client *c, const struct ground *g, int first, int n, int each)
+{
+        *c = (struct client){.writer = g->writer, .n = n, .from = g->done, .to = g->done + each};
+        for (int i = 0; i < n; i++)
+                c->senders[i] = (struct sender){.client = c, .number = g->first + first + i, .next = c->from};
+        sem_init(&c->some, 0, 0);
+        if (pthread_create(&c->id, NULL, write_entries, c))
+                bench_fail("thread", "can't be started");
+}
+
 /* Return: entries a second; g->a_commit: how many shared one on the average. */
 static double ground_round(struct ground *g, int writers, int each)
 {
-        struct writer_thread threads[WRITERS];
+        static struct client clients[CLIENTS];
+        int n_clients = writers < CLIENTS ? writers : CLIENTS;
         struct kw_writer_figures before, after;
         double start;
 
         kw_writer_figures(g->writer, &before);
         start = bench_now();
-        for (int w = 0; w < writers; w++) {
-                threads[w] = (struct writer_thread){
-                        .writer = g->writer, .number = g->first + w, .from = g->done, .to = g->done + each};
-                if (pthread_create(&threads[w].id, NULL, write_entries, &threads[w]))
-                        bench_fail("thread", "can't be started");
+        for (int i = 0; i < n_clients; i++)
+                client_start(&clients[i], g, i * writers / n_clients, writers / n_clients, each);
+        for (int i = 0; i < n_clients; i++) {
+                pthread_join(clients[i].id, NULL);
+                sem_destroy(&clients[i].some);
         }
-        for (int w = 0; w < writers; w++)
-                pthread_join(threads[w].id, NULL);
         start = bench_now() - start;
         g->done += each;
         kw_writer_figures(g->writer, &after);
