@@ -224,6 +224,52 @@ test('another line is a tap away at a bobbin change', async () => {
   await quiet(page);
 });
 
+test('a label like the last ones is the next one made, the server away; what should be left is filled in by a tap', async () => {
+  await m.post(
+    ...[1, 2].map((i) => ({
+      kind: 'receive',
+      body: { lot: `SL-${i}`, kind: 'strand', heat: 'H-100', diameter_um: 4300, length_mm: 1000000 + i * 20000 },
+    })),
+  );
+  const page = await terminal(browser, 'desk', m.url, 'closing');
+  const op = operator(page);
+  await op.tap('#start');
+  await op.scan('CLOSE-L');
+  await op.type('[data-name=lines]', '2');
+  await op.tap('#ask [data-value=no]');
+  await op.tap('#ask button[type=submit]');
+  for (const lot of ['SL-1', 'SL-2', 'ROPE-1']) await op.scan(lot);
+  await op.figure('400');
+  await sent(page);
+  await m.stop();
+  await op.scan('ROPE-2');
+  assert.match(await text(page, '#ask .go'), /fresh label/);
+  await op.scan('NEITHER');
+  assert.equal(await page.evaluate(() => document.querySelector('#scan').selectionEnd), 'NEITHER'.length, 'the next scan stands alone');
+  await page.fill('#scan', '');
+  await op.figure('');
+  await op.figure('200');
+  await op.tap('text=Close the run');
+  assert.equal(await page.inputValue('[data-name="1"]'), '0');
+  await op.tap('#ask-fill');
+  assert.deepEqual([await page.inputValue('[data-name="1"]'), await page.inputValue('[data-name="2"]')], ['420', '440']);
+  assert.deepEqual(await accessibility(page), []);
+  await op.tap('#ask button[type=submit]');
+  await m.start();
+  await sent(page);
+  const entries = await m.entries();
+  assert.deepEqual(entries.at(-2).body.lot, 'ROPE-2');
+  assert.deepEqual(
+    entries.at(-1).body.left.map((l) => [l.line, l.left_mm]),
+    [
+      ['1', 420000],
+      ['2', 440000],
+    ],
+  );
+  assert.equal((await m.get('/api/lots/SL-2')).left_mm, 440000);
+  await quiet(page);
+});
+
 test('a bobbin shared out to three at the winder; what is left stays on it', async () => {
   const page = await terminal(browser, 'hand', m.url, 'winding');
   const op = operator(page);

@@ -225,14 +225,14 @@ export function choose({ title, about, options, typed: own = null, label: boxLab
   return new Promise((resolve) => {
     const said = el('p', { class: 'echo', role: 'status' });
     const question = {
+      plain: !boxLabel /* the box says it */,
       take(text) {
-        if (text === '') {
-          if (first) finish(options[0].value);
-          return;
-        }
+        if (text === '') return first ? finish(options[0].value) : undefined;
         const value = own ? own(text) : null;
-        if (value === null) put(said, t('ask.choose-first'));
-        else finish(value);
+        if (value !== null) return finish(value);
+        put(said, t('ask.choose-first'));
+        box().select(); /* the next scan stands alone */
+        return undefined;
       },
       cancel: () => finish(null),
     };
@@ -364,10 +364,11 @@ function formField(spec) {
 }
 
 /**
- * Ask for several things: fields [{name, label, quantity|code|whole|options|list, value, need}]. Resolves to {name:
- * value|null}, or null when left.
+ * Ask for several things: fields [{name, label, quantity|code|whole|options|list, value, need}]. `fill`: { label, values } puts
+ * stored values into the boxes by a tap, to be looked at before they are confirmed. Resolves to {name: value|null}, or null
+ * when left.
  */
-export function form({ title, about, fields, go, check = null }) {
+export function form({ title, about, fields, go, check = null, fill = null }) {
   return new Promise((resolve) => {
     const made = fields.map(formField);
     const said = el('div', { role: 'alert' });
@@ -375,6 +376,11 @@ export function form({ title, about, fields, go, check = null }) {
     function finish(value) {
       end();
       resolve(value);
+    }
+    function filled() {
+      for (const { input, spec } of made)
+        if ((fill.values[spec.name] ?? null) !== null) input.value = typed(fill.values[spec.name], spec.quantity);
+      panel().querySelector('button[type=submit]').focus();
     }
     function submit(event) {
       event.preventDefault();
@@ -397,6 +403,7 @@ export function form({ title, about, fields, go, check = null }) {
         'form',
         { submit, novalidate: true },
         about || null,
+        fill ? el('button', { type: 'button', id: 'ask-fill', click: filled }, fill.label) : null,
         el(
           'div',
           { class: 'fields' },

@@ -240,6 +240,24 @@ export function implied(line, ratio, about) {
   return Math.round(sum);
 }
 
+/**
+ * What should be left of the lot on each loaded line, by what was made: by line, mm to the next metre; null when there is
+ * nothing to reckon it from. No more than went on, since something of it was used.
+ */
+export function leftOver(run, ratio, about) {
+  return new Map(
+    run.lines
+      .filter((l) => l.feeds.length > 0)
+      .map((l) => {
+        const whole = implied(l, ratio, about);
+        if (!whole) return [l.line, null];
+        const taken = l.feeds.reduce((sum, f) => sum + f.length_mm, 0);
+        const left = Math.round((taken * (1 - run.length_mm / whole)) / 1000) * 1000;
+        return [l.line, Math.min(Math.max(0, left), l.feeds.at(-1).length_mm - 1)];
+      }),
+  );
+}
+
 /** The loaded lines of a run by when they run out: [{line, implied, rest}], the next to run out first. */
 export function runningOut(run, ratio, about) {
   return run.lines

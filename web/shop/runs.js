@@ -11,7 +11,7 @@ import { choose, figure, form } from './ask.js';
 import { card, freeLine } from './card.js';
 import { nextPackage } from './codes.js';
 import { askMachine, offerRun, openRun } from './open.js';
-import { runningOut } from './project.js';
+import { leftOver, runningOut } from './project.js';
 import { show, t, term } from './say.js';
 
 let shop = null;
@@ -204,8 +204,11 @@ async function scrap(run) {
 async function close(run) {
   const loaded = run.lines.filter((l) => l.feeds.length > 0);
   const about = el('p', null, t('close.what', { run: run.run, made: show(run.length_mm, 'length') }));
+  const reckoned = leftOver(run, shop.station.ratio, run);
+  const some = [...reckoned.values()].some((mm) => mm > 0);
   let left;
   if (loaded.length === 1) {
+    const mm = reckoned.get(loaded[0].line);
     const got = await figure({
       title: t('close.left', { lot: loaded[0].feeds.at(-1).lot }),
       about,
@@ -213,6 +216,7 @@ async function close(run) {
       initial: 0,
       echo: (v) => show(v, 'length', true),
       go: t('close.go'),
+      extra: some ? [{ label: t('close.reckoned', { left: show(mm, 'length') }), value: mm }] : [],
     });
     if (!got) return;
     left = [{ line: loaded[0].line, left_mm: got.value }];
@@ -221,11 +225,13 @@ async function close(run) {
       title: t('close.title', { run: run.run }),
       about,
       go: t('close.go'),
+      fill: some ? { label: t('close.fill'), values: Object.fromEntries(reckoned) } : null,
       fields: loaded.map((l) => ({
         name: l.line,
         label: t('close.line', { line: l.line, lot: l.feeds.at(-1).lot }),
         quantity: 'length',
         value: 0,
+        plain: true,
       })),
     });
     if (!got) return;
@@ -272,6 +278,12 @@ async function onLot(lot, unknown) {
   return load(run, lot, unknown);
 }
 
+/** Whether a code looks like the labels that this run's packages have: the same but for its last digits. */
+function likeMade(run, code) {
+  const stem = (text) => text.replace(/\d+$/, '');
+  return run.packages.some((p) => p.lot && stem(p.lot) === stem(code));
+}
+
 export async function scanned(code) {
   const machines = floor.machinesOf(shop.station.processes);
   const run = floor.runs().find((r) => r.run === code && shop.station.processes.includes(r.process));
@@ -292,13 +304,12 @@ export async function scanned(code) {
     return shop.say(t('unknown', { code }), 'warn');
   }
   if (!current()) return shop.say(t('unknown.offline', { code }), 'warn');
+  const load1 = { value: 'load', label: t('unknown.load') };
+  const doff1 = { value: 'doff', label: t('unknown.doff') };
   const meant = await choose({
     title: t('unknown.offline', { code }),
     about: t('unknown.which'),
-    options: [
-      { value: 'load', label: t('unknown.load') },
-      { value: 'doff', label: t('unknown.doff') },
-    ],
+    options: likeMade(current(), code) ? [doff1, load1] : [load1, doff1],
   });
   if (meant === 'load') return load(current(), { lot: code, kind: null, length_mm: null, left_mm: null }, true);
   return meant === 'doff' ? doff(current(), code) : undefined;
@@ -341,7 +352,7 @@ function machines() {
             shop.draw();
           }),
       },
-      t('machine.other'),
+      t(known.length > 0 || now ? 'machine.other' : 'machine.choose'),
     ),
   );
 }

@@ -87,7 +87,7 @@ export default {
 
   /* --- machines and runs --- */
   machines: 'Machines of this station', 'machine.which': 'Which machine?', 'machine.type': 'Scan or type the machine',
-  'machine.now': '{machine} is the machine in front.', 'machine.idle': 'stands', 'machine.other': 'Another machine',
+  'machine.now': '{machine} is the machine in front.', 'machine.idle': 'stands', 'machine.other': 'Another machine', 'machine.choose': 'Choose the machine',
   'machine.none': 'No machine chosen',
   'step.open': 'Begin a run', 'step.doff': 'Take off', 'step.scrap': 'Scrap', 'step.close': 'Close the run',
   'open.title': 'Begin a run on {machine}', 'open.for': 'For order {order}: {what}', 'open.go': 'Begin',
@@ -117,6 +117,7 @@ export default {
   'scrap.size': 'Off size', 'scrap.surface': 'Surface', 'scrap.end': 'End of the length',
   'close.title': 'What is left on the lines of {run}?', 'close.left': 'Left of {lot}',
   'close.line': 'Line {line}, {lot}', 'close.what': '{run} has made {made}. What is left goes back to stock.',
+  'close.reckoned': 'As reckoned: {left}', 'close.fill': 'Fill in what is reckoned to be left',
   'close.go': 'Close the run',
   labels: 'Labels', 'labels.one': '{n} label', 'labels.other': '{n} labels', 'labels.size': 'Size of the labels',
   'labels.100x60': '100 × 60', 'labels.100x150': '100 × 150', 'labels.62': '62 roll',

@@ -87,7 +87,7 @@ export default {
 
   /* --- machines and runs --- */
   machines: 'Máquinas de este puesto', 'machine.which': '¿Qué máquina?', 'machine.type': 'Lea o escriba la máquina',
-  'machine.now': '{machine} es la máquina de delante.', 'machine.idle': 'parada', 'machine.other': 'Otra máquina',
+  'machine.now': '{machine} es la máquina de delante.', 'machine.idle': 'parada', 'machine.other': 'Otra máquina', 'machine.choose': 'Elegir la máquina',
   'machine.none': 'Ninguna máquina elegida',
   'step.open': 'Empezar una pasada', 'step.doff': 'Retirar', 'step.scrap': 'Chatarra', 'step.close': 'Cerrar la pasada',
   'open.title': 'Empezar una pasada en {machine}', 'open.for': 'Para el pedido {order}: {what}', 'open.go': 'Empezar',
@@ -117,6 +117,7 @@ export default {
   'scrap.size': 'Fuera de medida', 'scrap.surface': 'Superficie', 'scrap.end': 'Final del largo',
   'close.title': '¿Qué queda en las líneas de {run}?', 'close.left': 'Queda de {lot}',
   'close.line': 'Línea {line}, {lot}', 'close.what': '{run} ha hecho {made}. Lo que queda vuelve a existencias.',
+  'close.reckoned': 'Según el cálculo: {left}', 'close.fill': 'Poner lo que debería quedar',
   'close.go': 'Cerrar la pasada',
   labels: 'Etiquetas', 'labels.one': '{n} etiqueta', 'labels.other': '{n} etiquetas',
   'labels.size': 'Tamaño de las etiquetas', 'labels.100x60': '100 × 60', 'labels.100x150': '100 × 150',
