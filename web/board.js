@@ -13,7 +13,6 @@ import { problemText } from './said.js';
 import { learnArea, t } from './words.js';
 
 const PAGE = 100;
-const DAY = 86400000;
 
 /** In which order holds stand on the board; a mass that is not known comes first, as it may be the greatest. */
 const ORDERS = {
@@ -23,8 +22,11 @@ const ORDERS = {
 
 /** For how long, in the largest unit that says it. */
 function age(at) {
-  const days = Math.max(0, Math.floor((Date.now() - new Date(at).getTime()) / DAY));
-  return days > 0 ? t('board.days', { n: days }) : t('board.hours', { n: Math.floor((Date.now() - new Date(at)) / 3600000) });
+  const minutes = Math.max(0, Math.floor((Date.now() - new Date(at).getTime()) / 60000));
+  if (minutes < 60) return t('board.minutes', { n: minutes });
+  return minutes < 24 * 60
+    ? t('board.hours', { n: Math.floor(minutes / 60) })
+    : t('board.days', { n: Math.floor(minutes / (24 * 60)) });
 }
 
 const metal = (mm, g) => `${fmt.length(mm)} · ${fmt.mass(g)}`;
@@ -112,7 +114,8 @@ function second(hold, who) {
 
 function actions(hold, who, again) {
   const agreed = free(hold, who);
-  const decide = (as, given) => () => decideDialog(hold, as, given, again);
+  const alone = hold.second.needed && !who.open && agreed.length === 0;
+  const decide = (as, given) => () => decideDialog(hold, as, given, again, alone && as === 'release');
   return el(
     'div',
     { class: 'actions' },
@@ -217,6 +220,9 @@ function orders(redraw) {
   );
 }
 
+/** From a board that shows one hold to the whole of it. */
+const others = (n) => el('p', { class: 'no-print' }, el('a', { id: 'all-holds', href: 'board.html' }, t('board.all', { n })));
+
 async function draw(who) {
   const place = byId('board');
   try {
@@ -226,7 +232,15 @@ async function draw(who) {
     const again = () => draw(who);
     const redraw = async () => {
       if (shown.length === 0) {
-        put(place, el('p', { class: 'sheet' }, t('board.none')));
+        put(
+          place,
+          el(
+            'div',
+            { class: 'sheet' },
+            one ? el('p', null, link('hold', one), ' ', t('board.decided')) : null,
+            holds.length === 0 ? el('p', null, t('board.none')) : others(holds.length),
+          ),
+        );
         return;
       }
       put(
@@ -238,6 +252,7 @@ async function draw(who) {
           orders(redraw),
           el('button', { type: 'button', class: 'no-print', click: () => print() }, t('print')),
         ),
+        shown.length < holds.length ? others(holds.length) : null,
         el('p', { class: 'caution' }, t('caution.release')),
         el(
           'ul',

@@ -59,7 +59,7 @@ export function stillHere(answer, rows, complete, hold) {
 }
 
 /** Who has what: consignments by consignee. */
-export function goneOut(answer, rows) {
+export function goneOut(answer) {
   const by = new Map();
   for (const c of answer.containment.consignments) by.set(c.consignee, [...(by.get(c.consignee) || []), c]);
   const lots = (list) => list.reduce((sum, c) => sum + c.reels.length, 0);
@@ -90,7 +90,6 @@ export function goneOut(answer, rows) {
               el('ul', { class: 'links' }, list.map(sent)),
             ),
           ),
-    papers(rows),
   ];
 }
 
@@ -120,6 +119,6 @@ export function papers(rows) {
   say(named.slice(0, MOST_PAPERS), items);
   return [
     el('h3', null, t('contain.certificates', { n: named.length })),
-    el('ul', { class: 'links', id: 'papers' }, items),
+    el('ul', { class: 'links papers', id: 'papers' }, items),
   ];
 }

@@ -93,9 +93,9 @@ function readLots(form, wrong) {
 
 /**
  * Open the dialog for a hold of the board. `as`: 'release' or 'agree'. `given`: an agreement whose terms it starts
- * from. `done()` is called once it was recorded and seen.
+ * from. `done()` is called once it was recorded and seen. `alone`: a second person has to agree, and nobody has.
  */
-export function decideDialog(hold, as, given = null, done = () => {}) {
+export function decideDialog(hold, as, given = null, done = () => {}, alone = false) {
   const key = api.newKey();
   const reason = el('textarea', { id: 'decide-reason', maxlength: 2000, 'aria-required': 'true' });
   const grade = el('input', { id: 'decide-grade', maxlength: 200, value: given?.grade || '' });
@@ -175,6 +175,7 @@ export function decideDialog(hold, as, given = null, done = () => {}) {
     el('p', null, hold.reason),
     el('p', { class: 'caution' }, t('caution.release')),
     as === 'agree' ? el('p', null, t('agree.what')) : null,
+    alone ? el('p', { class: 'second', id: 'decide-alone' }, el('strong', null, t('second.waits')), ' ', t('second.first')) : null,
     whatBecomes(given?.disposition, changed),
     into,
     gradeField,

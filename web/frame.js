@@ -72,10 +72,10 @@ function whoIsHere(who) {
     place,
     el(
       'a',
-      { href: 'me.html', title: t('who.me') },
+      { href: 'me.html', title: `${t('who.me')}: ${who.name} (${who.by})` },
       el('span', { class: 'visually-hidden' }, `${t('who.signed-in')} `),
       el('strong', null, who.name),
-      who.name === who.by ? null : ` (${who.by})`,
+      who.name === who.by ? null : el('span', { class: 'who-code' }, `(${who.by})`),
     ),
     el('button', { type: 'button', id: 'sign-out', click: () => signOut() }, t('who.sign-out')),
   );

@@ -1,7 +1,7 @@
 // Issue a certificate: which reels; all that is missing for each, with the way there; then type, statement and who
 // signs.
 
-import './certified.js';
+import { mark, openMarks } from './certified.js';
 import { byId, el, put } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
@@ -236,6 +236,26 @@ async function propose() {
   }
 }
 
+/** Which one it replaces, and what came after that one: whoever signs the new one signs in the knowledge of it. */
+function replacing(old = null) {
+  const marks = old ? openMarks(old) : [];
+  return [
+    el('p', null, t('certificate.replaces'), ' ', link('certificate', replaces)),
+    marks.length > 0
+      ? el('div', { class: 'trouble' }, el('strong', null, t('issue.came-after')), el('ul', { class: 'marks' }, marks.map(mark)))
+      : null,
+  ];
+}
+
+async function knowReplaced() {
+  try {
+    put(byId('replaces'), replacing(await api.certificate(replaces)));
+  } catch (problem) {
+    put(byId('replaces'), el('div', { class: 'trouble' }, problemText(problem)));
+    if (!(problem instanceof api.Problem)) throw problem;
+  }
+}
+
 async function main() {
   frame('issue');
   const adding = (event) => {
@@ -246,7 +266,7 @@ async function main() {
   put(
     byId('issue'),
     el('p', { class: 'caution' }, t('caution.certify')),
-    replaces ? el('p', null, t('certificate.replaces'), ' ', link('certificate', replaces)) : null,
+    replaces ? el('div', { id: 'replaces' }, replacing()) : null,
     el(
       'form',
       { class: 'issue', submit: issue, novalidate: true },
@@ -277,6 +297,7 @@ async function main() {
   scan.focus();
   check();
   propose();
+  if (replaces) knowReplaced();
   try {
     signer.value = (await api.me()).name;
   } catch {

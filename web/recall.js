@@ -123,7 +123,7 @@ function draw(question, answer) {
     });
   const contain = () => {
     put(here, stillHere(answer, rows, complete, hold));
-    put(out, goneOut(answer, rows), letters(inWords(question), answer, rows, complete), papers(rows));
+    put(out, goneOut(answer), letters(inWords(question), answer, rows, complete), papers(rows));
   };
   contain();
   put(

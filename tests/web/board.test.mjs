@@ -138,7 +138,11 @@ test('a second person agrees, and the release starts from what was agreed', asyn
   await page.locator('dialog button[type=submit]').click();
   await page.waitForSelector('dialog .done');
   await page.keyboard.press('Escape');
-  await page.waitForFunction(() => document.querySelector('#board').textContent.includes('Nothing is on hold'));
+  await page.waitForFunction(() => document.querySelector('#board').textContent.includes('HO-2 is not open'));
+  assert.doesNotMatch(await page.textContent('#board'), /Nothing is on hold/, 'the others are');
+  assert.match(await page.textContent('#all-holds'), /2 holds are open/);
+  await page.locator('#all-holds').click();
+  await page.waitForFunction(() => document.querySelectorAll('#board .held').length === 2);
   const hold = await mill.get('/api/holds/HO-2');
   assert.equal(hold.open, false);
   assert.equal(hold.second.agreements.length, 1);

@@ -58,6 +58,7 @@ test('from a heat in a letter to all of it held, customers listed and written to
   await letters.first().getByText('Copied.').waitFor();
   const seconds = (Date.now() - began) / 1000;
 
+  assert.equal(await page.locator('#papers').count(), 1, 'each certificate is named once');
   const copied = await page.evaluate(() => navigator.clipboard.readText());
   const trace = await mill.get(`/api/trace?origin=heat:${HEAT}&direction=forward`);
   assert.equal(touched, trace.lots.length);
