@@ -82,9 +82,15 @@ struct kw_export;
  */
 int kw_export_start(struct kw_ledger *ledger, const struct kw_scope *scope, const struct kw_export_form *form,
                     struct kw_export **out, struct kw_error *err);
-/** kw_export_next - append the next piece (about 64 KiB; a report comes whole). Return: 1, more to come; 0, that was
- * the last; a refusal other than 1; a negative errno. */
+/**
+ * kw_export_next - append the next piece (about 64 KiB; a report comes whole)
+ * Nothing is appended while it is still gathered which entries the export holds: of one heat of a large mill that may
+ * be most of what was ever recorded.
+ * Return: 1, more to come; 0, that was the last; a refusal other than 1; a negative errno.
+ */
 int kw_export_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err);
+/** kw_export_gathers - whether that is still so; @done: entries gone through, of the @of that are known to be in it. */
+bool kw_export_gathers(const struct kw_export *x, int64_t *done, int64_t *of);
 void kw_export_end(struct kw_export *x);
 
 /**

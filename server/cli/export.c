@@ -34,14 +34,22 @@ static int write_pieces(struct exporting *e, struct kw_export *x)
 {
         struct kw_error err = {0};
         struct kw_buf piece = {0};
+        struct kw_meter meter;
+        int64_t done, of;
         int rc, failed = 0;
 
+        kw_meter_start(&meter, e->self);
         do {
                 kw_buf_clear(&piece);
                 rc = kw_export_next(x, &piece, &err);
+                if (kw_export_gathers(x, &done, &of))
+                        kw_meter_show(&meter, "gathering what it needs", done, of);
+                else
+                        kw_meter_end(&meter);
                 if (rc == 0 || rc == 1)
                         failed = fwrite(kw_buf_text(&piece), 1, piece.n, e->file) != piece.n;
         } while (rc == 1 && !failed);
+        kw_meter_end(&meter);
         kw_buf_free(&piece);
         if (rc != 0 && rc != 1)
                 return not_answered(e, rc, &err);

@@ -173,6 +173,37 @@ def test_a_run_under_way_goes_with_its_steps(fresh, server, tmp_path):
     assert {k: (v["certain"], v["possible"]) for k, v in want.items()} == spans(part, "lot:P1", "back")
 
 
+def test_what_a_correction_takes_needs_who_took_before(fresh, tmp_path):
+    """A run that said what it took is put right to take what is left of another coil, of which others took before."""
+    fresh.put("heat", {"heat": "H1", "supplier": "Northmark Steel", "grade": "C82D"})
+    for lot in ("A", "B"):
+        fresh.put("receive", {"lot": lot, "heat": "H1", "diameter_um": 5500, "length_mm": 1000000})
+    key = "22222222-2222-4222-8222-222222222222"
+
+    def run(code, made, feed, length):
+        return {"run": code, "process": "wind", "machine": "W-1", "lines": [{"line": "1", "feeds": [feed]}],
+                "packages": [{"lot": made, "kind": "bobbin", "length_mm": length}]}
+
+    fresh.put("run", run("R0", "P0", {"lot": "B", "from_mm": 600000, "to_mm": 1000000}, 400000))
+    fresh.put("run", run("R1", "P1", {"lot": "A", "from_mm": 500000, "to_mm": 1000000}, 500000), key=key)
+    fresh.put("correct", {"entry": key, "reason": "the other coil was on", "body": run("R1", "P1", {"lot": "B"}, 600000)})
+    data = fresh.get("/api/export", origin="lot:P1", direction="back", **{"as": "entries"}).content
+    part = load(tmp_path / "part.kw", data)
+    want = fresh.spans("lot:P1", "back")
+    assert want["B"]["possible"] == [[0, 600000]]
+    assert {k: (v["certain"], v["possible"]) for k, v in want.items()} == spans(part, "lot:P1", "back")
+
+
+def test_who_agreed_goes_with_a_hold(fresh):
+    fresh.put("heat", {"heat": "H1", "supplier": "Northmark Steel", "grade": "C82D"})
+    fresh.put("receive", {"lot": "A", "heat": "H1", "diameter_um": 5500, "length_mm": 1000000})
+    fresh.put("hold", {"hold": "Q1", "reason": "a seam", "lots": [{"lot": "A"}]})
+    fresh.put("agree", {"hold": "Q1", "disposition": "release", "reason": "a scratch in the scale"})
+    fresh.put("release", {"hold": "Q1", "disposition": "release", "reason": "a scratch in the scale"})
+    lines = fresh.get("/api/export", origin="lot:A", **{"as": "entries"}).text.splitlines()
+    assert [json.loads(x)["kind"] for x in lines] == ["heat", "receive", "hold", "agree", "release"]
+
+
 def test_a_voided_test_is_among_the_entries_of_its_lot(fresh):
     fresh.put("heat", {"heat": "H1", "supplier": "Northmark Steel", "grade": "C82D"})
     fresh.put("receive", {"lot": "A", "heat": "H1", "diameter_um": 5500, "length_mm": 1000000})

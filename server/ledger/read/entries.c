@@ -15,12 +15,11 @@ const char *kw_standing_text(enum kw_standing s)
 
 /* --- bodies ----------------------------------------------------------------------------------------- */
 
-/* A correction holds a whole body inside its own, and a leaf holds a body inside an envelope. */
-static const struct kw_json_limits leaf_limits = {.bytes = (size_t)8 << 20, .nodes = 400000};
+const struct kw_json_limits kw_leaf_limits = {.bytes = (size_t)8 << 20, .nodes = 400000};
 
 static int parse(const char *text, cJSON **out)
 {
-        int rc = kw_json_read(text, strlen(text), &leaf_limits, out, NULL);
+        int rc = kw_json_read(text, strlen(text), &kw_leaf_limits, out, NULL);
 
         return rc > 0 ? -EIO : rc;
 }

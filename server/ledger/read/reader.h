@@ -53,6 +53,9 @@ struct kw_reader {
         "types (type) AS MATERIALIZED (SELECT min(type) FROM thing UNION ALL" \
         " SELECT (SELECT min(type) FROM thing WHERE thing.type > types.type) FROM types WHERE types.type IS NOT NULL)"
 
+/** Of a leaf: a correction holds a whole body inside its own, and a leaf holds a body inside an envelope. */
+extern const struct kw_json_limits kw_leaf_limits;
+
 /** kw_keep_text - a column as text kept in the arena; a failed allocation is told by @failed. */
 static inline const char *kw_keep_text(struct kw_reader *r, struct kw_query *q, int column, bool *failed)
 {

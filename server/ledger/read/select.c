@@ -1,5 +1,5 @@
 /*
- * Selecting entries for an export: those that concern a lot, a thing or a month, and what they need.
+ * Selecting entries for an export: those that concern a lot, a thing or a month. What these need is in needs.c.
  */
 #include "select.h"
 
@@ -115,8 +115,6 @@ int kw_select_lot(struct kw_reader *r, int64_t lot, struct kw_selection *s)
 
 /* --- what was put right ------------------------------------------------------------------------- */
 
-static const struct kw_json_limits leaf_limits = {.bytes = (size_t)8 << 20, .nodes = 400000};
-
 static bool names(const cJSON *json, bool (*wanted)(void *ctx, const char *code), void *ctx)
 {
         const cJSON *item;
@@ -147,7 +145,7 @@ int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const cha
                 rc = 0;
                 if (kw_selected(s, kw_int(&q, 0)))
                         continue;
-                rc = kw_json_read(leaf, strlen(leaf), &leaf_limits, &json, NULL);
+                rc = kw_json_read(leaf, strlen(leaf), &kw_leaf_limits, &json, NULL);
                 if (rc == 0 && names(kw_json_get(json, "body"), wanted, ctx))
                         kw_select(s, kw_int(&q, 0));
                 cJSON_Delete(json);
@@ -155,165 +153,6 @@ int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const cha
         }
         kw_end(&q);
         return rc;
-}
-
-/* --- what an entry needs ------------------------------------------------------------------------ */
-
-#define NEEDS                                                                                                         \
-        "SELECT target FROM correction WHERE seq = ?1"                                                                \
-        " UNION SELECT y.seq FROM test x JOIN spec y ON y.id = x.spec WHERE x.seq = ?1"                               \
-        " UNION SELECT y.seq FROM test x JOIN instrument y ON y.code = x.instrument AND y.seq < x.seq WHERE x.seq = " \
-        "?1"                                                                                                          \
-        " UNION SELECT y.seq FROM test x JOIN test y ON y.id = x.retest_of WHERE x.seq = ?1"                          \
-        " UNION SELECT seq FROM correction WHERE target = ?1"                                                         \
-        " UNION SELECT h.seq FROM lot l JOIN heat h ON h.id = l.heat WHERE l.id BETWEEN ?1 * 4096 AND ?1 * 4096 + "   \
-        "4095"                                                                                                        \
-        " UNION SELECT x.seq FROM lot l JOIN supply x ON x.id = l.supply WHERE l.id BETWEEN ?1 * 4096 AND ?1 * 4096 " \
-        "+ 4095"                                                                                                      \
-        " UNION SELECT t.seq FROM lot l JOIN thing t ON t.type = 'order' AND t.code = l.ord"                          \
-        "  WHERE l.id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095"                                                         \
-        " UNION SELECT t.seq FROM run x JOIN thing t ON t.type = 'order' AND t.code = x.ord"                          \
-        "  WHERE x.id = ?1 * 4096"                                                                                    \
-        " UNION SELECT b.seq FROM run x JOIN batch b ON b.id = x.batch WHERE x.id = ?1 * 4096"                        \
-        " UNION SELECT y.seq FROM run x JOIN run_supply z ON z.seq = x.seq AND z.run = x.id"                          \
-        "  JOIN supply y ON y.id = z.supply WHERE x.id = ?1 * 4096"                                                   \
-        " UNION SELECT l.seq FROM run x JOIN feed f ON f.run = x.id JOIN lot l ON l.id = f.lot"                       \
-        "  WHERE x.id = ?1 * 4096"                                                                                    \
-        " UNION SELECT t.seq FROM overridden o JOIN thing t ON t.type = 'hold' AND t.code = o.hold"                   \
-        "  WHERE o.run = ?1 * 4096"                                                                                   \
-        " UNION SELECT run_seq FROM step WHERE seq = ?1"                                                              \
-        " UNION SELECT seq FROM step WHERE run_seq = ?1"                                                              \
-        " UNION SELECT l.seq FROM batch_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                            \
-        " UNION SELECT l.seq FROM taken x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                                \
-        " UNION SELECT l.seq FROM test x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                                 \
-        " UNION SELECT l.seq FROM hold_span x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1 AND x.run = 0"              \
-        " UNION SELECT x.seq FROM hold h JOIN release x ON x.hold = h.id WHERE h.seq = ?1"                            \
-        " UNION SELECT h.seq FROM release x JOIN hold h ON h.id = x.hold WHERE x.seq = ?1"                            \
-        " UNION SELECT l.seq FROM release_span x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                         \
-        " UNION SELECT l.seq FROM certificate_reel x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                     \
-        " UNION SELECT t.seq FROM certificate_test x JOIN test t ON t.id = x.test WHERE x.seq = ?1"                   \
-        " UNION SELECT x.seq FROM certificate c JOIN withdrawal x ON x.certificate = c.id WHERE c.seq = ?1"           \
-        " UNION SELECT c.seq FROM withdrawal x JOIN certificate c ON c.id = x.certificate WHERE x.seq = ?1"           \
-        " UNION SELECT x.seq FROM certificate c JOIN clearing x ON x.certificate = c.id WHERE c.seq = ?1"             \
-        " UNION SELECT c.seq FROM clearing x JOIN certificate c ON c.id = x.certificate WHERE x.seq = ?1"             \
-        " UNION SELECT o.seq FROM certificate c JOIN certificate o ON o.id = c.replaces WHERE c.seq = ?1"             \
-        " UNION SELECT l.seq FROM consignment_lot x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                      \
-        " UNION SELECT l.seq FROM place x JOIN lot l ON l.id = x.lot WHERE x.seq = ?1"                                \
-        " UNION SELECT t.seq FROM note x JOIN thing t ON t.type = x.type AND t.code = x.code WHERE x.seq = ?1"
-
-/* Of that, what a reader looks up, but not the making of lots that the entry only names beside others. */
-#define BACKING                                                                                                      \
-        "SELECT e.seq FROM entry e WHERE e.seq IN (" NEEDS                                                           \
-        ") AND e.kind IN ('heat', 'supply', 'order', 'spec', 'instrument', 'hold', 'release', 'withdraw', 'clear', " \
-        "'correct', 'void')"
-
-/* What had been taken, when the entry was recorded, of the lots that it took from. */
-#define EARLIER                                                                                             \
-        "WITH mine (lot) AS (SELECT f.lot FROM run x JOIN feed f ON f.run = x.id WHERE x.id = ?1 * 4096"    \
-        "  UNION SELECT lot FROM taken WHERE seq = ?1 UNION SELECT lot FROM batch_lot WHERE seq = ?1)"      \
-        " SELECT f.seq FROM mine JOIN feed f ON f.lot = mine.lot WHERE f.seq < ?1"                          \
-        " UNION SELECT t.seq FROM mine JOIN taken t ON t.lot = mine.lot WHERE t.seq < ?1"                   \
-        " UNION SELECT f.seq FROM batch b JOIN batch_lot m ON m.batch = b.id JOIN feed f ON f.lot = m.lot"  \
-        "  JOIN run x ON x.id = f.run WHERE b.seq = ?1 AND m.from_mm IS NULL AND x.at <= b.at"              \
-        " UNION SELECT t.seq FROM batch b JOIN batch_lot m ON m.batch = b.id JOIN taken t ON t.lot = m.lot" \
-        "  WHERE b.seq = ?1 AND m.from_mm IS NULL AND t.at <= b.at"
-
-/* Whether a body takes "what is left", so that what others took before decides what it means. */
-static bool takes_what_is_left(const cJSON *body)
-{
-        const cJSON *line, *feed, *item;
-
-        cJSON_ArrayForEach(line, kw_json_get(body, "lines"))
-        {
-                cJSON_ArrayForEach(feed, kw_json_get(line, "feeds"))
-                {
-                        if (!kw_json_get(feed, "from_mm"))
-                                return true;
-                }
-        }
-        if (kw_json_get(body, "batch") && kw_json_get(body, "lots"))
-                cJSON_ArrayForEach(item, kw_json_get(body, "lots"))
-                {
-                        if (!kw_json_get(item, "from_mm"))
-                                return true;
-                }
-        if (kw_json_get(body, "body") && takes_what_is_left(kw_json_get(body, "body")))
-                return true;
-        return kw_json_get(body, "reason") && kw_json_get(body, "lot") && !kw_json_get(body, "from_mm");
-}
-
-static int needs_earlier(struct kw_reader *r, int64_t seq, bool *out)
-{
-        struct kw_query q;
-        cJSON *json = NULL;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT leaf FROM entry WHERE seq = ?1 AND kind IN ('run', 'batch', 'scrap', 'correct')", "i",
-                        seq);
-
-        *out = false;
-        if (rc == 0)
-                rc = kw_next(r->ledger, &q);
-        if (rc == 1) {
-                const char *leaf = kw_text(&q, 0);
-
-                rc = kw_json_read(leaf, strlen(leaf), &leaf_limits, &json, NULL);
-                *out = rc == 0 && takes_what_is_left(kw_json_get(json, "body"));
-        }
-        kw_end(&q);
-        cJSON_Delete(json);
-        return rc > 0 ? -EIO : rc;
-}
-
-static int add_needs(struct kw_reader *r, int64_t seq, struct kw_selection *s)
-{
-        struct kw_query q;
-        bool earlier;
-        int rc = kw_ask(r->ledger, &q, NEEDS, "i", seq);
-
-        rc = take(r, &q, rc, s);
-        if (rc == 0)
-                rc = needs_earlier(r, seq, &earlier);
-        if (rc || !earlier)
-                return rc;
-        rc = kw_ask(r->ledger, &q, EARLIER, "i", seq);
-        return take(r, &q, rc, s);
-}
-
-static int add_backing(struct kw_reader *r, int64_t seq, struct kw_selection *s)
-{
-        struct kw_query q;
-        int rc = kw_ask(r->ledger, &q, BACKING, "i", seq);
-
-        return take(r, &q, rc, s);
-}
-
-/* Needs mostly lie before what needs them, so the ledger is gone through from its end. */
-static int close_by(struct kw_reader *r, struct kw_selection *s,
-                    int (*add)(struct kw_reader *r, int64_t seq, struct kw_selection *s))
-{
-        struct kw_selection done;
-        int rc = kw_selection_new(s->size, &done);
-
-        while (rc == 0 && done.n < s->n) {
-                for (int64_t seq = s->size; rc == 0 && seq > 0; seq--) {
-                        if (!kw_selected(s, seq) || kw_selected(&done, seq))
-                                continue;
-                        kw_select(&done, seq);
-                        rc = add(r, seq, s);
-                }
-        }
-        kw_selection_free(&done);
-        return rc;
-}
-
-int kw_select_close(struct kw_reader *r, struct kw_selection *s)
-{
-        return close_by(r, s, add_needs);
-}
-
-int kw_select_backing(struct kw_reader *r, struct kw_selection *s)
-{
-        return close_by(r, s, add_backing);
 }
 
 /* --- what an entry made ------------------------------------------------------------------------- */

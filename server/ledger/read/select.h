@@ -41,17 +41,26 @@ int kw_select_put_right(struct kw_reader *r, bool (*wanted)(void *ctx, const cha
                         struct kw_selection *s);
 /** kw_selection_copy - Return: 0; -ENOMEM. */
 int kw_selection_copy(const struct kw_selection *s, struct kw_selection *out);
+/** What a selection is closed for. */
+enum kw_closed {
+        KW_CLOSED_TO_LOAD, /* all that is needed to record the selected ones again */
+        KW_CLOSED_TO_READ  /* what one reads beside them: heats, supplies and orders, the holds that they release, and
+                            * what  put any of them right */
+};
+struct kw_closing;
 /**
- * kw_select_backing - add the heats, supplies and orders of the selected ones, the holds that they release and what put
- * any of them right: what one reads beside them, not all that is needed to record them again
- */
-int kw_select_backing(struct kw_reader *r, struct kw_selection *s);
-/**
- * kw_select_close - add what the selected ones need, and what those need
+ * kw_closing_new - begin to add to @s what the selected ones need, and what those need
+ *
  * One consignment or one bobbin that was used up between two ropes ties many together: of one reel this may be a good
- * part of the ledger.
+ * part of the ledger, so it is done bit by bit. @s stays the caller's and is to outlive it.
+ * Return: 0; -ENOMEM, and *@out is to be freed where it is not NULL.
  */
-int kw_select_close(struct kw_reader *r, struct kw_selection *s);
+int kw_closing_new(struct kw_selection *s, enum kw_closed to, struct kw_closing **out);
+void kw_closing_free(struct kw_closing *c);
+/** kw_closing_go - go through @most entries more. Return: 1, there are others; 0, it is closed; a negative errno. */
+int kw_closing_go(struct kw_closing *c, struct kw_reader *r, int64_t most);
+/** kw_closing_gone - how many were gone through. */
+int64_t kw_closing_gone(const struct kw_closing *c);
 
 /** kw_read_lots_of_entry - the lots that an entry made or received, as it stands. */
 int kw_read_lots_of_entry(struct kw_reader *r, int64_t seq, const int64_t **lots, size_t *n);

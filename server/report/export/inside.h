@@ -31,6 +31,7 @@ struct kw_export {
         struct kw_trace_answer *answer; /* of an origin, else NULL */
         struct kw_selection about;      /* of an origin: what concerns it */
         struct kw_selection entries;    /* and what stands behind that */
+        struct kw_closing *closing;     /* NULL: that is all gathered */
         struct kw_reader *reader;       /* of the piece under way */
         int64_t at;                     /* the last entry that was given */
         int stage;

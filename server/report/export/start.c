@@ -117,7 +117,21 @@ static int select_entries(struct kw_export *x, struct kw_error *err)
                 rc = x->form->select(x, err);
         if (rc)
                 return rc;
-        return x->form->loads ? kw_select_close(x->reader, &x->entries) : kw_select_backing(x->reader, &x->entries);
+        return kw_closing_new(&x->entries, x->form->loads ? KW_CLOSED_TO_LOAD : KW_CLOSED_TO_READ, &x->closing);
+}
+
+#define GATHERED_AT_ONCE 2000 /* entries: some hundredths of a second */
+
+/* What stands behind the entries may be most of a large ledger, so it is gathered a piece at a time as well. */
+static int gather(struct kw_export *x)
+{
+        int rc = x->closing ? kw_closing_go(x->closing, x->reader, GATHERED_AT_ONCE) : 0;
+
+        if (rc == 0) {
+                kw_closing_free(x->closing);
+                x->closing = NULL;
+        }
+        return rc;
 }
 
 /* --- beginning and end -------------------------------------------------------------------------- */
@@ -200,12 +214,21 @@ int kw_export_next(struct kw_export *x, struct kw_buf *out, struct kw_error *err
         int rc = kw_reader_new(x->ledger, &x->reader);
 
         if (rc == 0)
+                rc = gather(x);
+        if (rc == 0)
                 rc = x->form->next(x, out, err);
         if (x->reader)
                 rc = kw_reader_failed(x->reader, rc, err);
         kw_reader_free(x->reader);
         x->reader = NULL;
         return rc >= 0 && out->failed ? -ENOMEM : rc;
+}
+
+bool kw_export_gathers(const struct kw_export *x, int64_t *done, int64_t *of)
+{
+        *done = x->closing ? kw_closing_gone(x->closing) : x->entries.n;
+        *of = x->entries.n;
+        return x->closing != NULL;
 }
 
 void kw_export_end(struct kw_export *x)
@@ -216,6 +239,7 @@ void kw_export_end(struct kw_export *x)
                 x->form->end(x);
         kw_reader_free(x->reader);
         kw_trace_answer_free(x->answer);
+        kw_closing_free(x->closing);
         kw_selection_free(&x->entries);
         kw_selection_free(&x->about);
         free(x);
