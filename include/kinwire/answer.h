@@ -51,9 +51,11 @@ struct kw_trace_writer {
         enum kw_trace_as as;
         const char *after;
         size_t limit;
-        size_t next;  /* internal: row to come */
-        int stage;    /* internal */
-        size_t given; /* internal */
+        size_t next;             /* internal: row to come */
+        int stage;               /* internal */
+        size_t given;            /* internal */
+        size_t start, start_end; /* internal: of the lots that it starts with, what is to come */
+        bool any;                /* internal: some of these were given */
 };
 /** kw_trace_write - append the next piece (about 64 KiB) to @out. Return: 1, more to come; 0, that was the last;
  * -ENOMEM. */

@@ -59,6 +59,8 @@ int kw_trace_write_json(struct kw_trace_writer *w, struct kw_buf *out);
 int kw_trace_write_csv(struct kw_trace_writer *w, struct kw_buf *out);
 int kw_trace_write_table(struct kw_trace_writer *w, struct kw_buf *out);
 
+/** kw_trace_page - the rows that are wanted: from, and up to but not including. */
+void kw_trace_page(const struct kw_trace_writer *w, size_t *from, size_t *to);
 /** kw_trace_row_next - the next row that is wanted, NULL when there is none or the limit is reached. */
 const struct kw_trace_row *kw_trace_row_next(struct kw_trace_writer *w);
 /** kw_trace_piece_full - whether enough has been appended since @before bytes. */

@@ -6,6 +6,13 @@
 
 #include <string.h>
 
+/*
+ * Every page says of the whole answer where it starts and what is to be contained, as long as that is no longer than a
+ * page may be; a longer list of lots goes with the rows. Who was sent what is never cut: it is what has to be told at
+ * once.
+ */
+#define LISTED_ON_A_PAGE 5000
+
 enum stage { STAGE_HEAD, STAGE_STARTS, STAGE_LOTS, STAGE_TAIL, STAGE_DONE };
 
 static void put_question(const struct kw_trace_answer *a, struct kw_buf *out)
@@ -30,6 +37,7 @@ static void put_question(const struct kw_trace_answer *a, struct kw_buf *out)
         if (q->direction != KW_FORWARD)
                 kw_put_texts(out, "heats", a->heats, a->n_heats);
         kw_put_int(out, "count", (int64_t)a->n_rows);
+        kw_put_int(out, "start_count", (int64_t)a->n_starts);
 }
 
 static void put_start(const struct kw_trace_start *start, struct kw_buf *out)
@@ -108,12 +116,6 @@ static size_t put_consignment(const struct kw_trace_answer *a, size_t i, struct 
         return i;
 }
 
-/*
- * Every page says of the whole answer what is to be contained, as long as that is no longer than a page may be; a
- * longer list of lots goes with the rows. Who was sent what is never cut: it is what has to be told at once.
- */
-#define LEFT_ON_A_PAGE 5000
-
 static void put_containment(const struct kw_trace_writer *w, struct kw_buf *out)
 {
         const struct kw_trace_answer *a = w->answer;
@@ -121,7 +123,7 @@ static void put_containment(const struct kw_trace_writer *w, struct kw_buf *out)
 
         for (size_t i = 0; i < a->n_rows; i++)
                 count += a->rows[i].state.left_mm > 0;
-        if (w->limit && count > LEFT_ON_A_PAGE) {
+        if (w->limit && count > LISTED_ON_A_PAGE) {
                 from = w->next - w->given;
                 to = w->next;
         }
@@ -140,25 +142,51 @@ static void put_containment(const struct kw_trace_writer *w, struct kw_buf *out)
         kw_put_object_end(out);
 }
 
+/* Starts are rows as well, and in the same order. */
+static bool starts_before(const struct kw_trace_start *start, const struct kw_trace_row *row)
+{
+        if (start->lot->depth != row->lot->depth)
+                return start->lot->depth < row->lot->depth;
+        return strcmp(start->lot->code, row->lot->code) < 0;
+}
+
+/* Which starts the page lists, by what of the rows it does. */
+static void page_of_starts(struct kw_trace_writer *w)
+{
+        const struct kw_trace_answer *a = w->answer;
+        size_t from, to;
+
+        w->start = 0;
+        w->start_end = a->n_starts;
+        if (!w->limit || a->n_starts <= LISTED_ON_A_PAGE)
+                return;
+        kw_trace_page(w, &from, &to);
+        while (w->start < a->n_starts && (from == to || starts_before(&a->starts[w->start], &a->rows[from])))
+                w->start++;
+        while (to < a->n_rows && w->start_end > w->start && !starts_before(&a->starts[w->start_end - 1], &a->rows[to]))
+                w->start_end--;
+}
+
 static void put_head(struct kw_trace_writer *w, struct kw_buf *out)
 {
         kw_put_object(out, NULL);
         put_question(w->answer, out);
         kw_put_array(out, "starts");
+        page_of_starts(w);
         w->stage = STAGE_STARTS;
 }
 
 static void put_starts(struct kw_trace_writer *w, struct kw_buf *out, size_t before)
 {
-        out->comma = w->next > 0;
-        while (w->next < w->answer->n_starts) {
-                put_start(&w->answer->starts[w->next++], out);
+        out->comma = w->any;
+        while (w->start < w->start_end) {
+                put_start(&w->answer->starts[w->start++], out);
+                w->any = true;
                 if (kw_trace_piece_full(out, before))
                         return;
         }
         kw_put_array_end(out);
         kw_put_array(out, "lots");
-        w->next = 0;
         w->stage = STAGE_LOTS;
 }
 

@@ -33,6 +33,14 @@ static size_t first_after(const struct kw_trace_answer *a, const char *after)
         return after ? a->n_rows : 0;
 }
 
+void kw_trace_page(const struct kw_trace_writer *w, size_t *from, size_t *to)
+{
+        const size_t n = w->answer->n_rows;
+
+        *from = first_after(w->answer, w->after);
+        *to = w->limit && w->limit < n - *from ? *from + w->limit : n;
+}
+
 const struct kw_trace_row *kw_trace_row_next(struct kw_trace_writer *w)
 {
         if (w->given == 0)

@@ -68,6 +68,27 @@ def test_a_long_list_to_contain_goes_with_the_rows(tmp_path):
         assert (page["containment"]["count"], sorted(page["containment"]["lots"])) == (5000, codes[2:])
 
 
+def test_a_long_list_of_starts_goes_with_the_rows(tmp_path):
+    """Beyond 5,000 lots that it starts with a page lists those of its rows, with rows that it doesn't start with among them."""
+    def starts(*page, **more):
+        answer = s.api.trace(*page, **more)
+        assert answer["start_count"] == 5003 and {x["lot"] for x in answer["starts"]} <= {x["lot"] for x in answer["lots"]}
+        return [x["lot"] for x in answer["starts"]]
+
+    with serving(tmp_path / "mill.kw") as s:
+        s.api.put("heat", {"heat": "H1", "supplier": "A", "grade": "B"})
+        codes = ["C-%05d" % i for i in range(5003)]
+        s.api.load([entry("receive", {"lot": code, "heat": "H1", "diameter_um": 5500, "length_mm": 1000}) for code in codes])
+        s.api.put("run", {"run": "R1", "process": "wind", "machine": "W-1", "lines": [{"line": "1", "feeds": [{"lot": codes[0]}]}],
+                          "packages": [{"lot": "B-1", "kind": "bobbin", "length_mm": 1000}]})
+        assert starts("heat:H1") == codes
+        assert starts("heat:H1", limit=3) == codes[:3]
+        assert starts("heat:H1", limit=1, after=codes[2]) == codes[3:4]
+        assert starts("heat:H1", limit=5000, after=codes[2]) == codes[3:]
+        assert starts("heat:H1", limit=9, after=codes[-1]) == []
+        assert starts("heat:H1", limit=9, after="B-1") == []
+
+
 def test_starts_are_the_origins_own_spans(small):
     api, mill = small
     answer = api.trace("heat:H700")
