@@ -13,6 +13,7 @@ import { link } from './parts.js';
 import { lookBack } from './past.js';
 import { fromAddress, inWords, originOf, questionForm } from './question.js';
 import { patterns } from './ribbon.js';
+import { windows } from './windows.js';
 import { learnArea, t } from './words.js';
 
 /** Lots of the first page of an answer: enough to draw the screen at once; the others follow behind it. */
@@ -184,6 +185,7 @@ async function ask(question) {
   } catch (problem) {
     if (mine !== asking) return;
     trouble(byId('answer'), problem);
+    byId('answer').append(...[windows(question, problem)].filter(Boolean));
     byId('question').open = true;
   } finally {
     byId('answer').removeAttribute('aria-busy');

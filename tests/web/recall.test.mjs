@@ -188,3 +188,35 @@ test('what a reel is made of begins at its heats', async () => {
   assert.match(await page.textContent('[aria-labelledby=heats-title]'), /1 heat reached.*H-A/s);
   await page.context().close();
 });
+
+test('of a machine whose whole time is too much for one answer, shorter times are offered', async () => {
+  const page = await open(browser, 'desk', `${mill.url}/`);
+  const refused = {
+    type: 'https://kinwire.example/problems/too-large', title: 'Too large', status: 413, detail: 'too much',
+    values: { sentence: 'lots', most: 250000 },
+  };
+  await page.route('**/api/trace?*', (route) =>
+    route.request().url().includes('since=')
+      ? route.continue()
+      : route.fulfill({ status: 413, contentType: 'application/problem+json', body: JSON.stringify(refused) }));
+  await page.goto(`${mill.url}/recall.html?origin=machine%3ABLOCK-1&direction=forward`);
+  await page.waitForSelector('.windows a');
+  assert.deepEqual(await page.$$eval('.windows a', (links) => links.map((a) => a.textContent)),
+    ['The last 7 days', 'The last 30 days', 'The last 90 days', 'The last 365 days']);
+  assert.deepEqual(await accessibility(page), []);
+  const since = new URL(await page.getAttribute('.windows li:last-child a', 'href'), mill.url).searchParams.get('since');
+  assert.equal(Math.round((Date.now() - Date.parse(since)) / 86400000), 365);
+  await page.click('.windows li:last-child a');
+  await page.waitForFunction(() => new URLSearchParams(location.search).has('since'));
+});
+
+test('a time that is still too much is offered in halves', async () => {
+  const page = await open(browser, 'desk', `${mill.url}/`);
+  await page.route('**/api/trace?*', (route) =>
+    route.fulfill({ status: 413, contentType: 'application/problem+json', body: '{"status":413,"title":"Too large"}' }));
+  await page.goto(`${mill.url}/recall.html?origin=machine%3ABLOCK-1&since=2026-01-01T00:00:00Z&until=2026-01-11T00:00:00Z`);
+  await page.waitForSelector('.windows a');
+  const windows = await page.$$eval('.windows a', (links) =>
+    links.map((a) => ['since', 'until'].map((name) => new URL(a.href).searchParams.get(name))));
+  assert.deepEqual(windows, [['2026-01-01T00:00:00Z', '2026-01-06T00:00:00Z'], ['2026-01-06T00:00:00Z', '2026-01-11T00:00:00Z']]);
+});

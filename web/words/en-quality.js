@@ -1,6 +1,11 @@
 // The words of the quality pages in English, beside those of en.js: holds, certificates, charts, specifications.
 
 export default {
+  /* --- a recall that touches too much --- */
+  'windows': 'Ask for a shorter time, such as:',
+  'windows.last.one': 'The last day', 'windows.last.other': 'The last {n} days',
+  'windows.between': '{since} to {until}',
+
   /* --- the hub --- */
   'page.quality': 'Quality',
   'quality.title': 'Quality',

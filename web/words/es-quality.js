@@ -1,6 +1,11 @@
 // The words of the quality pages in Spanish, beside those of es.js. Keys are those of en-quality.js.
 
 export default {
+  /* --- a recall that touches too much --- */
+  'windows': 'Pida un tiempo más corto, por ejemplo:',
+  'windows.last.one': 'El último día', 'windows.last.other': 'Los últimos {n} días',
+  'windows.between': 'De {since} a {until}',
+
   /* --- the hub --- */
   'page.quality': 'Calidad',
   'quality.title': 'Calidad',
