@@ -70,7 +70,8 @@ struct kw_index *kw_ledger_hold_index(struct kw_ledger *ledger);
 
 /**
  * kw_index_forward, _back - kw_trace_forward() and kw_trace_back() on the index, without @within
- * Return: as these; -EOVERFLOW with @hits untouched when the question is for SQLite.
+ * Return: as these; -EOVERFLOW with @hits untouched when the question is for SQLite; -E2BIG when it touches more lots
+ * than @hits takes, as soon as that is known.
  */
 int kw_index_forward(struct kw_index *ix, struct kw_hits *hits);
 int kw_index_back(struct kw_index *ix, struct kw_hits *hits);

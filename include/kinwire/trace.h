@@ -40,6 +40,8 @@ void kw_hits_free(struct kw_hits *hits);
 size_t kw_hits_count(const struct kw_hits *hits);
 /** kw_hits_bound - take @most lots and no more (0: any number); what would add another fails with -E2BIG. */
 void kw_hits_bound(struct kw_hits *hits, size_t most);
+/** kw_hits_most - that bound. */
+size_t kw_hits_most(const struct kw_hits *hits);
 /** kw_hits_find - NULL when the lot is not in the set. */
 struct kw_hit *kw_hits_find(const struct kw_hits *hits, int64_t lot);
 /**

@@ -67,6 +67,11 @@ void kw_hits_bound(struct kw_hits *hits, size_t most)
         hits->most = most;
 }
 
+size_t kw_hits_most(const struct kw_hits *hits)
+{
+        return hits->most;
+}
+
 static struct node *find(const struct kw_hits *hits, int64_t lot)
 {
         struct node *node;

@@ -70,6 +70,57 @@ START_TEST(follows_a_mill)
 }
 END_TEST
 
+/* Every lot that a run made, traced with no bound, then with bounds about what it touches. */
+static void bounded(struct beside *b, int64_t lot, int64_t length, int (*walk)(struct kw_index *, struct kw_hits *))
+{
+        size_t whole = 0;
+
+        for (size_t most = 0, less = 0; less < 4; less++) {
+                struct kw_hits *hits = kw_hits_new();
+                int rc;
+
+                kw_hits_bound(hits, most);
+                ck_assert_int_eq(kw_hits_add(hits, lot, 0, length, KW_CERTAIN), 0);
+                rc = walk(b->index, hits);
+                ck_assert_int_eq(rc, less < 2 ? 0 : -E2BIG);
+                whole = less == 0 ? kw_hits_count(hits) : whole;
+                if (less == 3) /* told before the answer was put together */
+                        ck_assert_uint_eq(kw_hits_count(hits), 1);
+                kw_hits_free(hits);
+                if (whole < 4)
+                        return;
+                most = whole - less;
+        }
+}
+
+START_TEST(more_than_is_wanted)
+{
+        size_t n;
+        char *text = recorder_file(mill, &n), *line = text;
+        struct beside b = {0};
+        struct kw_error err = {0};
+        struct kw_query q;
+        int count = 0, lots = 0;
+
+        beside_new(&b);
+        record_until(&b, &line, &count, 700);
+        ck_assert_int_eq(kw_ledger_look(b.ledger, &err), 0);
+        ck_assert_int_eq(kw_index_take(b.index, count), 0);
+        ck_assert_int_eq(kw_ask(b.ledger, &q, "SELECT id, length_mm FROM lot WHERE run IS NOT NULL", ""), 0);
+        while (kw_next(b.ledger, &q) == 1) {
+                bounded(&b, kw_int(&q, 0), kw_int(&q, 1), kw_index_forward);
+                bounded(&b, kw_int(&q, 0), kw_int(&q, 1), kw_index_back);
+                lots++;
+        }
+        kw_end(&q);
+        ck_assert_int_gt(lots, 50);
+        kw_index_give(b.index);
+        kw_ledger_done(b.ledger);
+        beside_free(&b);
+        free(text);
+}
+END_TEST
+
 /*
  * A step makes the runs that lean on its run again: a bobbin of a run under way is in a strand already when something
  * deeper is loaded, and what a load took goes back when the run is closed.
@@ -273,6 +324,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, a_file_that_was_changed);
         tcase_add_test(tests, a_sum_tells_any_change);
         tcase_add_test(tests, follows_a_mill);
+        tcase_add_test(tests, more_than_is_wanted);
         tcase_add_test(tests, steps_that_others_recorded);
         tcase_add_test(tests, a_file_that_does_not_fit);
         tcase_add_test(tests, a_file_that_another_writes);

@@ -330,8 +330,11 @@ static int take_level(struct kw_walk *w)
 {
         int rc = kw_level_out(w);
 
-        for (uint32_t i = 0; rc == 0 && i < w->n_batch; i++)
+        for (uint32_t i = 0; rc == 0 && i < w->n_batch; i++) {
                 rc = take(w, w->batch[i]);
+                if (rc == 0)
+                        rc = kw_walk_bound(w);
+        }
         return rc ? rc : enter_all(w);
 }
 

@@ -358,6 +358,8 @@ static int take_level(struct kw_walk *w)
                 if (i + AHEAD < w->n_batch && w->batch[i + AHEAD] < b->n_runs)
                         __builtin_prefetch(&b->packs[b->runs[w->batch[i + AHEAD]].pack]);
                 rc = take(w, w->batch[i]);
+                if (rc == 0)
+                        rc = kw_walk_bound(w);
         }
         return rc ? rc : enter_all(w);
 }

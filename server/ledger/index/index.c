@@ -418,6 +418,8 @@ static int trace(struct kw_index *ix, struct kw_hits *hits, int (*walk)(struct k
         if (rc)
                 return rc;
         rc = kw_walk_begin(w);
+        if (kw_hits_most(hits) && kw_hits_most(hits) < UINT32_MAX)
+                w->most = (uint32_t)kw_hits_most(hits); /* with those that it begins with, it may be more */
         if (rc == 0)
                 rc = kw_hits_each(hits, seed, w);
         if (rc == 0)

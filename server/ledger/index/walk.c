@@ -220,6 +220,7 @@ int kw_hit_unite(struct kw_walk *w, struct kw_walk_hit *hit, uint32_t at_possibl
 int kw_walk_begin(struct kw_walk *w)
 {
         w->n_hits = w->n_seeds = w->n_entered = w->n_waiting = w->n_queue = w->spans.n = 0;
+        w->most = UINT32_MAX;
         w->started = false;
         empty_slots(w, w->cap_slots ? SLOTS : 0);
         if (kw_more(&w->possible.at, 0, &w->possible.cap, sizeof(*w->possible.at)) < 0 ||

@@ -48,6 +48,7 @@ struct kw_walk {
         uint32_t n_waiting, cap_waiting;
         struct kw_walk_hit *hits;
         uint32_t n_hits, cap_hits, n_seeds, n_entered;
+        uint32_t most;                  /* lots beyond the seeds; where there are more, nobody wants the answer */
         uint32_t seed_least, seed_most; /* the lots of the seeds lie between */
         struct narrows spans;           /* of all hits */
         struct narrows possible, certain;
@@ -79,6 +80,12 @@ static inline int kw_narrow_add(struct narrows *s, uint32_t from, uint32_t to)
                 return -ENOMEM;
         s->at[s->n++] = (struct kw_narrow){from, to};
         return 0;
+}
+
+/** kw_walk_bound - Return: 0; -E2BIG when there are more lots than are wanted. */
+static inline int kw_walk_bound(const struct kw_walk *w)
+{
+        return w->n_hits - w->n_seeds > w->most ? -E2BIG : 0;
 }
 
 /** kw_wait - let a feed or a package wait for its run. There is room. */
