@@ -14,42 +14,88 @@
 #include <poll.h>
 #include <stdlib.h>
 
-struct export
-{
+struct kw_exporting {
         struct kw_http *http;
         struct kw_peer *peer;
         struct kw_ledger *ledger;
+        struct kw_scope scope;
+        const struct kw_export_form *form;
         struct kw_export *export;
+        /* of the beginning, until it was handed over: */
+        struct kw_buf first;
+        struct kw_error err;
+        int rc;
+        bool begun, more;
 };
 
-static void free_export(void *ctx)
+void kw_exporting_free(struct kw_exporting *x)
 {
-        struct export *x = ctx;
-
+        if (!x)
+                return;
         kw_export_end(x->export);
         kw_peer_views(&x->http->reaper, x->peer, false);
         if (x->ledger) {
                 kw_ledger_while(x->ledger, NULL, NULL);
                 kw_reader_give(x->http, x->ledger);
         }
+        kw_buf_free(&x->first);
         free(x);
+}
+
+static void free_export(void *ctx)
+{
+        kw_exporting_free(ctx);
 }
 
 static bool wanted(void *ctx)
 {
-        const struct export *x = ctx;
+        const struct kw_exporting *x = ctx;
         struct pollfd client = {.fd = x->peer ? x->peer->fd : -1, .events = POLLRDHUP};
 
         return !atomic_load(&x->http->stopping) && poll(&client, 1, 0) <= 0;
 }
 
-static int more_of_export(void *ctx, struct kw_buf *out, struct kw_error *err)
+/* What it is to hold, and its first bytes. */
+static void begin(void *ctx)
 {
-        return kw_export_next(((struct export *)ctx)->export, out, err);
+        struct kw_exporting *x = ctx;
+        int more = 1;
+
+        x->rc = kw_export_start(x->ledger, &x->scope, x->form, &x->export, &x->err);
+        while (x->rc == 0 && more == 1 && !x->first.n) {
+                more = kw_export_next(x->export, &x->first, &x->err);
+                if (more != 0 && more != 1)
+                        x->rc = more;
+        }
+        x->begun = true;
+        x->more = more == 1;
 }
 
-static int begin(struct kw_request *r, struct export *x, struct kw_scope *scope, const struct kw_export_form **form,
-                 struct kw_error *err)
+static int more_of_export(void *ctx, struct kw_buf *out, struct kw_error *err)
+{
+        struct kw_exporting *x = ctx;
+
+        if (!x->begun)
+                return kw_export_next(x->export, out, err);
+        x->begun = false;
+        kw_buf_add(out, kw_buf_text(&x->first), x->first.n);
+        kw_buf_free(&x->first);
+        return x->more;
+}
+
+static enum MHD_Result reply(struct kw_request *r)
+{
+        struct kw_exporting *x = r->exporting;
+
+        if (x->rc)
+                return kw_reply_problem(r, x->rc, &x->err);
+        r->exporting = NULL;
+        kw_reply_header(r, MHD_HTTP_HEADER_CONTENT_DISPOSITION, "attachment; filename=\"%s.%s\"", x->scope.name,
+                        x->form->ending);
+        return kw_reply_pieces(r, x->form->media, &(struct kw_source){more_of_export, free_export, x});
+}
+
+static int read_question(struct kw_request *r, struct kw_exporting *x, struct kw_error *err)
 {
         const struct kw_scope_words words = {.origin = kw_request_query(r, "origin"),
                                              .direction = kw_request_query(r, "direction"),
@@ -64,42 +110,36 @@ static int begin(struct kw_request *r, struct export *x, struct kw_scope *scope,
         if (!words.origin)
                 return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "parameter", KW_VALUES(KW_WORD("parameter", "origin")),
                                       "\"origin\" says what to export, as in lot:RL-0001, month:2026-09 or all");
-        *form = kw_export_form_named(as ? as : "");
-        if (!*form)
+        x->form = kw_export_form_named(as ? as : "");
+        if (!x->form)
                 return kw_refuse_with(err, KW_BAD_REQUEST, NULL, "choice", KW_VALUES(KW_WORD("text", as ? as : "")),
                                       "\"as\" is one of entries, csv, epcis, prov, report, genealogy and pack");
-        rc = kw_scope_read(&words, scope, err);
+        rc = kw_scope_read(&words, &x->scope, err);
         if (!rc)
                 rc = kw_reader_take_then(r, &x->ledger, err);
         if (rc)
                 return rc;
         kw_ledger_while(x->ledger, wanted, x);
-        scope->question.most = KW_TRACE_MOST;
-        return kw_export_start(x->ledger, scope, *form, &x->export, err);
+        x->scope.question.most = KW_TRACE_MOST;
+        return 0;
 }
 
 enum MHD_Result kw_answer_export(struct kw_request *r)
 {
-        struct export *x = calloc(1, sizeof *x);
-        const struct kw_export_form *form = NULL;
+        struct kw_exporting *x = calloc(1, sizeof *x);
         struct kw_error err = {0};
-        struct kw_scope scope;
-        int rc = -ENOMEM;
+        int rc;
 
-        if (x) {
-                x->http = r->http;
-                x->peer = r->peer;
-                kw_peer_views(&r->http->reaper, r->peer, true);
-                rc = begin(r, x, &scope, &form, &err);
-        }
-        if (rc) {
-                if (x)
-                        free_export(x);
-                if (rc == -EINPROGRESS)
-                        return kw_reply_on_its_way(r);
+        if (!x)
+                return kw_reply_problem(r, -ENOMEM, NULL);
+        x->http = r->http;
+        x->peer = r->peer;
+        r->exporting = x;
+        kw_peer_views(&r->http->reaper, r->peer, true);
+        rc = read_question(r, x, &err);
+        if (rc == -EINPROGRESS)
+                return kw_reply_on_its_way(r);
+        if (rc)
                 return kw_reply_problem(r, rc, &err);
-        }
-        kw_reply_header(r, MHD_HTTP_HEADER_CONTENT_DISPOSITION, "attachment; filename=\"%s.%s\"", scope.name,
-                        form->ending);
-        return kw_reply_pieces(r, form->media, &(struct kw_source){more_of_export, free_export, x});
+        return kw_aside(r, begin, x, reply);
 }

@@ -39,6 +39,7 @@ void kw_request_free(struct kw_request *r)
         kw_intake_free(r->http, r->intake);
         kw_form_free(r->form);
         kw_check_free(r->check);
+        kw_exporting_free(r->exporting);
         free(r->target);
         free(r);
 }

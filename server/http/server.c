@@ -348,6 +348,7 @@ int kw_http_start(const struct kw_http_options *options, struct kw_http **out, s
         http->started = kw_now_ms();
         pthread_mutex_init(&http->lock, NULL);
         pthread_mutex_init(&http->readers.lock, NULL);
+        kw_asides_start(&http->asides);
         kw_limits_start(http, options);
         rc = start(http, options, err);
         if (rc)
@@ -418,6 +419,7 @@ void kw_http_stop(struct kw_http *http)
         kw_gap_desk_stop(http->gaps);
         kw_past_stop(http->past);
         kw_month_desk_stop(http->months);
+        kw_asides_wait(&http->asides);
         if (http->daemon) {
                 wait_for_replies(http);
                 MHD_stop_daemon(http->daemon);
@@ -435,6 +437,7 @@ void kw_http_stop(struct kw_http *http)
         if (http->claim >= 0)
                 close(http->claim);
         kw_limits_end(http);
+        kw_asides_end(&http->asides);
         pthread_mutex_destroy(&http->lock);
         free(http->ledger);
         free(http->web);

@@ -9,6 +9,7 @@
  *      intake.c   entries coming in                                     answers.c  questions to the ledger
  *      reaper.c   deadlines of connections                              figures.c  /metrics, /healthz
  *      readers.c  a ledger to read for whoever needs one                check.c    verifying, which takes long
+ *      aside.c    other things that take long, each in a thread of its own
  *      server.c   the library's callbacks; start and stop               address.c  the address to listen on
  *      people.h   who asks, and what lets them in
  *      tls.c      the certificate                                       limits.c   how much is taken from whom
@@ -158,6 +159,14 @@ int64_t kw_room(struct kw_http *http);
 int64_t kw_log_bytes(struct kw_http *http);
 
 struct kw_check;
+struct kw_exporting;
+
+/** Work under way in threads of its own. */
+struct kw_asides {
+        pthread_mutex_t lock;
+        pthread_cond_t none;
+        int n;
+};
 struct kw_gap_desk;
 struct kw_past;
 struct kw_month_desk;
@@ -194,6 +203,7 @@ struct kw_http {
         struct kw_writer *writer; /* NULL once stopping */
         struct kw_check *check;   /* the one that runs, or NULL */
 
+        struct kw_asides asides;
         atomic_bool stopping, failed;
         atomic_int requests;  /* begun and not completed */
         atomic_ullong bodies; /* bytes of bodies being held */
@@ -295,11 +305,12 @@ struct kw_request {
                 char value[192];
         } header[5]; /* of the reply, beyond the usual ones */
         size_t n_headers;
-        struct kw_intake *intake; /* a POST's entries */
-        struct kw_form *form;     /* a POST's few texts */
-        struct kw_check *check;   /* a verification that it waits for */
-        int64_t asked_size;       /* of the ledger, when gaps were asked for */
-        bool awaited;             /* it has waited for gaps to be found */
+        struct kw_intake *intake;       /* a POST's entries */
+        struct kw_form *form;           /* a POST's few texts */
+        struct kw_check *check;         /* a verification that it waits for */
+        struct kw_exporting *exporting; /* an export that it waits for */
+        int64_t asked_size;             /* of the ledger, when gaps were asked for */
+        bool awaited;                   /* it has waited for gaps to be found */
         struct kw_request *next_waiting;
 };
 
@@ -327,6 +338,17 @@ bool kw_request_wants_csv(const struct kw_request *r);
 /** kw_request_aside - set the connection aside; @again goes on with it after kw_request_resume(), from any thread. */
 void kw_request_aside(struct kw_request *r, enum MHD_Result (*again)(struct kw_request *r));
 void kw_request_resume(struct kw_request *r);
+
+/**
+ * kw_aside - set the connection aside while @work does what takes long, in another thread; then @again goes on with it
+ * @ctx: @work's, and to be freed with the request, in case it is never gone on with
+ */
+enum MHD_Result kw_aside(struct kw_request *r, void (*work)(void *ctx), void *ctx,
+                         enum MHD_Result (*again)(struct kw_request *r));
+/** kw_asides_wait - until no such work is under way; once the server stops, as nobody wants anything more. */
+void kw_asides_start(struct kw_asides *a);
+void kw_asides_wait(struct kw_asides *a);
+void kw_asides_end(struct kw_asides *a);
 
 /** kw_gate - refuse what two readers of HTTP could take for different things, and what comes from another site. */
 int kw_gate(struct kw_request *r, const char *method, const char *version, struct kw_error *err);
@@ -462,6 +484,8 @@ void kw_intake_free(struct kw_http *http, struct kw_intake *intake);
 enum MHD_Result kw_answer_verify(struct kw_request *r);
 void kw_check_abandon(struct kw_http *http);
 void kw_check_free(struct kw_check *check);
+/* exports.c */
+void kw_exporting_free(struct kw_exporting *x);
 /* files.c */
 enum MHD_Result kw_answer_page(struct kw_request *r);
 enum MHD_Result kw_answer_schema(struct kw_request *r);
