@@ -249,36 +249,49 @@ static int add_feeds(struct kw_closing *c, int64_t seq)
 
 /* --- what an entry said at first -------------------------------------------------------------------- */
 
+/* An entry as it was said: its number, that of the entry whose things are its own, and whether it takes what is left.
+ */
+struct as_said {
+        int64_t seq, whose;
+        bool takes;
+};
+
 /* The things of this code that there were then, and who had taken of it where it is a lot that is taken whole. */
-static int add_named(struct kw_closing *c, int64_t seq, const char *code, bool takes)
+static int add_named(struct kw_closing *c, const struct as_said *said, const char *code)
 {
         struct kw_query q;
-        int rc = kw_ask(c->r->ledger, &q, "SELECT type, id, seq FROM thing WHERE code = ?1 AND seq < ?2", "ti", code,
-                        seq);
+        int rc = kw_ask(c->r->ledger, &q, "SELECT type, id, seq FROM thing WHERE code = ?1 AND seq < ?2 AND seq <> ?3",
+                        "tii", code, said->seq, said->whose);
 
         while (rc == 0 && (rc = kw_next(c->r->ledger, &q)) == 1) {
                 kw_select(c->s, kw_int(&q, 2));
-                rc = takes && strcmp(kw_text(&q, 0), "lot") == 0 ? ask_earlier(c, kw_int(&q, 1), seq) : 0;
+                rc = said->takes && strcmp(kw_text(&q, 0), "lot") == 0 ? ask_earlier(c, kw_int(&q, 1), said->seq) : 0;
         }
         kw_end(&q);
         return rc;
 }
 
-static int add_all_named(struct kw_closing *c, int64_t seq, const cJSON *json, bool takes)
+static int add_all_named(struct kw_closing *c, const struct as_said *said, const cJSON *json)
 {
         const cJSON *item;
         int rc = 0;
 
         if (cJSON_IsString(json) && strlen(json->valuestring) <= KW_CODE_MAX)
-                return add_named(c, seq, json->valuestring, takes);
+                return add_named(c, said, json->valuestring);
         if (!cJSON_IsObject(json) && !cJSON_IsArray(json))
                 return 0;
         cJSON_ArrayForEach(item, json)
         {
                 if (rc == 0)
-                        rc = add_all_named(c, seq, item, takes);
+                        rc = add_all_named(c, said, item);
         }
         return rc;
+}
+
+/* A correction's body is that of the entry which it puts right. */
+static int whose_things(struct kw_closing *c, int64_t seq, int64_t *out)
+{
+        return kw_one(c->r->ledger, out, seq, "SELECT target FROM correction WHERE seq = ?1", "i", seq);
 }
 
 /*
@@ -287,14 +300,18 @@ static int add_all_named(struct kw_closing *c, int64_t seq, const cJSON *json, b
  */
 static int add_as_said(struct kw_closing *c, int64_t seq, const char *leaf)
 {
+        struct as_said said = {.seq = seq};
         cJSON *json = NULL;
         const cJSON *body;
         int rc = kw_json_read(leaf, strlen(leaf), &kw_leaf_limits, &json, NULL);
 
         c->earlier.n = 0;
+        if (rc == 0)
+                rc = whose_things(c, seq, &said.whose);
         if (rc == 0) {
                 body = kw_json_get(json, "body");
-                rc = add_all_named(c, seq, body, takes_what_is_left(body));
+                said.takes = takes_what_is_left(body);
+                rc = add_all_named(c, &said, body);
         }
         for (size_t i = 0; rc == 0 && i < c->earlier.n; i++)
                 kw_select(c->s, c->earlier.at[i]);
@@ -304,7 +321,7 @@ static int add_as_said(struct kw_closing *c, int64_t seq, const char *leaf)
 
 /* --- one entry -------------------------------------------------------------------------------------- */
 
-/* What an entry took that is no run; a correction's body is that of the entry which it puts right. */
+/* What an entry took that is no run, or what a correction took in the place of what it puts right. */
 static int add_taken(struct kw_closing *c, int64_t seq, const char *leaf)
 {
         struct kw_query q;
@@ -314,7 +331,7 @@ static int add_taken(struct kw_closing *c, int64_t seq, const char *leaf)
 
         if (rc || !takes)
                 return rc;
-        rc = kw_one(c->r->ledger, &whose, seq, "SELECT target FROM correction WHERE seq = ?1", "i", seq);
+        rc = whose_things(c, seq, &whose);
         if (rc == 0)
                 rc = kw_ask(c->r->ledger, &q, EARLIER, "ii", whose, seq);
         return rc ? rc : take(c, &q, 0);
