@@ -86,8 +86,13 @@ void kw_ledger_rollback(struct kw_ledger *ledger);
  * tried again later.
  */
 void kw_ledger_tidy_later(struct kw_ledger *ledger);
-/** kw_ledger_untidy - whether kw_ledger_tidy() has something to do. */
-bool kw_ledger_untidy(const struct kw_ledger *ledger);
+/** kw_ledger_untidy - whether the log has become long, or @times as long as that. */
+bool kw_ledger_untidy(const struct kw_ledger *ledger, int times);
+/**
+ * kw_ledger_tidy_beside - with another connection: bring into the ledger what is in the log so far, while the writer
+ * goes on; what it writes meanwhile is left, and with it the log
+ */
+void kw_ledger_tidy_beside(struct kw_ledger *reader);
 void kw_ledger_tidy(struct kw_ledger *ledger);
 int kw_ledger_mark(struct kw_ledger *ledger, struct kw_error *err);
 int kw_ledger_keep(struct kw_ledger *ledger, struct kw_error *err);

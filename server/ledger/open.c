@@ -350,16 +350,21 @@ void kw_ledger_tidy_later(struct kw_ledger *ledger)
         sqlite3_wal_hook(ledger->db, note_log, ledger);
 }
 
-bool kw_ledger_untidy(const struct kw_ledger *ledger)
+bool kw_ledger_untidy(const struct kw_ledger *ledger, int times)
 {
-        return ledger->in_log >= KW_LOG_PAGES;
+        return ledger->in_log >= times * KW_LOG_PAGES;
+}
+
+void kw_ledger_tidy_beside(struct kw_ledger *reader)
+{
+        sqlite3_wal_checkpoint_v2(reader->db, NULL, SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
 }
 
 void kw_ledger_tidy(struct kw_ledger *ledger)
 {
-        if (!kw_ledger_untidy(ledger))
+        if (!kw_ledger_untidy(ledger, 1))
                 return;
-        sqlite3_wal_checkpoint_v2(ledger->db, NULL, SQLITE_CHECKPOINT_PASSIVE, NULL, NULL);
+        kw_ledger_tidy_beside(ledger);
         ledger->in_log = 0;
 }
 

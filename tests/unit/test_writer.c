@@ -4,6 +4,7 @@
  * alone. And a crowd, so that the index is told of one group while the next is written.
  */
 #include "index_beside.h"
+#include "store.h"
 #include "suite.h"
 #include "tree.h"
 
@@ -12,11 +13,13 @@
 #include <pthread.h>
 #include <stdio.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #define JOBS   12
 #define DRAFTS 3
 #define CROWD  1000 /* fewer than fit into the queue */
+#define LONG   2100
 
 /* Entries of one job, each "kind body"; codes with # get the number of the round. */
 struct sent {
@@ -278,8 +281,45 @@ START_TEST(crowd)
 }
 END_TEST
 
+/* One after the other, each a commit of its own, until the log has been brought into the ledger again and again. */
+START_TEST(long_log)
+{
+        static struct asked asked;
+        struct kw_error err = {0};
+        struct kw_writer *w;
+        struct beside b;
+        struct stat log;
+        char path[128];
+
+        untold = 0;
+        beside_new(&b);
+        snprintf(path, sizeof(path), "%s-wal", b.path);
+        ck_assert_msg(kw_writer_new(b.path, &w, &err) == 0, "%s", err.text);
+        kw_writer_tell(w, b.index);
+        for (size_t i = 0; i < LONG; i++) {
+                char text[512];
+
+                answered = 0;
+                crowd_entry(i, text, sizeof(text));
+                prepare(&asked, &(struct sent){{text}, 0, false}, i / 7, &b);
+                ck_assert_int_eq(kw_writer_submit(w, &asked.job), 0);
+                wait_for(1);
+                ck_assert_msg(asked.job.rc == 0, "%zu: %s", i, asked.job.err.text);
+                clear(&asked);
+        }
+        ck_assert_int_eq(untold, 0);
+        beside_same(&b);
+        kw_writer_free(w);
+        ck_assert_int_eq(stat(path, &log), 0);
+        ck_assert_int_lt(log.st_size, INT64_C(5) * KW_LOG_PAGES * 4096);
+        ck_assert_int_eq(verified(b.ledger), LONG);
+        beside_free(&b);
+}
+END_TEST
+
 static void add(TCase *tests)
 {
+        tcase_add_test(tests, long_log);
         tcase_add_test(tests, crowd);
         tcase_add_test(tests, written_together);
 }

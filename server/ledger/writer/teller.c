@@ -18,24 +18,29 @@ struct kw_teller {
                 struct kw_ledger *reader;
                 struct kw_job *group;
         } views[VIEWS];
+        struct kw_ledger *tidier;
         pthread_t thread;
         pthread_mutex_t lock; /* over what follows */
-        pthread_cond_t taken, told;
+        pthread_cond_t asked, told;
         unsigned first, n; /* views that are taken, in turn */
+        enum { TIDY_NOT_ASKED, TIDY_ASKED, TIDY_DONE } tidy;
         bool open, stopping;
 };
 
-/* The view to tell of next; NULL when nothing is left and nothing will come. */
-static struct view *next_view(struct kw_teller *t)
+enum next { STOP, TELL, TIDY };
+
+/* What to do now, and the view to tell of. */
+static enum next wait_for_work(struct kw_teller *t, struct view **v)
 {
-        struct view *v;
+        enum next what;
 
         pthread_mutex_lock(&t->lock);
-        while (!t->n && !t->stopping)
-                pthread_cond_wait(&t->taken, &t->lock);
-        v = t->n ? &t->views[t->first] : NULL;
+        while (!t->n && t->tidy != TIDY_ASKED && !t->stopping)
+                pthread_cond_wait(&t->asked, &t->lock);
+        what = t->n ? TELL : t->stopping ? STOP : TIDY;
+        *v = &t->views[t->first];
         pthread_mutex_unlock(&t->lock);
-        return v;
+        return what;
 }
 
 static void give_back(struct kw_teller *t)
@@ -55,20 +60,35 @@ static bool open_views(struct kw_teller *t)
 
         for (size_t i = 0; rc == 0 && i < VIEWS; i++)
                 rc = kw_ledger_open(t->path, KW_OPEN_READ, &t->views[i].reader, &err);
+        if (rc == 0)
+                rc = kw_ledger_open(t->path, KW_OPEN_READ, &t->tidier, &err);
         pthread_mutex_lock(&t->lock);
         t->open = rc == 0;
         pthread_mutex_unlock(&t->lock);
         return rc == 0;
 }
 
-static void *tell(void *arg)
+static void tidy(struct kw_teller *t)
+{
+        kw_ledger_tidy_beside(t->tidier);
+        pthread_mutex_lock(&t->lock);
+        t->tidy = TIDY_DONE;
+        pthread_mutex_unlock(&t->lock);
+}
+
+static void *work(void *arg)
 {
         struct kw_teller *t = arg;
         struct view *v;
+        enum next what;
 
         if (!open_views(t))
                 return NULL;
-        while ((v = next_view(t))) {
+        while ((what = wait_for_work(t, &v)) != STOP) {
+                if (what == TIDY) {
+                        tidy(t);
+                        continue;
+                }
                 kw_index_follow(t->index, v->reader);
                 t->answer(t->ctx, v->group);
                 give_back(t);
@@ -82,8 +102,9 @@ static void drop(struct kw_teller *t)
 {
         for (size_t i = 0; i < VIEWS; i++)
                 kw_ledger_close(t->views[i].reader);
+        kw_ledger_close(t->tidier);
         pthread_mutex_destroy(&t->lock);
-        pthread_cond_destroy(&t->taken);
+        pthread_cond_destroy(&t->asked);
         pthread_cond_destroy(&t->told);
         free(t);
 }
@@ -101,9 +122,9 @@ int kw_teller_new(const char *path, struct kw_index *index, void (*answer)(void 
         t->answer = answer;
         t->ctx = ctx;
         pthread_mutex_init(&t->lock, NULL);
-        pthread_cond_init(&t->taken, NULL);
+        pthread_cond_init(&t->asked, NULL);
         pthread_cond_init(&t->told, NULL);
-        rc = -pthread_create(&t->thread, NULL, tell, t);
+        rc = -pthread_create(&t->thread, NULL, work, t);
         if (rc)
                 drop(t);
         else
@@ -117,7 +138,7 @@ void kw_teller_free(struct kw_teller *t)
                 return;
         pthread_mutex_lock(&t->lock);
         t->stopping = true;
-        pthread_cond_signal(&t->taken);
+        pthread_cond_signal(&t->asked);
         pthread_mutex_unlock(&t->lock);
         pthread_join(t->thread, NULL);
         drop(t);
@@ -148,9 +169,22 @@ bool kw_teller_take(struct kw_teller *t, const struct kw_ledger *writer, struct 
         v->group = group;
         pthread_mutex_lock(&t->lock);
         t->n++;
-        pthread_cond_signal(&t->taken);
+        pthread_cond_signal(&t->asked);
         pthread_mutex_unlock(&t->lock);
         return true;
+}
+
+bool kw_teller_tidies(struct kw_teller *t)
+{
+        bool does;
+
+        pthread_mutex_lock(&t->lock);
+        does = t->open && t->tidy != TIDY_DONE;
+        if (does && t->tidy == TIDY_NOT_ASKED)
+                pthread_cond_signal(&t->asked);
+        t->tidy = does ? TIDY_ASKED : TIDY_NOT_ASKED;
+        pthread_mutex_unlock(&t->lock);
+        return does;
 }
 
 bool kw_teller_busy(struct kw_teller *t)

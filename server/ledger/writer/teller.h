@@ -2,7 +2,7 @@
 #define KW_WRITER_TELLER_H
 /*
  * The teller: what a commit left is told to the index, and then everyone who waits for that commit is answered, beside
- * the writer, which goes on with the next group.
+ * the writer, which goes on with the next group. When nobody waits for that, it tidies up.
  *
  *      writer   | group 1 | commit | group 2        | commit | group 3
  *      teller                      | tell 1, answer |        | tell 2, answer
@@ -33,6 +33,13 @@ void kw_teller_free(struct kw_teller *t);
  * Return: true: it will be answered; false: it can't be, and all taken before it are.
  */
 bool kw_teller_take(struct kw_teller *t, const struct kw_ledger *writer, struct kw_job *group);
+/**
+ * kw_teller_tidies - have the log brought into the ledger where it has become long, while the writer goes on
+ *
+ * Return: true: that is asked for, or under way; false: it was done, and what came meanwhile is for the writer to bring
+ * in, who alone can begin the log anew; or it can't be.
+ */
+bool kw_teller_tidies(struct kw_teller *t);
 /** kw_teller_busy - whether something that was taken is not answered yet. */
 bool kw_teller_busy(struct kw_teller *t);
 /** kw_teller_wait - until nothing is. */

@@ -22,9 +22,12 @@
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 #define QUEUE_MAX 1024
 #define GROUP_MAX 64
+#define LOG_MOST  4 /* times as long as a log gets that is tidied in time */
+#define LINGER_US 100
 #define CAREFULLY 16 /* groups, after one that was broken when it was written boldly */
 
 struct kw_writer {
@@ -37,7 +40,9 @@ struct kw_writer {
         pthread_mutex_t lock; /* over everything below but @failed */
         pthread_cond_t more;
         struct kw_job *first, **last;
+        atomic_bool more_came; /* the queue is not empty; for who looks without the lock */
         bool stopping;
+        int64_t linger_us;  /* 0: whoever sends something needs the one processor */
         unsigned carefully; /* so many groups to come */
         struct kw_writer_figures figures;
         int64_t committing_since; /* us on the monotonic clock; 0: no commit is under way */
@@ -297,6 +302,19 @@ static void write_group(struct kw_writer *w, struct kw_job *group)
 
 /* --- the thread ------------------------------------------------------------------------------- */
 
+/*
+ * After a commit the writer stays awake for a moment: who sends one entry after the other is back by then, and to have
+ * the writer woken would take him as long again. Not by giving way to others: where many want to run, the scheduler
+ * then lets the writer wait the longer when there is something to write.
+ */
+static void linger(struct kw_writer *w)
+{
+        int64_t until = now_us() + w->linger_us;
+
+        while (!atomic_load(&w->more_came) && now_us() < until)
+                ;
+}
+
 /* Up to GROUP_MAX jobs from the queue, waiting for the first; NULL when the writer is to stop and none are left. */
 static struct kw_job *next_group(struct kw_writer *w)
 {
@@ -313,13 +331,27 @@ static struct kw_job *next_group(struct kw_writer *w)
                         n++;
                 }
                 w->first = job->next;
-                if (!w->first)
+                if (!w->first) {
                         w->last = &w->first;
+                        atomic_store(&w->more_came, false);
+                }
                 job->next = NULL;
                 w->figures.queue -= (int64_t)n;
         }
         pthread_mutex_unlock(&w->lock);
         return group;
+}
+
+/* Most of it is the teller's, unless that has had no time for it for long. Its views would keep a part of the log. */
+static void tidy(struct kw_writer *w)
+{
+        if (!kw_ledger_untidy(w->ledger, 1))
+                return;
+        if (w->teller && kw_teller_tidies(w->teller) && !kw_ledger_untidy(w->ledger, LOG_MOST))
+                return;
+        if (w->teller)
+                kw_teller_wait(w->teller);
+        kw_ledger_tidy(w->ledger);
 }
 
 static void *write_groups(void *arg)
@@ -329,9 +361,8 @@ static void *write_groups(void *arg)
 
         while ((group = next_group(w))) {
                 write_group(w, group);
-                if (w->teller && kw_ledger_untidy(w->ledger))
-                        kw_teller_wait(w->teller); /* its views would keep a part of the log */
-                kw_ledger_tidy(w->ledger);         /* nobody waits for it */
+                tidy(w);
+                linger(w);
         }
         return NULL;
 }
@@ -352,6 +383,7 @@ int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err
                 free(w);
                 return rc;
         }
+        w->linger_us = sysconf(_SC_NPROCESSORS_ONLN) > 1 ? LINGER_US : 0;
         kw_ledger_tidy_later(w->ledger);
         pthread_mutex_init(&w->lock, NULL);
         pthread_cond_init(&w->more, NULL);
@@ -388,6 +420,7 @@ int kw_writer_submit(struct kw_writer *w, struct kw_job *job)
         if (!w->stopping && w->figures.queue < QUEUE_MAX && !atomic_load(&w->failed)) {
                 *w->last = job;
                 w->last = &job->next;
+                atomic_store(&w->more_came, true);
                 w->figures.queue++;
                 if (w->figures.queue > w->figures.queue_max)
                         w->figures.queue_max = w->figures.queue;
