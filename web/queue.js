@@ -295,6 +295,7 @@ async function someoneElse() {
 async function post(row) {
   const entry = { key: row.key, kind: row.kind, body: row.body };
   if (row.at) entry.at = row.at;
+  const sentAs = who.csrf;
   let answer;
   try {
     answer = await fetch('/api/entries', {
@@ -319,8 +320,10 @@ async function post(row) {
     return { away: true };
   }
   if (answer.ok) return { receipt: said, again: answer.status === 200 };
+  /* whoever signed in while it was on its way changed what it was sent with: that says nothing of the entry, nor of them */
+  if ((answer.status === 401 || answer.status === 403) && who.csrf !== sentAs) return { again: true };
   if (answer.status === 401) return { ended: true };
-  if (answer.status === 403 && (await someoneElse())) return { again: true };
+  if (answer.status === 403 && ((await someoneElse()) || who.csrf !== sentAs)) return { again: true };
   if (answer.status >= 500 || answer.status === 408 || answer.status === 429) return { away: true };
   const problem = new Problem(answer.status, said);
   return { problem: { status: answer.status, slug: problem.slug, text: problem.message, pointer: problem.pointer, values: problem.values } };

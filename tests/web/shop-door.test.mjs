@@ -3,7 +3,7 @@
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { accessibility, browse, SIZES } from './support.mjs';
+import { accessibility, browse, PATIENCE, SIZES } from './support.mjs';
 import { gatehouse } from './gatehouse.mjs';
 import { operator } from './terminal.mjs';
 
@@ -39,6 +39,14 @@ const whoIs = (name) =>
 const gone = () => page.waitForSelector('#door', { state: 'hidden' });
 const sent = () => page.waitForFunction(() => document.querySelector('#count')?.dataset.waiting === '0');
 const made = async (kind) => (await house.entries()).filter((e) => e.kind === kind);
+
+async function until(so, otherwise) {
+  for (const end = Date.now() + PATIENCE; Date.now() < end; await new Promise((done) => setTimeout(done, 100)))
+    if (await so()) return;
+  assert.fail(otherwise);
+}
+const recorded = (lot) =>
+  until(async () => (await made('receive')).some((e) => e.body.lot === lot), `${lot} was never recorded`);
 
 async function signIn(badge, pin) {
   await page.waitForSelector('#badge');
@@ -138,6 +146,7 @@ test('a change of shift with the server away: each entry is recorded as whoever 
   assert.match(await page.textContent('#queue-title'), /2 wait for OP-1 to sign in here/);
   await op.scan('G-6');
   await op.figure('1986');
+  await recorded('G-6');
   await page.waitForFunction(() => document.querySelector('#count')?.dataset.waiting === '2');
 
   await page.click('#who-now');
@@ -194,11 +203,37 @@ test('what somebody left who never came back: quality looks at it, sends it with
     await op.figure(mass);
   }
   await page.click('#who-now');
+  /* one of them is on its way for whoever left while the next one signs in: its refusal is about neither */
+  let held = 0;
+  let letGo;
+  const signedIn = new Promise((resolve) => (letGo = resolve));
+  await page.route('**/api/entries', async (route) => {
+    held += 1;
+    if (held > 1) return route.continue();
+    await signedIn;
+    return route.fulfill({
+      status: 403,
+      contentType: 'application/problem+json',
+      body: '{"type":"https://kinwire.example/problems/not-allowed","title":"-","status":403,"detail":"no"}',
+    });
+  });
   await house.start();
   house.admin = await house.caller('AD-1');
   await page.waitForSelector('#badge');
+  await until(() => held > 0, 'nothing was sent when the server was there again');
   await signIn('B-1001', '493817');
   await gone();
+  await whoIs(/Otto Lindqvist/);
+  const refused = page.waitForResponse('**/api/entries');
+  letGo();
+  await refused;
+  await op.scan('G-20'); /* which goes out after it */
+  await op.figure('2020');
+  await recorded('G-20');
+  assert.equal(held, 2);
+  assert.equal(await page.getAttribute('#count', 'data-back'), '1', 'nothing but what came back before');
+  assert.match(await page.textContent('#queue-title'), /3 wait for OP-2 to sign in here/);
+  await page.unroute('**/api/entries');
   await page.click('#count');
   await page.waitForSelector('.others');
   assert.match(await page.textContent('.others'), /quality or an administrator can sign in here/);
