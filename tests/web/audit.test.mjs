@@ -246,7 +246,7 @@ for (const [origin, direction] of [
     const runs = new Set(trace.lots.map((x) => x.run).filter(Boolean));
     for (const size of Object.keys(SIZES)) {
       const page = await open(browser, size, `${mill.url}/genealogy.html?origin=${origin}`);
-      await page.waitForSelector('#g-head', { timeout: 60000 });
+      await page.waitForSelector('#g-head');
       await fits(page, size);
       const links = await page.locator('.contents a').evaluateAll((all) => all.map((a) => a.getAttribute('href')));
       for (const to of links) assert.equal(await page.locator(to).count(), 1, to);

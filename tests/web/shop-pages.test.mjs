@@ -161,6 +161,12 @@ const shoot = async (page, name) => {
     await page.screenshot({ path: path.join(process.env.KINWIRE_SHOTS, `shop-${name}.png`) });
 };
 
+/** It has done what it was told, and what came of it is drawn. */
+async function settled(page) {
+  await idle(page);
+  await page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
+}
+
 async function at(size, station, machine, options = {}) {
   const context = await browser.newContext({
     viewport: SIZES[size],
@@ -177,7 +183,7 @@ async function at(size, station, machine, options = {}) {
   const page = await terminal(browser, size, m.url, station, { context, ...options });
   await page.waitForFunction(() => document.querySelector('#banner')?.hidden === false);
   if (machine && !['cleaning', 'cutting'].includes(station)) await page.waitForSelector('article.run');
-  await page.waitForTimeout(200);
+  await settled(page);
   return page;
 }
 
@@ -189,7 +195,7 @@ for (const size of Object.keys(SIZES)) {
       if (!work) await shoot(page, size === 'desk' ? station : `${station}-hand`);
       else {
         await work(page);
-        await page.waitForTimeout(150);
+        await settled(page);
         await look(page, size, `${station}, at work`);
         await shoot(page, size === 'desk' ? station : `${station}-hand`);
       }

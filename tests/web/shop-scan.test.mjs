@@ -131,7 +131,7 @@ test('on the hand-held what is asked stands whole below the bar, also while the 
   const cut = await page.$$eval('#ask button', (all) => all.filter((b) => b.scrollWidth > b.clientWidth).length);
   assert.equal(cut, 0, 'no word runs out of its button');
   await m.kill();
-  await page.waitForSelector('#link.away', { timeout: 60000 });
+  await page.waitForSelector('#link.away');
   await whole();
   await m.start();
   await page.context().close();

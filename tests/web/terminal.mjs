@@ -1,6 +1,7 @@
 // What the tests of the shop terminal stand on: a server that can be stopped, killed and started again on the same
 // ledger and port; and an operator with a scanner who counts what each job takes.
 
+import { spawnSync } from 'node:child_process';
 import { randomUUID } from 'node:crypto';
 import fs from 'node:fs';
 import os from 'node:os';
@@ -41,6 +42,13 @@ export async function mill() {
     async away() {
       await end('SIGTERM');
       fs.rmSync(folder, { recursive: true, force: true });
+    },
+    /** Recorded while the server is down. */
+    async load(...entries) {
+      const file = path.join(folder, 'more.ndjson');
+      fs.writeFileSync(file, entries.map((e) => `${JSON.stringify({ key: randomUUID(), ...e })}\n`).join(''));
+      const loaded = spawnSync(program, ['load', '--ledger', ledger, file], { encoding: 'utf8' });
+      if (loaded.status !== 0) throw new Error(`load: ${loaded.stderr || loaded.stdout}`);
     },
     get: async (where) => (await fetch(url + where)).json(),
     async post(...entries) {
