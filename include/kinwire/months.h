@@ -48,8 +48,9 @@ int kw_months_step(struct kw_months *m, struct kw_ledger *ledger, struct kw_erro
 
 /**
  * kw_months_save - write the file, where it is worth it: there is none, something was put right since it was written,
- * or the ledger has grown by @grown entries. Others may hold them while it is being written. @ledger: with no view
- * Return: 0; -EBUSY, another program is writing it; a refusal; another negative errno, with the file as it was.
+ * or the ledger, or what is summed up of it, has grown by @grown entries. Others may hold them while it is being
+ * written. @ledger: with no view Return: 0; -EBUSY, another program is writing it; a refusal; another negative errno,
+ * with the file as it was.
  */
 int kw_months_save(struct kw_months *m, struct kw_ledger *ledger, int64_t grown, struct kw_error *err);
 /** kw_months_fault - what was wrong with the file that was there, once; NULL: nothing. */

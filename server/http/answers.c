@@ -199,6 +199,7 @@ int kw_ask_proof(struct kw_ledger *ledger, struct kw_request *r, struct kw_buf *
 
 enum MHD_Result kw_answer_ask(struct kw_request *r)
 {
+        struct kw_wish wish = {r->http, r->peer};
         struct kw_buf out = {0};
         struct kw_error err = {0};
         struct kw_ledger *ledger;
@@ -207,7 +208,9 @@ enum MHD_Result kw_answer_ask(struct kw_request *r)
         if (rc == -EINPROGRESS)
                 return kw_reply_on_its_way(r);
         if (!rc) {
+                kw_ledger_while(ledger, r->route->past ? kw_still_wanted : NULL, &wish); /* these follow traces */
                 rc = r->route->ask(ledger, r, &out, &err);
+                kw_ledger_while(ledger, NULL, NULL);
                 kw_reader_give(r->http, ledger);
         }
         if (!rc)

@@ -11,12 +11,10 @@
 #include "kinwire/export.h"
 
 #include <errno.h>
-#include <poll.h>
 #include <stdlib.h>
 
 struct kw_exporting {
-        struct kw_http *http;
-        struct kw_peer *peer;
+        struct kw_wish wish;
         struct kw_ledger *ledger;
         struct kw_scope scope;
         const struct kw_export_form *form;
@@ -33,10 +31,10 @@ void kw_exporting_free(struct kw_exporting *x)
         if (!x)
                 return;
         kw_export_end(x->export);
-        kw_peer_views(&x->http->reaper, x->peer, false);
+        kw_peer_views(&x->wish.http->reaper, x->wish.peer, false);
         if (x->ledger) {
                 kw_ledger_while(x->ledger, NULL, NULL);
-                kw_reader_give(x->http, x->ledger);
+                kw_reader_give(x->wish.http, x->ledger);
         }
         kw_buf_free(&x->first);
         free(x);
@@ -45,14 +43,6 @@ void kw_exporting_free(struct kw_exporting *x)
 static void free_export(void *ctx)
 {
         kw_exporting_free(ctx);
-}
-
-static bool wanted(void *ctx)
-{
-        const struct kw_exporting *x = ctx;
-        struct pollfd client = {.fd = x->peer ? x->peer->fd : -1, .events = POLLRDHUP};
-
-        return !atomic_load(&x->http->stopping) && poll(&client, 1, 0) <= 0;
 }
 
 /* What it is to hold, and its first bytes. */
@@ -119,7 +109,7 @@ static int read_question(struct kw_request *r, struct kw_exporting *x, struct kw
                 rc = kw_reader_take_then(r, &x->ledger, err);
         if (rc)
                 return rc;
-        kw_ledger_while(x->ledger, wanted, x);
+        kw_ledger_while(x->ledger, kw_still_wanted, &x->wish);
         x->scope.question.most = KW_TRACE_MOST;
         return 0;
 }
@@ -132,8 +122,7 @@ enum MHD_Result kw_answer_export(struct kw_request *r)
 
         if (!x)
                 return kw_reply_problem(r, -ENOMEM, NULL);
-        x->http = r->http;
-        x->peer = r->peer;
+        x->wish = (struct kw_wish){r->http, r->peer};
         r->exporting = x;
         kw_peer_views(&r->http->reaper, r->peer, true);
         rc = read_question(r, x, &err);

@@ -8,6 +8,8 @@
 
 #include "kinwire/index.h"
 
+#include <poll.h>
+
 #define KEEP (sizeof((struct kw_readers *)0)->idle / sizeof(struct kw_ledger *))
 
 int kw_reader_take(struct kw_http *http, struct kw_ledger **out, struct kw_error *err)
@@ -49,6 +51,14 @@ void kw_reader_give(struct kw_http *http, struct kw_ledger *ledger)
         }
         pthread_mutex_unlock(&readers->lock);
         kw_ledger_close(ledger);
+}
+
+bool kw_still_wanted(void *ctx)
+{
+        const struct kw_wish *wish = ctx;
+        struct pollfd client = {.fd = wish->peer ? wish->peer->fd : -1, .events = POLLRDHUP};
+
+        return !atomic_load(&wish->http->stopping) && poll(&client, 1, 0) <= 0;
 }
 
 void kw_readers_close(struct kw_readers *readers)

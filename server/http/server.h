@@ -95,6 +95,14 @@ int kw_reader_take(struct kw_http *http, struct kw_ledger **out, struct kw_error
 void kw_reader_give(struct kw_http *http, struct kw_ledger *ledger);
 void kw_readers_close(struct kw_readers *readers);
 
+/** Who wants what takes long to read; kw_still_wanted - for kw_ledger_while(): not when its client was cut or hung up,
+ * nor when the server stops. */
+struct kw_wish {
+        struct kw_http *http;
+        struct kw_peer *peer;
+};
+bool kw_still_wanted(void *wish);
+
 /* --- the server ------------------------------------------------------------------------------- */
 
 #define KW_HOSTS_MAX 8

@@ -82,6 +82,7 @@ static int read_page(const struct kw_request *r, struct trace *t, struct kw_erro
 
 static int ask(struct kw_request *r, struct trace *t, struct kw_question *q, struct kw_error *err)
 {
+        struct kw_wish wish = {r->http, r->peer};
         struct kw_ledger *ledger;
         int rc = read_question(r, q, err);
 
@@ -91,7 +92,9 @@ static int ask(struct kw_request *r, struct trace *t, struct kw_question *q, str
                 rc = kw_reader_take_then(r, &ledger, err);
         if (rc)
                 return rc;
+        kw_ledger_while(ledger, kw_still_wanted, &wish);
         rc = kw_trace_ask(ledger, q, &t->answer, err);
+        kw_ledger_while(ledger, NULL, NULL);
         kw_reader_give(r->http, ledger);
         t->writer.answer = t->answer;
         return rc;

@@ -35,11 +35,11 @@ struct kw_months {
         struct kw_month *months; /* in order */
         size_t n, cap_months;
         /* the file */
-        char *file;        /* NULL: none */
-        bool looked;       /* for it */
-        bool untold;       /* what stands came out of it: nobody here told what happened since */
-        const char *fault; /* what was wrong with it, not told yet */
-        int64_t saved;     /* the size at which it was written last; -1: it was not */
+        char *file;                 /* NULL: none */
+        bool looked;                /* for it */
+        bool untold;                /* what stands came out of it: nobody here told what happened since */
+        const char *fault;          /* what was wrong with it, not told yet */
+        int64_t saved, saved_fresh; /* the size at which it was written last, -1: it was not; entries summed up in it */
 };
 
 #define KW_COUNTS_NOT INT32_MIN

@@ -169,6 +169,15 @@ static int take_over(struct kw_months *m, struct kw_kept *k)
         return rc ? rc : kw_kept_whole(k) && agrees(m) ? 0 : -EIO;
 }
 
+static int64_t fresh_entries(const struct kw_months *m)
+{
+        int64_t n = 0;
+
+        for (size_t i = 0; i < m->n; i++)
+                n += m->months[i].fresh ? m->months[i].entries : 0;
+        return n;
+}
+
 int kw_months_load(struct kw_months *m, struct kw_ledger *ledger)
 {
         struct kw_kept k;
@@ -184,6 +193,7 @@ int kw_months_load(struct kw_months *m, struct kw_ledger *ledger)
         } else {
                 m->begun = m->untold = true;
                 m->saved = m->size;
+                m->saved_fresh = fresh_entries(m);
         }
         kw_kept_close(&k);
         return rc == -ENOMEM ? rc : 0;
@@ -216,31 +226,43 @@ static void write_out(const struct kw_months *m, struct kw_buf *out)
         }
 }
 
+/* With the lock held: what a start from the file would have to find out, or could not. Return: 1; 0; a negative errno.
+ */
+static int worth_it(const struct kw_months *m, struct kw_ledger *ledger, int64_t grown)
+{
+        if (m->saved < 0 || m->size - m->saved >= grown || fresh_entries(m) - m->saved_fresh >= grown)
+                return 1;
+        return m->size > m->saved ? kw_any_put_right(ledger, m->saved + 1, m->size) : 0;
+}
+
 int kw_months_save(struct kw_months *m, struct kw_ledger *ledger, int64_t grown, struct kw_error *err)
 {
         struct kw_buf out = {0};
-        int64_t size = -1;
+        int64_t size = 0, fresh = 0;
+        bool worth = false;
         int rc = m->file ? kw_ledger_look(ledger, err) : 0;
 
         if (rc || !m->file)
                 return rc;
         rc = kw_months_hold(m, ledger, err);
         if (rc == 0) {
-                rc = m->size > m->saved && m->saved >= 0 ? kw_any_put_right(ledger, m->saved + 1, m->size) : 0;
-                if (rc == 1 || (rc == 0 && (m->saved < 0 || m->size - m->saved >= grown))) {
+                rc = worth_it(m, ledger, grown);
+                worth = rc == 1;
+                size = m->size;
+                fresh = fresh_entries(m);
+                if (worth)
                         write_out(m, &out);
-                        size = m->size;
-                }
                 kw_months_give(m);
         }
-        if (rc >= 0 && size >= 0)
+        if (worth)
                 rc = kw_kept_save(m->file, FORM, ledger, size, &out);
         kw_ledger_done(ledger);
         kw_buf_free(&out);
-        if (rc == 0 && size >= 0) {
+        if (worth && rc == 0) {
                 pthread_mutex_lock(&m->lock);
                 m->saved = size;
+                m->saved_fresh = fresh;
                 pthread_mutex_unlock(&m->lock);
         }
-        return rc == 1 ? 0 : rc;
+        return rc;
 }

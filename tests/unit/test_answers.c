@@ -454,6 +454,49 @@ START_TEST(trace_of_too_many)
 }
 END_TEST
 
+static bool asked_twice(void *ctx)
+{
+        return ++*(int *)ctx < 2;
+}
+
+/* 300 coils, each drawn by itself: the trace of their heat asks whether it is still wanted, ends when it is not, and
+ * leaves the ledger as good as it was. */
+START_TEST(trace_that_nobody_wants)
+{
+        struct kw_ledger *ledger = recorder_new();
+        struct kw_trace_answer *answer = NULL;
+        struct kw_error err = {0};
+        struct kw_question q;
+        char body[400];
+        int asked = 0;
+
+        record(ledger, "heat", "2026-01-01T00:00:00Z", "{\"heat\":\"H1\",\"supplier\":\"S\",\"grade\":\"G\"}");
+        for (int i = 0; i < 300; i++) {
+                snprintf(body, sizeof(body),
+                         "{\"lot\":\"C%d\",\"heat\":\"H1\",\"diameter_um\":5500,\"length_mm\":9000}", i);
+                record(ledger, "receive", "2026-01-01T00:00:00Z", body);
+                snprintf(body, sizeof(body),
+                         "{\"run\":\"R%d\",\"process\":\"wind\",\"machine\":\"W1\",\"lines\":[{\"line\":\"1\","
+                         "\"feeds\":[{\"lot\":\"C%d\"}]}],\"packages\":[{\"lot\":\"B%d\",\"kind\":\"bobbin\","
+                         "\"length_mm\":9000}]}",
+                         i, i, i);
+                record(ledger, "run", "2026-01-02T00:00:00Z", body);
+        }
+        kw_question_read("heat:H1", "forward", &q, NULL);
+        ck_assert_int_eq(kw_ledger_look(ledger, &err), 0);
+        kw_ledger_while(ledger, asked_twice, &asked);
+        ck_assert_int_eq(kw_trace_ask(ledger, &q, &answer, &err), KW_BUSY);
+        ck_assert_int_eq(asked, 2);
+        ck_assert_ptr_null(answer);
+        kw_ledger_while(ledger, NULL, NULL);
+        ck_assert_int_eq(kw_trace_ask(ledger, &q, &answer, &err), 0);
+        ck_assert_uint_eq(kw_trace_count(answer), 600);
+        kw_trace_answer_free(answer);
+        kw_ledger_done(ledger);
+        kw_ledger_close(ledger);
+}
+END_TEST
+
 static void add(TCase *tests)
 {
         tcase_add_loop_test(tests, every_answer, 0, (int)(sizeof(cases) / sizeof(*cases)));
@@ -461,6 +504,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, trace_as_table);
         tcase_add_loop_test(tests, trace_in_pages, 0, (int)(sizeof(pages) / sizeof(*pages)));
         tcase_add_loop_test(tests, trace_of_too_many, 0, (int)(sizeof(bounds) / sizeof(*bounds)));
+        tcase_add_test(tests, trace_that_nobody_wants);
 }
 
 int main(void)
