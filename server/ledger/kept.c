@@ -3,7 +3,7 @@
  */
 #include "kinwire/kept.h"
 
-#include "aside.h"
+#include "beside.h"
 
 #include <errno.h>
 #include <fcntl.h>

@@ -5,7 +5,7 @@
 #include "recorder.h"
 #include "suite.h"
 
-#include "aside.h"
+#include "beside.h"
 #include "index/layout.h"
 
 #include <errno.h>

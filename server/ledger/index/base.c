@@ -5,7 +5,7 @@
  */
 #include "layout.h"
 
-#include "../aside.h"
+#include "../beside.h"
 
 #include <errno.h>
 #include <fcntl.h>

@@ -1,7 +1,7 @@
 /*
  * Files that stand beside the ledger and can be made again.
  */
-#include "aside.h"
+#include "beside.h"
 
 #include <errno.h>
 #include <fcntl.h>

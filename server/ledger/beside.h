@@ -1,5 +1,5 @@
-#ifndef KW_LEDGER_ASIDE_H
-#define KW_LEDGER_ASIDE_H
+#ifndef KW_LEDGER_BESIDE_H
+#define KW_LEDGER_BESIDE_H
 /*
  * Files that stand beside the ledger and can be made again: the index, and what is kept of long sums. Each is written
  * aside and takes its name when it is whole and on disk, so that whoever opens it by its name finds the one before or
