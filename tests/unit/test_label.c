@@ -353,6 +353,42 @@ START_TEST(a_list_is_cut_between_its_members)
 }
 END_TEST
 
+/* A heat number is whole on the smallest label, beside the rope's number and above the caution, however long it is. */
+START_TEST(a_code_is_never_cut)
+{
+        static const char *const heats[] = {"WWMMWWMMWWMMWWMMWWMM/WWMMWWMMWWMMWWMMWWM",
+                                            "WWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWWW",
+                                            "ABCDEFGHIJ-KLMNOPQRSTUVWXYZ.0123456789AB"};
+        struct kw_letters *letters = kw_letters_new();
+        struct kw_buf joined = {0};
+
+        for (size_t i = 0; i < sizeof heats / sizeof *heats; i++)
+                for (int size = 0; size < KW_LABEL_SIZES; size++) {
+                        struct kw_label label = {.what = KW_LABEL_REEL,
+                                                 .code = "RL-0813",
+                                                 .kind = "Reel",
+                                                 .rope = heats[i],
+                                                 .heat = heats[i],
+                                                 .size = "13.000 mm",
+                                                 .grade = "C82D",
+                                                 .length = "500.0 m",
+                                                 .date = "2026-11-25",
+                                                 .who = "Somebody"};
+                        struct kw_scene scene;
+                        const char *first;
+
+                        ck_assert_int_eq(kw_scene_make(&label, (enum kw_label_size)size, 0, letters, &scene, NULL), 0);
+                        check_places(&scene, heats[i]);
+                        join(&scene, KW_FACE_BOLD, "", &joined);
+                        first = strstr(kw_buf_text(&joined), heats[i]);
+                        ck_assert_msg(first && strstr(first + 1, heats[i]), "size %d: %s", size, kw_buf_text(&joined));
+                        kw_scene_free(&scene);
+                }
+        kw_buf_free(&joined);
+        kw_letters_free(letters);
+}
+END_TEST
+
 /* --- what is refused, and what is written ------------------------------------------------------ */
 
 #define LONG_CODE "ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789-/.AB"
@@ -503,6 +539,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, every_mark_has_its_place);
         tcase_add_test(tests, a_warning_stands_below_the_code);
         tcase_add_test(tests, a_list_is_cut_between_its_members);
+        tcase_add_test(tests, a_code_is_never_cut);
         tcase_add_test(tests, what_cannot_be_printed_is_refused);
         tcase_add_test(tests, no_label_and_too_many_are_refused);
         tcase_add_test(tests, sizes_are_read_by_name);

@@ -28,7 +28,7 @@ static int put_field(struct pen *pen, enum kw_field field, int x, int width, int
         else if (kw_pitch(most) > room)
                 most = room * 5 / 6;
         r = kw_letters_block(pen->letters, KW_FACE_BOLD, kw_field_of(pen->label, field), most,
-                             form->value_least < most ? form->value_least : most, width, room, KW_CUT, &block);
+                             form->value_least < most ? form->value_least : most, width, room, KW_CUT_LIST, &block);
         if (r < 0)
                 return r;
         if (*height == 0)

@@ -246,6 +246,17 @@ static int lines_in(int height, int size)
         return n > 0 ? n : 1;
 }
 
+/* Whether the last line ends with an ellipsis that stands behind anything but a comma: half of a code. */
+static bool is_cut_within(const struct kw_block *block)
+{
+        const char *text = block->n ? block->lines[block->n - 1].text : "";
+        size_t n = strlen(text), mark = strlen(ELLIPSIS);
+
+        if (n < mark || strcmp(text + n - mark, ELLIPSIS) != 0)
+                return false;
+        return n < mark + 2 || strncmp(text + n - mark - 2, ", ", 2) != 0;
+}
+
 int kw_letters_block(struct kw_letters *letters, enum kw_face face, const char *text, int most, int least, int width,
                      int height, enum kw_overflow overflow, struct kw_block *out)
 {
@@ -262,10 +273,17 @@ int kw_letters_block(struct kw_letters *letters, enum kw_face face, const char *
                 size = least;
                 break_text(letters, face, size, text, width, PANGO_WRAP_WORD_CHAR, &broken);
         }
-        out->size = size;
-        r = keep_block(letters, face, text, &broken, overflow == KW_KEEP ? KW_BLOCK_LINES : lines_in(height, size),
-                       width, out);
-        if (r < 0)
-                return r;
+        for (int smallest = least / 2;; size -= step) {
+                out->size = size;
+                r = keep_block(letters, face, text, &broken,
+                               overflow == KW_KEEP ? KW_BLOCK_LINES : lines_in(height, size), width, out);
+                if (r < 0)
+                        return r;
+                if (overflow != KW_CUT_LIST || size - step < smallest || !is_cut_within(out))
+                        break;
+                kw_block_free(out);
+                *out = (struct kw_block){0};
+                break_text(letters, face, size - step, text, width, PANGO_WRAP_WORD_CHAR, &broken);
+        }
         return broken.n > lines_in(height, size);
 }

@@ -29,7 +29,7 @@ struct kw_block {
 };
 
 /** What happens to a text that does not fit at its least size. */
-enum kw_overflow { KW_CUT, KW_KEEP };
+enum kw_overflow { KW_CUT, KW_CUT_LIST, KW_KEEP };
 
 /** kw_letters_new - a measure, used by one thread. Return: NULL when there is no memory. */
 struct kw_letters *kw_letters_new(void);
@@ -52,8 +52,9 @@ int kw_letters_fit(struct kw_letters *letters, enum kw_face face, int most, cons
 /**
  * kw_letters_block - break a text into lines that fit @width and @height
  * @most, @least: the largest size that does is taken; at @least, words that are too long are broken as well
- * @overflow:     KW_CUT: the last line that fits ends with an ellipsis; KW_KEEP: the block has all its lines, and is
- *                higher than @height
+ * @overflow:     KW_CUT: the last line that fits ends with an ellipsis; KW_CUT_LIST: only behind a comma, and where
+ * there is none it is set smaller than @least, down to the half of it, so that a code is whole; KW_KEEP: the block has
+ * all its lines, and is higher than @height
  * @out:          for the caller to kw_block_free(); a text that needs more than KW_BLOCK_LINES is cut there
  *
  * Return: 0; 1 when it did not fit; -ENOMEM.
