@@ -121,6 +121,13 @@ struct kw_readings kw_readings_of(const int64_t *values, size_t n);
 #define KW_PROPERTY_MAX 40
 void kw_range_property(const char *property, char out[KW_PROPERTY_MAX + 1]);
 
+/**
+ * kw_property_unit - the unit of a property's stored integer, which its name ends in, as others write it: the common
+ * code of UN/CEFACT Recommendation 20, read in published copies of its list: 4H micrometre, MMT millimetre, GRM gram,
+ * KPA kilopascal, NEW newton, GO milligram per square metre, 59 part per million, C62 one. A literal; never NULL.
+ */
+const char *kw_property_unit(const char *property);
+
 /* --- the strength of a rope from its own wires --------------------------------------------------------- */
 
 /** A length of one wire that lies in a rope. */

@@ -57,19 +57,37 @@ int kw_spec_fits(const struct kw_spec_scope *scope, const struct kw_spec_lot *lo
         return closeness + 1;
 }
 
-void kw_range_property(const char *property, char out[KW_PROPERTY_MAX + 1])
+/* UN/CEFACT Recommendation 20, common codes of the units in which the ledger keeps a property */
+static const struct unit {
+        const char *end, *code;
+} units[] = {{"_mg_m2", "GO"}, {"_kpa", "KPA"}, {"_ppm", "59"}, {"_um", "4H"},
+             {"_mm", "MMT"},   {"_n", "NEW"},   {"_g", "GRM"},  {NULL, "C62"}};
+
+/* How the name of a property ends; where it has no unit, the last row: a plain number. */
+static const struct unit *unit_of(const char *property)
 {
-        static const char *const units[] = {"_mg_m2", "_kpa", "_ppm", "_um", "_mm", "_n", "_g"};
+        const struct unit *u = units;
         size_t n = strlen(property);
 
-        for (size_t i = 0; i < sizeof(units) / sizeof(*units); i++) {
-                size_t unit = strlen(units[i]);
+        for (; u->end; u++) {
+                size_t end = strlen(u->end);
 
-                if (n > unit && strcmp(property + n - unit, units[i]) == 0) {
-                        n -= unit;
+                if (n > end && strcmp(property + n - end, u->end) == 0)
                         break;
-                }
         }
+        return u;
+}
+
+const char *kw_property_unit(const char *property)
+{
+        return unit_of(property)->code;
+}
+
+void kw_range_property(const char *property, char out[KW_PROPERTY_MAX + 1])
+{
+        const struct unit *unit = unit_of(property);
+        size_t n = strlen(property) - (unit->end ? strlen(unit->end) : 0);
+
         snprintf(out, KW_PROPERTY_MAX + 1, "%.*s_range%s", (int)n, property, property + n);
 }
 

@@ -102,6 +102,17 @@ def test_what_happened_between_two_times_loads_and_gives_the_same_traces(mill, t
         assert {k: there[k] for k in there if k in made} == {k: whole[k] for k in whole if k in made}, heat
 
 
+UNITS = {"diameter_um": "4H", "tensile_kpa": "KPA", "torsions": "C62", "bends": "C62", "zinc_mg_m2": "GO", "breaking_n": "NEW", "lay_um": "4H"}
+
+
+def test_what_was_measured_has_its_unit(mill):
+    events = json.loads(export(mill, "all", "epcis", "--since", at(12, 5), "--until", at(19, 61)))["epcisBody"]["eventList"]
+    reports = [r for e in events for s in e.get("sensorElementList", []) for r in s["sensorReport"]]
+    said = {(r["type"].rsplit("/", 1)[-1], r.get("uom")) for r in reports}
+    assert len(said) > 3
+    assert all(UNITS[name] == unit for name, unit in said if name in UNITS) and any(name in UNITS for name, _ in said)
+
+
 def test_the_forms_between_two_times(mill, server_on, tmp_path):
     since, until = at(12, 5), at(19, 61)
     bounds = ["--since", since, "--until", until]

@@ -156,6 +156,21 @@ START_TEST(range_names)
 }
 END_TEST
 
+static const struct {
+        const char *property, *unit;
+} property_units[] = {
+        {"diameter_um", "4H"}, {"diameter_range_um", "4H"}, {"tensile_kpa", "KPA"}, {"breaking_n", "NEW"},
+        {"zinc_mg_m2", "GO"},  {"sample_mm", "MMT"},        {"mass_g", "GRM"},      {"reduction_ppm", "59"},
+        {"torsions", "C62"},   {"bends_range", "C62"},      {"_um", "C62"},         {"turn_on", "C62"},
+};
+
+START_TEST(units_of_properties)
+{
+        for (size_t i = 0; i < COUNT(property_units); i++)
+                ck_assert_str_eq(kw_property_unit(property_units[i].property), property_units[i].unit);
+}
+END_TEST
+
 /* id, what it repeats, whether it passed */
 static const struct {
         const char *name;
@@ -314,6 +329,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, margin);
         tcase_add_test(tests, spec_fits);
         tcase_add_test(tests, range_names);
+        tcase_add_test(tests, units_of_properties);
         tcase_add_test(tests, tests_stand);
         tcase_add_test(tests, readings);
         tcase_add_test(tests, individuals);

@@ -7,6 +7,8 @@
  */
 #include "event.h"
 
+#include "kinwire/quality.h"
+
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -133,6 +135,7 @@ static void put_value(struct kw_event *e, const char *property, const cJSON *val
         kw_put_object(e->out, NULL);
         kw_event_url(e, "type", "property", property);
         kw_put_int(e->out, "value", (int64_t)value->valuedouble);
+        kw_put_string(e->out, "uom", kw_property_unit(property));
         kw_put_object_end(e->out);
 }
 
