@@ -3,6 +3,7 @@
 import { el, put, table } from './dom.js';
 import * as fmt from './format.js';
 import * as api from './api.js';
+import { wayIn } from './said.js';
 import { trouble } from './frame.js';
 import { link } from './parts.js';
 import { Ribbon, anywhere, bandSign, bands } from './ribbon.js';
@@ -70,7 +71,7 @@ function jointTable(joints) {
       j.at_mm === null ? t('not-known') : fmt.lengthExact(j.at_mm),
       link('weld', j.weld),
       t(made[j.made_by] || 'made.weld'),
-      el('span', null, link('run', j.made_in), (j.path || []).length > 0 ? ` \u2190 ${j.path.join(' \u2190 ')}` : ''),
+      el('span', null, link('run', j.made_in), (j.path || []).length > 0 ? ` \u2190 ${j.path.map(wayIn).join(' \u2190 ')}` : ''),
       fmt.spans([j.possible]),
     ]),
     { caption: t('joints.caption'), numbers: [0] },

@@ -285,13 +285,16 @@ export class Control {
     const n = this.points.length;
     const every = Math.max(Math.ceil(n / Math.max(Math.floor((this.width - this.gutter) / 96), 1)), 1);
     let last = -Infinity;
+    let said = null; /* several results of one day have its date once, under the first of them */
     return this.points.map((p, i) => {
-      if (i % every !== 0 || this.x(i) - last < 84) return null;
+      const text = this.answer.by === 'place' ? fmt.length(p.place_mm ?? p.at_mm) : fmt.day(p.at).replace(/,? ?\d{4}$/, '');
+      if ((i % every !== 0 && this.answer.by === 'place') || text === said || this.x(i) - last < 84) return null;
       last = this.x(i);
+      said = text;
       return svg(
         'text',
         { class: 'tick-name', x: this.x(i), y: height - 8, 'text-anchor': i === 0 ? 'start' : 'middle' },
-        this.answer.by === 'place' ? fmt.length(p.place_mm ?? p.at_mm) : fmt.day(p.at).replace(/,? ?\d{4}$/, ''),
+        text,
       );
     });
   }

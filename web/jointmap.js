@@ -6,6 +6,7 @@ import * as fmt from './format.js';
 import { specLink } from './measured.js';
 import { link, sheet } from './parts.js';
 import { anywhere } from './ribbon.js';
+import { wayIn } from './said.js';
 import { t } from './words.js';
 
 const ROW = 22;
@@ -28,7 +29,7 @@ function draw(place, joints, length, near) {
   const row = (strand, i) => {
     const y = 6 + i * ROW + ROW / 2;
     return [
-      svg('text', { class: 'row-name', x: 0, y: y + 4 }, strand || t('joints.own-strand')),
+      svg('text', { class: 'row-name', x: 0, y: y + 4 }, strand ? wayIn(strand) : t('joints.own-strand')),
       svg('line', { class: 'rail', x1: gutter, x2: x(length), y1: y, y2: y }),
       joints
         .filter((j) => strandOf(j) === strand)
@@ -83,7 +84,7 @@ function pairs(list) {
         .slice(0, PAIRS)
         .map((p) => [
           [link('weld', p.a), ' ', link('weld', p.b)],
-          p.strand || t('joints.own-strand'),
+          p.strand ? wayIn(p.strand) : t('joints.own-strand'),
           p.gap_mm === null ? t('not-known') : fmt.short(p.gap_mm),
           `${p.sure === 'surely' ? '\u25b2' : '\u25b3'} ${t(`joints.${p.sure}`)}`,
         ]),

@@ -29,9 +29,15 @@ function claims(text) {
   return said.join(', ');
 }
 
+/** The way down to a strand or a wire as the ledger writes it, "close 3, strand 12", in the reader's language. */
+export const wayIn = (text) =>
+  text
+    .split(', ')
+    .map((step) => step.replace(/^[a-z]+/, (process) => term('process', process)))
+    .join(', ');
+
 /** Behind the code of a lot, the way down to one strand of it: "close 3, wind 1" of the ledger; nothing where it is that strand. */
-const strand = (text) =>
-  text && ` (${text.split(', ').map((step) => step.replace(/^[a-z]+/, (process) => term('process', process))).join(', ')})`;
+const strand = (text) => text && ` (${wayIn(text)})`;
 
 /** One value, by its name. `values`: all of them, since a figure may be of the property that another names. */
 function shown(name, value, values) {

@@ -62,7 +62,6 @@ enum kw_lack {
         KW_KNOW_HELD,      /* a hold lies on metal that went into it */
         KW_KNOW_NO_SPEC,   /* no specification is for it, so that it needs no test */
         KW_KNOW_SHORT,     /* some of it is gone, and not sent */
-        KW_KNOW_SIGNATURE, /* the document has a second signature, and nobody is named for it */
         KW_LACKS
 };
 

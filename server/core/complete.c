@@ -67,7 +67,6 @@ static const struct kw_lack_row lacks[KW_LACKS] = {
         [KW_KNOW_HELD] = {"metal-held", false},
         [KW_KNOW_NO_SPEC] = {"no-spec", false},
         [KW_KNOW_SHORT] = {"short", false},
-        [KW_KNOW_SIGNATURE] = {"countersignature", false},
 };
 
 const struct kw_lack_row *kw_lack_row(enum kw_lack lack)

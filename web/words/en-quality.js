@@ -142,5 +142,4 @@ export default {
   'lack.joints-near': 'Joints too near.', 'lack.certified': 'Certified already.', 'lack.overtaken': 'Certificate overtaken.',
   'lack.joints-possibly-near': 'Joints possibly too near.', 'lack.metal-failed': 'Metal that failed.',
   'lack.metal-held': 'Metal on hold.', 'lack.no-spec': 'No specification.', 'lack.short': 'Not all there.',
-  'lack.countersignature': 'Second signature.',
 };

@@ -145,5 +145,4 @@ export default {
   'lack.joints-near': 'Uniones demasiado juntas.', 'lack.certified': 'Ya certificado.', 'lack.overtaken': 'Certificado superado.',
   'lack.joints-possibly-near': 'Uniones quizá demasiado juntas.', 'lack.metal-failed': 'Metal que falló.',
   'lack.metal-held': 'Metal retenido.', 'lack.no-spec': 'Sin especificación.', 'lack.short': 'No está todo.',
-  'lack.countersignature': 'Segunda firma.',
 };
