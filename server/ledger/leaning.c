@@ -44,7 +44,13 @@ static const char *const names[] = {
         "SELECT w.seq FROM certificate c JOIN withdrawal w ON w.certificate = c.id WHERE c.seq = ?1",
         "SELECT k.seq FROM certificate c JOIN clearing k ON k.certificate = c.id WHERE c.seq = ?1",
         "SELECT n.seq FROM certificate c JOIN certificate n ON n.replaces = c.id WHERE c.seq = ?1",
-        "SELECT n.seq FROM thing JOIN note n ON n.type = thing.type AND n.code = thing.code WHERE thing.seq = ?1",
+        "SELECT n.seq FROM lot JOIN note n ON n.type = 'lot' AND n.code = lot.code WHERE lot.id BETWEEN ?1 * 4096 AND "
+        "?1 * 4096 + 4095",
+        "SELECT n.seq FROM run JOIN note n ON n.type = 'run' AND n.code = run.code WHERE run.id = ?1 * 4096",
+        "SELECT n.seq FROM weld JOIN note n ON n.type = 'weld' AND n.code = weld.code WHERE weld.id BETWEEN ?1 * 4096 "
+        "AND ?1 * 4096 + 4095",
+        "SELECT n.seq FROM thing JOIN note n ON n.type = thing.type AND n.code = thing.code WHERE thing.seq = ?1"
+        " AND thing.type <> 'lot' AND thing.type <> 'run' AND thing.type <> 'weld'",
         "SELECT run.seq FROM work_order o JOIN run ON run.ord = o.code WHERE o.seq = ?1",
         /* a step is done in the run that it belongs to */
         "SELECT run_seq FROM step WHERE seq = ?1",

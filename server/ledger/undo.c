@@ -71,7 +71,12 @@ int kw_undo_entry(struct kw_ledger *l, int64_t seq)
         /* by id where a table is kept by it, which are those that grow most: an entry's are seq * 4096 and what follows
          */
         static const char *const removals[] = {
-                "DELETE FROM thing WHERE seq = ?1",
+                "DELETE FROM thing WHERE type = 'lot' AND code IN"
+                " (SELECT code FROM lot WHERE id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095)",
+                "DELETE FROM thing WHERE type = 'run' AND code IN (SELECT code FROM run WHERE id = ?1 * 4096)",
+                "DELETE FROM thing WHERE type = 'weld' AND code IN"
+                " (SELECT code FROM weld WHERE id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095)",
+                "DELETE FROM thing WHERE seq = ?1 AND type <> 'lot' AND type <> 'run' AND type <> 'weld'",
                 "DELETE FROM heat WHERE seq = ?1",
                 "DELETE FROM supply WHERE seq = ?1",
                 "DELETE FROM lot WHERE id BETWEEN ?1 * 4096 AND ?1 * 4096 + 4095",

@@ -28,6 +28,7 @@ static const struct older {
         {"level-9.kw", 7, "5878a4168ea4e8013fa34461a9aa29e1a65ec979ef0ebcdad8f63a32033b05ea"},
         {"level-10.kw", 6, "5a333cb60c9d4a845d1bf7fb0b3ec7d7b27bbf006b6bd1e5db82edc7f6e1c6da"},
         {"level-11.kw", 6, "6ec051253f0b3d2eba83f5ec7a12dc29948159f142b523a135116dc381d7b910"},
+        {"level-12.kw", 6, "a80568552aad917e6f70f3c652107b972cf10b955c54f23988d0db999dd3829f"},
 };
 
 /* The file is copied: opening brings it up. */

@@ -215,19 +215,23 @@ int kw_gaps_late(struct kw_gap_search *s)
         return kw_gap_take(s, &q, rc);
 }
 
+/* Of what the entry made, that which its kind is about. */
+#define NAMED                                                                                                         \
+        "FROM " KW_THINGS_OF("k.target") " WHERE type = CASE e.kind WHEN 'receive' THEN 'lot'"                        \
+                                         " WHEN 'open' THEN 'run' WHEN 'certify' THEN 'certificate' WHEN 'dispatch' " \
+                                         "THEN 'consignment'"                                                         \
+                                         " ELSE e.kind END"
+
 /* About the thing that the entry made: a run before the lots that came of it. What was voided has none any more. */
 int kw_gaps_put_right(struct kw_gap_search *s)
 {
         struct kw_query q;
         int rc = kw_ask(
                 s->r->ledger, &q,
-                "SELECT coalesce(t.type, e.kind), t.code, k.target, k.seq,"
+                "SELECT coalesce((SELECT type " NAMED "), e.kind), (SELECT code " NAMED "), k.target, k.seq,"
                 "  CASE WHEN k.void THEN 'void: ' ELSE 'corrected: ' END || k.reason, l.id, 0, l.length_mm"
                 " FROM (SELECT target, max(seq) AS seq, void, reason FROM correction GROUP BY target) k"
                 " JOIN entry e ON e.seq = k.target"
-                " LEFT JOIN thing t ON t.seq = k.target AND t.type ="
-                "  CASE e.kind WHEN 'receive' THEN 'lot' WHEN 'open' THEN 'run' WHEN 'certify' THEN 'certificate'"
-                "  WHEN 'dispatch' THEN 'consignment' ELSE e.kind END"
                 " LEFT JOIN lot l ON l.id BETWEEN k.target * 4096 AND k.target * 4096 + 4095 OR l.id = (SELECT lot "
                 "FROM test t WHERE t.seq = k.target)"
                 " ORDER BY k.target",
@@ -236,6 +240,9 @@ int kw_gaps_put_right(struct kw_gap_search *s)
         return kw_gap_take(s, &q, rc);
 }
 
+/* A run rather than what came of it, and what came of it rather than a joint. */
+#define FOUND "FROM " KW_THINGS_OF("f.seq") " WHERE type <> 'weld' ORDER BY type = 'lot', id LIMIT 1"
+
 /* Answered is a finding about whose thing somebody wrote a note afterwards; masses and calibrations are kinds of their
  * own. */
 int kw_gaps_finding(struct kw_gap_search *s)
@@ -243,12 +250,11 @@ int kw_gaps_finding(struct kw_gap_search *s)
         struct kw_query q;
         int rc = kw_ask(
                 s->r->ledger, &q,
-                "WITH open AS (SELECT f.seq, min(f.ord) AS ord, f.text, t.type, t.code FROM finding f"
-                "  LEFT JOIN thing t ON t.seq = f.seq AND t.type <> 'weld' AND NOT (t.type = 'lot' AND EXISTS"
-                "   (SELECT 1 FROM run r WHERE r.id BETWEEN f.seq * 4096 AND f.seq * 4096 + 4095))"
-                "  WHERE f.code NOT IN ('mass-balance', 'out-of-calibration')"
-                "  AND NOT EXISTS (SELECT 1 FROM note n WHERE n.type = t.type AND n.code = t.code AND n.seq > f.seq)"
-                "  GROUP BY f.seq)"
+                "WITH about AS (SELECT f.seq, f.ord, f.text, (SELECT type " FOUND ") AS type, (SELECT code " FOUND
+                ") AS code FROM finding f WHERE f.code NOT IN ('mass-balance', 'out-of-calibration')),"
+                " open AS (SELECT seq, min(ord) AS ord, text, type, code FROM about a"
+                "  WHERE NOT EXISTS (SELECT 1 FROM note n WHERE n.type = a.type AND n.code = a.code AND n.seq > a.seq)"
+                "  GROUP BY seq)"
                 " SELECT o.type, o.code, o.seq, NULL, o.text, l.id, 0, l.length_mm FROM open o"
                 " LEFT JOIN lot l ON l.id BETWEEN o.seq * 4096 AND o.seq * 4096 + 4095 OR l.id = (SELECT lot FROM test "
                 "t WHERE t.seq = o.seq)"

@@ -182,9 +182,10 @@ int kw_read_notes(struct kw_reader *r, const char *type, const char *code, const
 }
 
 /* The thing that an entry is about: of those it made, the one that its kind names, else the first. */
-#define ABOUT                                                                                             \
-        "coalesce((SELECT t.type || ':' || t.code FROM thing t WHERE t.seq = f.seq AND t.type = e.kind)," \
-        " (SELECT t.type || ':' || t.code FROM thing t WHERE t.seq = f.seq ORDER BY t.id LIMIT 1))"
+#define ABOUT                                                      \
+        "coalesce((SELECT type || ':' || code FROM " KW_THINGS_OF( \
+                "f.seq") " WHERE type = e.kind),"                  \
+                         " (SELECT type || ':' || code FROM " KW_THINGS_OF("f.seq") " ORDER BY id LIMIT 1))"
 
 static int take_findings(struct kw_reader *r, struct kw_query *q, int rc, const struct kw_finding_row **out, size_t *n)
 {

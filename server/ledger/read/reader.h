@@ -89,4 +89,15 @@ int kw_lot_hits(struct kw_reader *r, int64_t lot, enum kw_which which, struct kw
 /** kw_treated_hits - the lengths of lots that a batch treated. */
 int kw_treated_hits(struct kw_reader *r, int64_t batch, enum kw_which which, struct kw_hits *out);
 
+/*
+ * What entry @seq made, as a table (type, code, id) in SQL: lots, runs and joints by their ids, the others by an index
+ * that leaves those out.
+ */
+#define KW_THINGS_OF(seq)                                                                                              \
+        "(SELECT type, code, id FROM thing WHERE seq = " seq " AND type <> 'lot' AND type <> 'run' AND type <> 'weld'" \
+        " UNION ALL SELECT 'lot', code, id FROM lot WHERE id BETWEEN " seq " * 4096 AND " seq                          \
+        " * 4096 + 4095 UNION ALL SELECT 'run', code, id FROM run WHERE id = " seq                                     \
+        " * 4096 UNION ALL SELECT 'weld', code, id FROM weld WHERE id BETWEEN " seq " * 4096 AND " seq                 \
+        " * 4096 + 4095)"
+
 #endif
