@@ -60,6 +60,8 @@ void kw_index_give(struct kw_index *ix);
 
 /** kw_ledger_ask_index - let traces on this connection use the index as well; NULL: no more. */
 void kw_ledger_ask_index(struct kw_ledger *ledger, struct kw_index *ix);
+/** kw_ledger_take_index - hold the ledger's index where it stands at the view's size; NULL: it does not, or is none. */
+struct kw_index *kw_ledger_take_index(struct kw_ledger *ledger);
 /**
  * kw_ledger_hold_index - hold the ledger's index at the size that the ledger looks at
  *

@@ -6,6 +6,7 @@
  */
 #include "server.h"
 
+#include "kinwire/index.h"
 #include "kinwire/months.h"
 
 #include <errno.h>
@@ -124,6 +125,7 @@ static void *run(void *arg)
 
         if (kw_ledger_open(d->http->ledger, KW_OPEN_READ, &ledger, &err))
                 return NULL;
+        kw_ledger_ask_index(ledger, d->http->index);
         if (is_large(ledger))
                 after_start(d, ledger);
         while (!atomic_load(&d->stop)) {

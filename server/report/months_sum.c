@@ -3,13 +3,15 @@
  */
 #include "months_inside.h"
 
+#include "kinwire/index.h"
 #include "kinwire/ledger.h"
 #include "kinwire/sold.h"
 
 #include <errno.h>
 #include <stdlib.h>
 
-#define AT_ONCE  200   /* entries that one reader keeps */
+#define AT_ONCE 50 /* entries that one reader keeps, and for which the index is held: the writer waits for that, a ms \
+                    */
 #define IN_PLACE 10000 /* entries of stale months that a question sums up itself: half a second's work */
 #define IDS      4096  /* ids of an entry: seq * 4096 + a number within it */
 
@@ -18,7 +20,8 @@
 /* What of a month's entries is summed up. */
 struct summing {
         struct kw_ledger *ledger;
-        struct kw_reader *r; /* of the moment */
+        struct kw_reader *r;    /* of the moment */
+        struct kw_index *index; /* held by it, or NULL */
         size_t read;
         const struct kw_period *in; /* NULL: the whole month */
         struct kw_tally *t;
@@ -62,6 +65,29 @@ static int add_taken(struct summing *s, int64_t seq)
         return rc;
 }
 
+static void end_reading(struct summing *s)
+{
+        kw_reader_free(s->r);
+        if (s->index)
+                kw_index_give(s->index);
+        s->r = NULL;
+        s->index = NULL;
+}
+
+/* What lots are is quicker asked of the index, as long as that stands where the view does. */
+static int begin_reading(struct summing *s)
+{
+        int rc;
+
+        end_reading(s);
+        rc = kw_reader_new(s->ledger, &s->r);
+        if (rc)
+                return rc;
+        s->index = kw_ledger_take_index(s->ledger);
+        kw_reader_hold(s->r, s->index);
+        return 0;
+}
+
 static int add_entry(struct summing *s, int64_t seq, enum kw_counts what)
 {
         static int (*const add[])(struct summing * s, int64_t seq) = {
@@ -71,11 +97,8 @@ static int add_entry(struct summing *s, int64_t seq, enum kw_counts what)
         };
         int rc = 0;
 
-        if (!s->r || s->read++ % AT_ONCE == 0) {
-                kw_reader_free(s->r);
-                s->r = NULL;
-                rc = kw_reader_new(s->ledger, &s->r);
-        }
+        if (s->read++ % AT_ONCE == 0)
+                rc = begin_reading(s);
         return rc ? rc : add[what](s, seq);
 }
 
@@ -109,7 +132,7 @@ static int sum_up(struct kw_ledger *l, const struct counted *list, int64_t n, co
 
         for (int64_t i = 0; rc == 0 && i < n; i++)
                 rc = add_entry(&s, list[i].seq, list[i].what);
-        kw_reader_free(s.r);
+        end_reading(&s);
         if (rc) {
                 kw_month_drop(t);
                 return rc;

@@ -5,6 +5,7 @@
  * program that did not see what was recorded meanwhile.
  */
 #include "kinwire/answer.h"
+#include "kinwire/index.h"
 #include "kinwire/months.h"
 #include "recorder.h"
 #include "suite.h"
@@ -25,6 +26,8 @@ struct mill {
         struct kw_undone *undone;
         bool told; /* what is undone */
         struct kw_months *months;
+        char folder[40], path[64]; /* of a ledger with an index; else it is in memory */
+        struct kw_index *index;
         uint64_t state;
         unsigned lots, runs, others, keys, put_right;
         unsigned under_way; /* the run that is; 0: none */
@@ -78,6 +81,8 @@ static bool send(struct mill *m, const char *kind, const char *body)
                 ck_assert_int_eq(kw_ledger_commit(m->l, &err), 0);
                 if (m->told)
                         kw_undone_note(m->undone, m->l, m->size);
+                if (m->index)
+                        kw_index_follow(m->index, m->l);
         } else {
                 kw_ledger_rollback(m->l);
         }
@@ -293,7 +298,8 @@ static void same_answers(struct mill *m)
 
 static void mill_begin(struct mill *m, uint64_t seed, bool told)
 {
-        m->l = recorder_new();
+        if (!m->l)
+                m->l = recorder_new();
         m->state = seed * UINT64_C(0x9E3779B97F4A7C15) + 1;
         ck_assert_int_eq(kw_undone_new(&m->undone), 0);
         ck_assert_int_eq(kw_months_new(m->undone, NULL, &m->months), 0);
@@ -306,7 +312,9 @@ static void mill_end(struct mill *m)
 {
         kw_months_free(m->months);
         kw_undone_free(m->undone);
+        kw_index_free(m->index);
         kw_ledger_close(m->l);
+        *m = (struct mill){0};
 }
 
 START_TEST(random_mills)
@@ -327,6 +335,53 @@ START_TEST(random_mills)
         }
         ck_assert_uint_gt(m.put_right, 5);
         mill_end(&m);
+}
+END_TEST
+
+/* --- with an index ---------------------------------------------------------------------------------------- */
+
+static void on_disk(struct mill *m)
+{
+        struct kw_error err = {0};
+
+        snprintf(m->folder, sizeof(m->folder), "/tmp/kinwire-months-XXXXXX");
+        ck_assert_ptr_nonnull(mkdtemp(m->folder));
+        snprintf(m->path, sizeof(m->path), "%s/mill.kw", m->folder);
+        ck_assert_int_eq(kw_ledger_open(m->path, KW_OPEN_WRITE, &m->l, &err), 0);
+        ck_assert_int_eq(kw_index_new(m->path, &m->index), 0);
+        ck_assert_int_eq(kw_index_build(m->index), 0);
+        kw_ledger_ask_index(m->l, m->index);
+}
+
+static void off_disk(struct mill *m)
+{
+        static const char *const files[] = {"", "-wal", "-shm", ".index", ".index.new"};
+        char folder[40], path[80];
+
+        snprintf(folder, sizeof(folder), "%s", m->folder);
+        mill_end(m);
+        for (size_t i = 0; i < sizeof(files) / sizeof(*files); i++) {
+                snprintf(path, sizeof(path), "%s/mill.kw%s", folder, files[i]);
+                unlink(path);
+        }
+        ck_assert_int_eq(rmdir(folder), 0);
+}
+
+/* Lots are asked of the index then. */
+START_TEST(with_an_index)
+{
+        struct mill m = {0};
+
+        on_disk(&m);
+        mill_begin(&m, (uint64_t)_i + 200, true);
+        while (m.size < ENTRIES) {
+                for (int64_t until = m.size + 5 + pick(&m, 30); m.size < until && m.size < ENTRIES;)
+                        grow(&m);
+                if (pick(&m, 2))
+                        ck_assert_int_eq(kw_index_build(m.index), 0); /* all in one block, by which most is answered */
+                same_answers(&m);
+        }
+        off_disk(&m);
 }
 END_TEST
 
@@ -472,7 +527,6 @@ START_TEST(of_another_ledger)
         ck_assert_ptr_null(kw_months_fault(other.months));
         same_answers(&other);
         mill_end(&other);
-        other = (struct mill){0};
         mill_begin(&other, 7, true);
         in_file(&other, file);
         while (other.size < 20)
@@ -530,6 +584,7 @@ END_TEST
 static void add(TCase *tests)
 {
         tcase_add_loop_test(tests, random_mills, 0, 12);
+        tcase_add_loop_test(tests, with_an_index, 0, 6);
         tcase_add_loop_test(tests, begun_from_a_file, 0, 12);
         tcase_add_test(tests, written_when_it_is_worth_it);
         tcase_add_test(tests, of_another_ledger);

@@ -275,6 +275,15 @@ static int64_t stands_at(struct kw_index *ix)
         return size;
 }
 
+struct kw_index *kw_ledger_take_index(struct kw_ledger *l)
+{
+        int64_t size;
+
+        if (!l->index || kw_one(l, &size, 0, "SELECT max(seq) FROM entry", ""))
+                return NULL;
+        return kw_index_take(l->index, size) == 0 ? l->index : NULL;
+}
+
 struct kw_index *kw_ledger_hold_index(struct kw_ledger *l)
 {
         const struct timespec wait = {.tv_nsec = WAIT_NS};
