@@ -99,6 +99,7 @@ struct waiting {
         pthread_mutex_t lock;
         pthread_cond_t answered;
         bool done;
+        pthread_t by;
 };
 
 static void done(struct kw_job *job)
@@ -107,6 +108,7 @@ static void done(struct kw_job *job)
 
         pthread_mutex_lock(&w->lock);
         w->done = true;
+        w->by = pthread_self();
         pthread_cond_signal(&w->answered);
         pthread_mutex_unlock(&w->lock);
 }
@@ -126,7 +128,7 @@ static struct asked *note(struct book *book, unsigned number, const char *key)
 }
 
 /* {"seq":17,"head":"<hex>",... */
-static void acknowledge(struct book *book, struct asked *a, const struct kw_receipt *receipt)
+static void acknowledge(struct book *book, struct asked *a, const struct kw_receipt *receipt, pthread_t by)
 {
         const char *head = strstr(receipt->json, "\"head\":\"");
 
@@ -135,6 +137,9 @@ static void acknowledge(struct book *book, struct asked *a, const struct kw_rece
         if (head && !receipt->repeated)
                 snprintf(a->head, sizeof(a->head), "%.64s", head + 8);
         book->acked++;
+        book->beside += !pthread_equal(by, book->writer);
+        if (receipt->seq > atomic_load(&book->highest))
+                atomic_store(&book->highest, receipt->seq);
         pthread_mutex_unlock(&lock);
 }
 
@@ -164,7 +169,7 @@ int load_write(struct kw_writer *writer, struct book *book, unsigned number, str
         }
         a->rc = rc;
         if (!rc)
-                acknowledge(book, a, &receipt);
+                acknowledge(book, a, &receipt, w.by);
         free(receipt.json);
         kw_draft_free(&draft);
         return rc;
@@ -292,6 +297,7 @@ void load_forget(struct book *book)
 {
         book->n = 0;
         book->acked = 0;
+        atomic_store(&book->highest, 0);
 }
 
 void load_verify(struct kw_ledger *ledger, const char *when)
@@ -340,7 +346,7 @@ void load_folder_end(void)
 
 void load_remove(const char *path)
 {
-        static const char *const ends[] = {"", "-wal", "-shm", "-journal"};
+        static const char *const ends[] = {"", "-wal", "-shm", "-journal", ".index"};
         char name[300];
 
         for (size_t i = 0; i < sizeof(ends) / sizeof(ends[0]); i++) {

@@ -6,6 +6,9 @@
  */
 #include "kinwire/writer.h"
 
+#include <pthread.h>
+#include <stdatomic.h>
+
 #define LOAD_MAX 60000
 
 /** One entry that was asked for. */
@@ -20,7 +23,10 @@ struct asked {
 struct book {
         struct asked asked[LOAD_MAX];
         size_t n, acked;
-        unsigned next; /* number of the next entry */
+        unsigned next;        /* number of the next entry */
+        atomic_llong highest; /* number in the ledger that was acknowledged */
+        pthread_t writer;     /* whose thread that is, where the test says so */
+        size_t beside;        /* how many were acknowledged by another */
 };
 
 /**

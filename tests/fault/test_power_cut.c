@@ -1,6 +1,8 @@
 /*
  * The power goes while entries are being recorded: every acknowledged one is there afterwards, under its number and
- * head, the ledger verifies, and nothing is in it that nobody sent.
+ * head, the ledger verifies, and nothing is in it that nobody sent. So for a few who write to the ledger alone, and for
+ * a crowd, with an index that is told of it and a long log that is brought into the ledger meanwhile, whose readers
+ * never find less than was acknowledged.
  *
  * The control does the same with a weaker sync and has to see losses, or the test would prove nothing.
  */
@@ -9,12 +11,15 @@
 #include "store.h"
 #include "tree.h"
 
+#include "kinwire/index.h"
+
 #include "../unit/suite.h"
 
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <time.h>
+#include <unistd.h>
 
 #define LEDGER    "cut.kw"
 #define CUTS_EACH 20 /* of one ledger */
@@ -29,8 +34,14 @@ static int64_t now_us(void)
         return (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
 }
 
+struct way {
+        const char *pragmas;
+        bool control;
+        int crowd; /* 0, or how many pages of its ledger's log are a long one */
+};
+
 struct sum {
-        long cuts, in_opening, losing;
+        long cuts, in_opening, losing, anew, looks, less;
         int64_t acked, lost, stored, kept_unasked, worst_open_us;
 };
 
@@ -42,10 +53,81 @@ static void set(const char *pragmas)
         ck_assert_int_eq(sqlite3_exec(disk_last_opened(), pragmas, NULL, NULL, NULL), SQLITE_OK);
 }
 
+/* --- a crowd ------------------------------------------------------------------------------------------- */
+
+struct crowd {
+        struct kw_index *index;
+        struct kw_ledger *writers;  /* its own, for the hook */
+        int long_log, in_log, anew; /* how often it was begun anew */
+        struct kw_ledger *view;
+        pthread_t watcher;
+        atomic_bool stop;
+        long looks, less; /* how often it was looked, and found to have less than was acknowledged */
+};
+
+/* After each of the writer's commits, in its thread: a log is long sooner than it is in earnest. */
+static int note_log(void *arg, sqlite3 *db, const char *name, int pages)
+{
+        struct crowd *c = arg;
+
+        (void)db, (void)name;
+        book.writer = pthread_self();
+        c->anew += pages < c->in_log;
+        c->in_log = pages;
+        c->writers->in_log = pages * (KW_LOG_PAGES / c->long_log);
+        return SQLITE_OK;
+}
+
+/* Whoever looks now finds what was acknowledged before, and holds on to a part of the log for a moment. */
+static void *watch(void *arg)
+{
+        struct crowd *c = arg;
+        struct kw_index_figures f;
+
+        while (!atomic_load(&c->stop)) {
+                int64_t acked = atomic_load(&book.highest), size;
+
+                kw_index_figures(c->index, &f);
+                c->less += f.ready && f.size < acked;
+                if (kw_ledger_look(c->view, NULL) == 0 && kw_ledger_size(c->view, &size) == 0) {
+                        c->less += size < acked;
+                        c->looks++;
+                }
+                usleep((useconds_t)(c->looks % 8) * 400);
+                kw_ledger_done(c->view);
+        }
+        return NULL;
+}
+
+static void crowd_begin(struct crowd *c, struct kw_writer *writer)
+{
+        c->writers = sqlite3_wal_hook(disk_last_opened(), note_log, c);
+        ck_assert_int_eq(kw_index_new(LEDGER, &c->index), 0);
+        kw_index_build(c->index);
+        if (kw_ledger_open(LEDGER, KW_OPEN_READ, &c->view, NULL))
+                c->view = NULL;
+        kw_writer_tell(writer, c->index);
+        if (c->view)
+                ck_assert_int_eq(pthread_create(&c->watcher, NULL, watch, c), 0);
+}
+
+static void crowd_end(struct crowd *c, struct sum *sum)
+{
+        atomic_store(&c->stop, true);
+        if (c->view)
+                pthread_join(c->watcher, NULL);
+        kw_ledger_close(c->view);
+        kw_index_free(c->index);
+        sum->anew += c->anew;
+        sum->looks += c->looks;
+        sum->less += c->less;
+}
+
 /* Until the power goes. */
-static void record_until_cut(uint64_t seed, bool new, const char *pragmas, struct sum *sum)
+static void record_until_cut(uint64_t seed, bool new, const struct way *way, struct sum *sum)
 {
         struct kw_writer *writer;
+        struct crowd crowd = {.long_log = way->crowd};
         struct kw_error err = {0};
 
         /* one in eight goes while the ledger is opened or recovered, one in three while it is made, which takes some
@@ -58,10 +140,14 @@ static void record_until_cut(uint64_t seed, bool new, const char *pragmas, struc
                 return;
         }
         if (!disk_is_off())
-                set(pragmas);
-        load_run(writer, &book, 4, 3);
+                set(way->pragmas);
+        if (way->crowd)
+                crowd_begin(&crowd, writer);
+        load_run(writer, &book, way->crowd ? 12 : 4, way->crowd ? 6 : 3);
         disk_cut();
         kw_writer_free(writer);
+        if (way->crowd)
+                crowd_end(&crowd, sum);
 }
 
 /* What was not acknowledged and is there all the same is answered by its key with its number. */
@@ -112,23 +198,23 @@ static void look(struct sum *sum, bool again)
         disk_forget();
 }
 
-static struct sum cut_again_and_again(long cuts, const char *pragmas, bool control)
+static struct sum cut_again_and_again(long cuts, const struct way *way)
 {
         struct sum sum = {0};
 
         load_folder();
         for (sum.cuts = 0; sum.cuts < cuts; sum.cuts++) {
-                bool new = control || sum.cuts % CUTS_EACH == 0;
+                bool new = way->control || sum.cuts % CUTS_EACH == 0;
 
                 if (new) {
                         load_remove(LEDGER);
                         load_forget(&book);
                 }
                 disk_forget();
-                record_until_cut((uint64_t)sum.cuts * 7919 + 1, new, pragmas, &sum);
+                record_until_cut((uint64_t)sum.cuts * 7919 + 1, new, way, &sum);
                 disk_power_on((uint64_t)sum.cuts + 1);
-                look(&sum, !control);
-                if (control || (sum.cuts + 1) % CUTS_EACH == 0 || sum.cuts + 1 == cuts)
+                look(&sum, !way->control);
+                if (way->control || (sum.cuts + 1) % CUTS_EACH == 0 || sum.cuts + 1 == cuts)
                         sum.acked += (int64_t)book.acked;
         }
         load_folder_end();
@@ -151,7 +237,7 @@ START_TEST(nothing_acknowledged_is_lost)
         struct sum sum;
 
         disk_install();
-        sum = cut_again_and_again(load_long(500, 5000), "PRAGMA wal_autocheckpoint=60", false);
+        sum = cut_again_and_again(load_long(500, 5000), &(struct way){.pragmas = "PRAGMA wal_autocheckpoint=60"});
         tell("power cuts", &sum);
         ck_assert_int_eq(sum.lost, 0);
         ck_assert_int_gt(sum.acked, sum.cuts * 5);
@@ -163,9 +249,49 @@ START_TEST(a_weaker_sync_is_seen_to_lose)
         struct sum sum;
 
         disk_install();
-        sum = cut_again_and_again(load_long(40, 400), "PRAGMA wal_autocheckpoint=1000; PRAGMA synchronous=NORMAL",
-                                  true);
+        sum = cut_again_and_again(
+                load_long(40, 400),
+                &(struct way){.pragmas = "PRAGMA wal_autocheckpoint=1000; PRAGMA synchronous=NORMAL", .control = true});
         tell("control, log not synced", &sum);
+        ck_assert_int_gt(sum.lost, 0);
+        ck_assert_int_gt(sum.losing, sum.cuts / 4);
+}
+END_TEST
+
+static void tell_crowd(const char *what, const struct sum *sum)
+{
+        tell(what, sum);
+        printf("%zu answered beside the writer, the log begun anew %ld times, %ld looks meanwhile\n", book.beside,
+               sum->anew, sum->looks);
+        fflush(stdout);
+}
+
+START_TEST(nothing_acknowledged_to_a_crowd_is_lost)
+{
+        struct sum sum;
+
+        disk_install();
+        sum = cut_again_and_again(load_long(300, 3000), &(struct way){.pragmas = "", .crowd = 40});
+        tell_crowd("power cuts, a crowd", &sum);
+        ck_assert_int_eq(sum.lost, 0);
+        ck_assert_int_eq(sum.less, 0);
+        ck_assert_int_gt(sum.acked, sum.cuts * 5);
+        /* or what is beside the writer was not tried */
+        ck_assert_uint_gt(book.beside, (size_t)sum.acked / 10);
+        ck_assert_int_gt(sum.anew, sum.cuts / 4);
+        ck_assert_int_gt(sum.looks, sum.cuts);
+}
+END_TEST
+
+START_TEST(a_weaker_sync_is_seen_to_lose_of_a_crowd)
+{
+        struct sum sum;
+
+        disk_install();
+        sum = cut_again_and_again(
+                load_long(40, 400),
+                &(struct way){.pragmas = "PRAGMA synchronous=NORMAL", .control = true, .crowd = KW_LOG_PAGES});
+        tell_crowd("control, a crowd, log not synced", &sum);
         ck_assert_int_gt(sum.lost, 0);
         ck_assert_int_gt(sum.losing, sum.cuts / 4);
 }
@@ -255,6 +381,8 @@ static void add(TCase *tests)
         tcase_add_test(tests, a_log_half_brought_in_loses_nothing);
         tcase_add_test(tests, nothing_acknowledged_is_lost);
         tcase_add_test(tests, a_weaker_sync_is_seen_to_lose);
+        tcase_add_test(tests, nothing_acknowledged_to_a_crowd_is_lost);
+        tcase_add_test(tests, a_weaker_sync_is_seen_to_lose_of_a_crowd);
         tcase_set_timeout(tests, 3600);
 }
 
