@@ -86,7 +86,7 @@ void kw_ledger_rollback(struct kw_ledger *ledger);
  * tried again later.
  */
 void kw_ledger_tidy_later(struct kw_ledger *ledger);
-/** kw_ledger_untidy - whether the log has become long, or @times as long as that. */
+/** kw_ledger_untidy - whether the log has become long, or @times as long as that, and has grown since it was tidied. */
 bool kw_ledger_untidy(const struct kw_ledger *ledger, int times);
 /**
  * kw_ledger_tidy_beside - with another connection: bring into the ledger what is in the log so far, while the writer

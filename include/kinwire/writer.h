@@ -20,7 +20,8 @@ struct kw_job {
         struct kw_receipt *receipts; /* room for @n; filled when @rc is 0 */
         int rc;                      /* 0, a refusal with @err, or a negative errno */
         struct kw_error err;
-        void (*done)(struct kw_job *job); /* called from the writer's thread, once */
+        void (*done)(struct kw_job *job); /* called once, by the writer's thread or one beside it, perhaps while the
+                                             other calls another job's; so it must not wait for the writer */
         void *ctx;
         struct kw_job *next; /* the queue's */
 };

@@ -320,8 +320,10 @@ bool kw_ledger_half(const struct kw_ledger *ledger)
 
 int kw_ledger_commit(struct kw_ledger *ledger, struct kw_error *err)
 {
-        int rc = kw_do(ledger, "COMMIT", "");
+        int rc = kw_one(ledger, &ledger->ended, 0, "SELECT max(seq) FROM entry", "");
 
+        if (rc == 0)
+                rc = kw_do(ledger, "COMMIT", "");
         if (rc == 0)
                 return 0;
         rc = kw_store_failed(ledger, rc, err);
@@ -340,8 +342,12 @@ void kw_ledger_rollback(struct kw_ledger *ledger)
 
 static int note_log(void *ctx, sqlite3 *db, const char *name, int pages)
 {
+        struct kw_ledger *l = ctx;
+
         (void)db, (void)name;
-        ((struct kw_ledger *)ctx)->in_log = pages;
+        if (pages < l->in_log)
+                l->tidied = 0;
+        l->in_log = pages;
         return SQLITE_OK;
 }
 
@@ -352,7 +358,8 @@ void kw_ledger_tidy_later(struct kw_ledger *ledger)
 
 bool kw_ledger_untidy(const struct kw_ledger *ledger, int times)
 {
-        return ledger->in_log >= times * KW_LOG_PAGES;
+        return ledger->in_log >= times * KW_LOG_PAGES &&
+               (!ledger->tidied || ledger->in_log >= ledger->tidied + KW_LOG_MORE);
 }
 
 void kw_ledger_tidy_beside(struct kw_ledger *reader)
@@ -365,7 +372,7 @@ void kw_ledger_tidy(struct kw_ledger *ledger)
         if (!kw_ledger_untidy(ledger, 1))
                 return;
         kw_ledger_tidy_beside(ledger);
-        ledger->in_log = 0;
+        ledger->tidied = ledger->in_log;
 }
 
 int kw_ledger_mark(struct kw_ledger *ledger, struct kw_error *err)
@@ -424,6 +431,7 @@ int kw_ledger_look_after(struct kw_ledger *reader, const struct kw_ledger *write
         int rc;
 
         reader->begun = writer->begun;
+        reader->ended = writer->ended;
         reader->undone.n = reader->undone_lots.n = 0;
         rc = kw_numbers_add_all(&reader->undone, &writer->undone);
         if (rc == 0)

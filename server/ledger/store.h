@@ -18,8 +18,12 @@
 struct kw_prepared;
 struct kw_index;
 
-/** So many pages may lie in the write-ahead log before they are brought into the ledger. */
+/**
+ * So many pages may lie in the write-ahead log before they are brought into the ledger; where somebody's view kept a
+ * part of them, that is tried again when it has grown by so many more.
+ */
 #define KW_LOG_PAGES 4000
+#define KW_LOG_MORE  500
 
 /**
  * The nodes last put into the tree, one a level: its growing edge, of which the next entry's nodes and every root are
@@ -45,9 +49,10 @@ struct kw_ledger {
         bool bold;    /* entries of this transaction set none of their own */
         bool half;    /* and one was refused of which a part is there */
         int in_log;   /* pages in the write-ahead log after the last commit, where kw_ledger_tidy() is to see to it */
-        /* for whoever follows the ledger: its size when the transaction began, the entries undone in it, and the lots
-         * of which these said something */
-        int64_t begun;
+        int tidied;   /* how many there were when it last did, unless the log was begun anew since */
+        /* for whoever follows the ledger: its size when the transaction began and when it was committed, the entries
+         * undone in it, and the lots of which these said something */
+        int64_t begun, ended;
         struct kw_numbers undone, undone_lots;
         struct kw_index *index;    /* NULL, or what answers traces; not owned */
         bool (*wanted)(void *ctx); /* NULL, or whether anybody still wants what is read */

@@ -72,7 +72,10 @@ static int note_log(void *arg, sqlite3 *db, const char *name, int pages)
 
         (void)db, (void)name;
         book.writer = pthread_self();
-        c->anew += pages < c->in_log;
+        if (pages < c->in_log) {
+                c->anew++;
+                c->writers->tidied = 0;
+        }
         c->in_log = pages;
         c->writers->in_log = pages * (KW_LOG_PAGES / c->long_log);
         return SQLITE_OK;

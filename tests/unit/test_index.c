@@ -187,6 +187,39 @@ START_TEST(steps_that_others_recorded)
 }
 END_TEST
 
+/* What another program writes after a commit and before the index is told of that: it is told of it as well, or is not
+ * ready any more. */
+START_TEST(what_others_recorded_right_after)
+{
+        int stale = 0;
+
+        for (int at = 1; at < STEPS - 1; at++) {
+                struct beside b = {0};
+                struct kw_index_figures f;
+                struct kw_ledger *other;
+                struct kw_error err = {0};
+
+                beside_new(&b);
+                ck_assert_int_eq(kw_ledger_open(b.path, KW_OPEN_EXISTING, &other, &err), 0);
+                for (int i = 0; i < STEPS; i++) {
+                        step(i == at + 1 ? other : b.ledger, i);
+                        if (i == at)
+                                continue;
+                        kw_index_follow(b.index, b.ledger);
+                        kw_index_figures(b.index, &f);
+                        stale += !f.ready;
+                        if (!f.ready)
+                                ck_assert_int_eq(kw_index_build(b.index), 0);
+                        beside_same(&b);
+                }
+                kw_ledger_close(other);
+                beside_free(&b);
+        }
+        ck_assert_int_gt(stale, 0);
+        ck_assert_int_lt(stale, STEPS - 2); /* where nothing was undone it goes on */
+}
+END_TEST
+
 /* A file of another ledger, a file cut off, no file. */
 START_TEST(a_file_that_does_not_fit)
 {
@@ -326,6 +359,7 @@ static void add(TCase *tests)
         tcase_add_test(tests, follows_a_mill);
         tcase_add_test(tests, more_than_is_wanted);
         tcase_add_test(tests, steps_that_others_recorded);
+        tcase_add_test(tests, what_others_recorded_right_after);
         tcase_add_test(tests, a_file_that_does_not_fit);
         tcase_add_test(tests, a_file_that_another_writes);
 }

@@ -208,6 +208,28 @@ static int check_foreign(struct kw_index *ix, struct kw_ledger *l)
         return rc ? rc : corrections ? -ESTALE : 0;
 }
 
+/*
+ * What another program wrote after that commit and before it was looked at: what corrections and steps of runs among it
+ * undid, nobody told. What was noted for a body that is being built does not help it over them either.
+ */
+static int check_later(struct kw_index *ix, struct kw_ledger *l, int64_t size)
+{
+        int64_t undoing = 0;
+        int rc;
+
+        if (size <= l->ended)
+                return 0;
+        ix->followed_from = size;
+        ix->noted.n = ix->noted_lots.n = 0;
+        if (!ix->ready || size <= ix->body.size)
+                return 0;
+        rc = kw_one(l, &undoing, 0,
+                    "SELECT count(*) FROM entry LEFT JOIN step ON step.seq = entry.seq WHERE entry.seq > ?1 AND"
+                    " entry.seq <= ?2 AND (entry.kind IN ('correct', 'void') OR step.seq IS NOT NULL)",
+                    "ii", l->ended, size);
+        return rc ? rc : undoing ? -ESTALE : 0;
+}
+
 static int follow(struct kw_index *ix, struct kw_ledger *l)
 {
         int64_t size;
@@ -217,6 +239,8 @@ static int follow(struct kw_index *ix, struct kw_ledger *l)
                 rc = check_foreign(ix, l);
         if (rc == 0 && ix->noting)
                 rc = note(ix, l);
+        if (rc == 0)
+                rc = check_later(ix, l, size);
         ix->followed = size;
         ix->not_in_file += size - l->begun + (int64_t)(l->undone.n ? KW_INDEX_FILE_LAG / 4 : 0);
         /* the first that is told of may lie behind what the index was built from meanwhile */

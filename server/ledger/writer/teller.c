@@ -23,7 +23,7 @@ struct kw_teller {
         pthread_mutex_t lock; /* over what follows */
         pthread_cond_t asked, told;
         unsigned first, n; /* views that are taken, in turn */
-        enum { TIDY_NOT_ASKED, TIDY_ASKED, TIDY_DONE } tidy;
+        enum { TIDY_NOT_ASKED, TIDY_ASKED, TIDY_UNDER_WAY, TIDY_DONE } tidy;
         bool open, stopping;
 };
 
@@ -38,6 +38,8 @@ static enum next wait_for_work(struct kw_teller *t, struct view **v)
         while (!t->n && t->tidy != TIDY_ASKED && !t->stopping)
                 pthread_cond_wait(&t->asked, &t->lock);
         what = t->n ? TELL : t->stopping ? STOP : TIDY;
+        if (what == TIDY)
+                t->tidy = TIDY_UNDER_WAY;
         *v = &t->views[t->first];
         pthread_mutex_unlock(&t->lock);
         return what;
@@ -73,6 +75,7 @@ static void tidy(struct kw_teller *t)
         kw_ledger_tidy_beside(t->tidier);
         pthread_mutex_lock(&t->lock);
         t->tidy = TIDY_DONE;
+        pthread_cond_signal(&t->told);
         pthread_mutex_unlock(&t->lock);
 }
 
@@ -159,7 +162,7 @@ bool kw_teller_take(struct kw_teller *t, const struct kw_ledger *writer, struct 
 
         wait_for(t, VIEWS - 1);
         pthread_mutex_lock(&t->lock);
-        if (t->open)
+        if (t->open && t->tidy != TIDY_UNDER_WAY)
                 v = &t->views[(t->first + t->n) % VIEWS];
         pthread_mutex_unlock(&t->lock);
         if (!v || kw_ledger_look_after(v->reader, writer, NULL)) {
@@ -180,9 +183,12 @@ bool kw_teller_tidies(struct kw_teller *t)
 
         pthread_mutex_lock(&t->lock);
         does = t->open && t->tidy != TIDY_DONE;
-        if (does && t->tidy == TIDY_NOT_ASKED)
+        if (does && t->tidy == TIDY_NOT_ASKED) {
+                t->tidy = TIDY_ASKED;
                 pthread_cond_signal(&t->asked);
-        t->tidy = does ? TIDY_ASKED : TIDY_NOT_ASKED;
+        } else if (!does) {
+                t->tidy = TIDY_NOT_ASKED;
+        }
         pthread_mutex_unlock(&t->lock);
         return does;
 }
@@ -199,5 +205,8 @@ bool kw_teller_busy(struct kw_teller *t)
 
 void kw_teller_wait(struct kw_teller *t)
 {
-        wait_for(t, 0);
+        pthread_mutex_lock(&t->lock);
+        while (t->n || t->tidy == TIDY_UNDER_WAY)
+                pthread_cond_wait(&t->told, &t->lock);
+        pthread_mutex_unlock(&t->lock);
 }

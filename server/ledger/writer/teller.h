@@ -30,7 +30,8 @@ void kw_teller_free(struct kw_teller *t);
 
 /**
  * kw_teller_take - a group, in the moment in which @writer has committed it; it waits while too many are taken
- * Return: true: it will be answered; false: it can't be, and all taken before it are.
+ * Return: true: it will be answered; false: it can't be, or would have to wait for the tidying, and all taken before it
+ * are.
  */
 bool kw_teller_take(struct kw_teller *t, const struct kw_ledger *writer, struct kw_job *group);
 /**
@@ -42,7 +43,7 @@ bool kw_teller_take(struct kw_teller *t, const struct kw_ledger *writer, struct 
 bool kw_teller_tidies(struct kw_teller *t);
 /** kw_teller_busy - whether something that was taken is not answered yet. */
 bool kw_teller_busy(struct kw_teller *t);
-/** kw_teller_wait - until nothing is. */
+/** kw_teller_wait - until nothing is, and it does not tidy. */
 void kw_teller_wait(struct kw_teller *t);
 
 #endif

@@ -13,16 +13,17 @@
 #include "kinwire/index.h"
 #include "kinwire/undone.h"
 
+#include "../store.h"
 #include "../tree.h"
 #include "teller.h"
 
 #include <errno.h>
 #include <pthread.h>
+#include <sched.h>
 #include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
-#include <unistd.h>
 
 #define QUEUE_MAX 1024
 #define GROUP_MAX 64
@@ -141,11 +142,9 @@ static void note_time(struct kw_writer_figures *f, int64_t took_us)
 
 static int commit(struct kw_writer *w, struct kw_error *err)
 {
-        int64_t before = now_us(), took, size;
+        int64_t before = now_us(), took;
         int rc;
 
-        if (!w->undone || kw_ledger_size(w->ledger, &size))
-                size = -1;
         pthread_mutex_lock(&w->lock);
         w->committing_since = before;
         pthread_mutex_unlock(&w->lock);
@@ -157,7 +156,7 @@ static int commit(struct kw_writer *w, struct kw_error *err)
         note_time(&w->figures, took);
         pthread_mutex_unlock(&w->lock);
         if (rc == 0 && w->undone)
-                kw_undone_note(w->undone, w->ledger, size);
+                kw_undone_note(w->undone, w->ledger, w->ledger->ended);
         return rc;
 }
 
@@ -342,7 +341,10 @@ static struct kw_job *next_group(struct kw_writer *w)
         return group;
 }
 
-/* Most of it is the teller's, unless that has had no time for it for long. Its views would keep a part of the log. */
+/*
+ * Most of it is the teller's, unless that has had no time for it for long or can't keep up: then the writer waits, so
+ * that the log doesn't grow without end. The teller's views would keep a part of it.
+ */
 static void tidy(struct kw_writer *w)
 {
         if (!kw_ledger_untidy(w->ledger, 1))
@@ -369,6 +371,14 @@ static void *write_groups(void *arg)
 
 /* --- the contract ----------------------------------------------------------------------------- */
 
+/* Those that this process may use, which in a container are fewer than there are. */
+static int processors(void)
+{
+        cpu_set_t set;
+
+        return sched_getaffinity(0, sizeof(set), &set) ? 1 : CPU_COUNT(&set);
+}
+
 int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err)
 {
         struct kw_writer *w = calloc(1, sizeof *w);
@@ -383,7 +393,7 @@ int kw_writer_new(const char *path, struct kw_writer **out, struct kw_error *err
                 free(w);
                 return rc;
         }
-        w->linger_us = sysconf(_SC_NPROCESSORS_ONLN) > 1 ? LINGER_US : 0;
+        w->linger_us = processors() > 1 ? LINGER_US : 0;
         kw_ledger_tidy_later(w->ledger);
         pthread_mutex_init(&w->lock, NULL);
         pthread_cond_init(&w->more, NULL);
