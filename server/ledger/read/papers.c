@@ -213,15 +213,20 @@ static int take_findings(struct kw_reader *r, struct kw_query *q, int rc, const 
         return failed ? -ENOMEM : rc;
 }
 
+#define FINDINGS "SELECT f.seq, f.code, f.text, e.at, " ABOUT ", f.said FROM finding f JOIN entry e ON e.seq = f.seq"
+
 int kw_read_findings_of(struct kw_reader *r, int64_t seq, int64_t lot, const struct kw_finding_row **out, size_t *n)
 {
         struct kw_query q;
-        int rc = kw_ask(r->ledger, &q,
-                        "SELECT f.seq, f.code, f.text, e.at, " ABOUT
-                        ", f.said FROM finding f JOIN entry e ON e.seq = f.seq"
-                        " WHERE f.seq IN (SELECT ?1 UNION SELECT seq FROM test WHERE lot = ?2) ORDER BY f.seq, f.ord",
-                        "ii", seq, lot);
+        int rc;
 
+        if (lot)
+                rc = kw_ask(r->ledger, &q,
+                            FINDINGS " WHERE f.seq IN (SELECT ?1 UNION SELECT seq FROM test WHERE lot = ?2)"
+                                     " ORDER BY f.seq, f.ord",
+                            "ii", seq, lot);
+        else /* asked for each entry of an export: a set of one is made anew each time */
+                rc = kw_ask(r->ledger, &q, FINDINGS " WHERE f.seq = ?1 ORDER BY f.ord", "i", seq);
         return take_findings(r, &q, rc, out, n);
 }
 
