@@ -12,6 +12,7 @@
 
 #include <errno.h>
 #include <inttypes.h>
+#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
@@ -100,14 +101,49 @@ static int read_seed(struct kw_ledger *l, const cJSON *body, struct kw_seed *see
         return rc;
 }
 
-/* One draw: the entry, and the code of what stands of it, "" when it was taken back. */
-static int draw(struct kw_ledger *l, const char *kind, const char *member, const struct kw_seed *seed, int64_t k,
-                int64_t n, int64_t *seq, char code[KW_CODE_MAX + 1])
-{
-        struct kw_hash digest;
-        int rc = kw_draw_entry(l, kind, seed->size, kw_draw_number(seed, k, n, &digest), seq);
+/* Draws of one kind of entry. Which were drawn is kept, so that each is read once, however few there are: the writer
+ * waits for this. */
+struct draws {
+        struct kw_ledger *l;
+        const char *kind, *member;
+        struct kw_seed seed;
+        int64_t n, left; /* candidates, and those that were not drawn yet */
+        int64_t k;       /* the next draw */
+        unsigned char *drawn;
+};
 
-        return rc ? rc : kw_draw_code(l, *seq, member, code);
+/* With l, kind, member and seed set. Free what is drawn in any case. */
+static int draws_begin(struct draws *d)
+{
+        int rc = kw_draw_count(d->l, d->kind, d->seed.size, &d->n);
+
+        if (rc)
+                return rc;
+        d->left = d->n;
+        d->drawn = calloc((size_t)d->n / 8 + 1, 1);
+        return d->drawn ? 0 : -ENOMEM;
+}
+
+/* The next that stands and was not drawn before: its entry, and the code of what it is of. Return: 1; 0, there is none;
+ * -errno. */
+static int draw(struct draws *d, int64_t *seq, char code[KW_CODE_MAX + 1])
+{
+        while (d->left && d->k < DRAWS_MOST) {
+                struct kw_hash digest;
+                int64_t number = kw_draw_number(&d->seed, d->k++, d->n, &digest);
+                int rc;
+
+                if (d->drawn[number / 8] >> (number % 8) & 1)
+                        continue;
+                d->drawn[number / 8] = (unsigned char)(d->drawn[number / 8] | 1 << (number % 8));
+                d->left--;
+                rc = kw_draw_entry(d->l, d->kind, d->seed.size, number, seq);
+                if (rc == 0)
+                        rc = kw_draw_code(d->l, *seq, d->member, code);
+                if (rc || code[0])
+                        return rc ? rc : 1;
+        }
+        return 0;
 }
 
 static bool put_draw(cJSON *chosen, const struct kw_seed *seed, int64_t of)
@@ -120,8 +156,9 @@ static bool put_draw(cJSON *chosen, const struct kw_seed *seed, int64_t of)
 static int choose_lot(struct kw_ledger *l, cJSON *body, cJSON *chosen, int64_t *lot, struct kw_error *err)
 {
         const char *given = kw_json_text(body, "lot");
-        struct kw_seed seed;
-        int64_t n;
+        struct draws d = {.l = l, .kind = "receive", .member = "lot"};
+        char code[KW_CODE_MAX + 1];
+        int64_t seq;
         int rc;
 
         *lot = 0;
@@ -132,27 +169,24 @@ static int choose_lot(struct kw_ledger *l, cJSON *body, cJSON *chosen, int64_t *
                                             "there is no lot %s in the ledger", given);
                 return rc ? rc : put_text(chosen, "lot", given) ? 0 : -ENOMEM;
         }
-        rc = read_seed(l, body, &seed, err);
+        rc = read_seed(l, body, &d.seed, err);
         if (rc == 0)
-                rc = kw_draw_count(l, "receive", seed.size, &n);
-        if (rc == 0 && n && !put_draw(chosen, &seed, n))
+                rc = draws_begin(&d);
+        if (rc == 0 && d.n && !put_draw(chosen, &d.seed, d.n))
                 rc = -ENOMEM;
-        for (int64_t k = 0; rc == 0 && n && !*lot && k < DRAWS_MOST; k++) {
-                char code[KW_CODE_MAX + 1];
-                int64_t seq;
-
-                rc = draw(l, "receive", "lot", &seed, k, n, &seq, code);
-                if (rc == 0 && code[0])
-                        rc = kw_thing_id(l, "lot", code, lot);
+        while (rc == 0 && !*lot && (rc = draw(&d, &seq, code)) == 1) {
+                rc = kw_thing_id(l, "lot", code, lot);
                 if (rc == 0 && *lot &&
-                    !(put_text(chosen, "lot", code) && put_int(chosen, "draw", k) && put_int(chosen, "entry", seq)))
+                    !(put_text(chosen, "lot", code) && put_int(chosen, "draw", d.k - 1) &&
+                      put_int(chosen, "entry", seq)))
                         rc = -ENOMEM;
         }
+        free(d.drawn);
         if (rc == 0 && !*lot)
                 rc = kw_refuse_with(err, KW_OUT_OF_RANGE, "/body/seed/size", "nothing-received",
-                                    KW_VALUES(KW_FIGURE("entries", seed.size)),
+                                    KW_VALUES(KW_FIGURE("entries", d.seed.size)),
                                     "nothing that stands had been received when the ledger had %" PRId64 " entries",
-                                    seed.size);
+                                    d.seed.size);
         return rc;
 }
 
@@ -250,61 +284,43 @@ static int walk(struct kw_ledger *l, cJSON *list, int64_t seq, int64_t k, struct
         return rc;
 }
 
-static bool drawn(const cJSON *list, int64_t seq)
+static int pick(struct draws *d, int64_t wanted, cJSON *list, struct kw_error *err)
 {
-        const cJSON *one;
-
-        cJSON_ArrayForEach(one, list)
-        {
-                if (kw_json_int(one, "entry", 0) == seq)
-                        return true;
-        }
-        return false;
-}
-
-static int pick(struct kw_ledger *l, const struct kw_seed *seed, int64_t of, int64_t wanted, cJSON *list,
-                struct kw_error *err)
-{
-        int64_t got = 0;
+        char code[KW_CODE_MAX + 1];
+        int64_t got = 0, seq;
         int rc = 0;
 
-        for (int64_t k = 0; rc == 0 && of && got < wanted && k < DRAWS_MOST; k++) {
-                char code[KW_CODE_MAX + 1];
-                int64_t seq;
-
-                rc = draw(l, "certify", "certificate", seed, k, of, &seq, code);
-                if (rc || !code[0] || drawn(list, seq))
-                        continue;
-                rc = walk(l, list, seq, k, err);
+        while (rc == 0 && got < wanted && (rc = draw(d, &seq, code)) == 1) {
+                rc = walk(d->l, list, seq, d->k - 1, err);
                 got++;
         }
         if (rc == 0 && got < wanted)
                 rc = kw_refuse_with(
                         err, KW_OUT_OF_RANGE, "/body/n", "too-few",
-                        KW_VALUES(KW_FIGURE("of", of), KW_FIGURE("entries", seed->size), KW_FIGURE("drawn", got)),
+                        KW_VALUES(KW_FIGURE("of", d->n), KW_FIGURE("entries", d->seed.size), KW_FIGURE("drawn", got)),
                         "there were %" PRId64 " certificates when the ledger had %" PRId64 " entries, and of those "
                         "that stand %" PRId64 " could be drawn",
-                        of, seed->size, got);
+                        d->n, d->seed.size, got);
         return rc;
 }
 
 int kw_sample_say(struct kw_ledger *l, cJSON *body, struct kw_error *err)
 {
-        int64_t began = microseconds(), of = 0;
+        int64_t began = microseconds();
         cJSON *chosen = afresh(body, "chosen"), *found = afresh(body, "found"), *list;
-        struct kw_seed seed;
-        int rc = chosen && found ? read_seed(l, body, &seed, err) : -ENOMEM;
+        struct draws d = {.l = l, .kind = "certify", .member = "certificate"};
+        int rc = chosen && found ? read_seed(l, body, &d.seed, err) : -ENOMEM;
 
         if (rc == 0)
-                rc = kw_draw_count(l, "certify", seed.size, &of);
+                rc = draws_begin(&d);
         if (rc == 0)
-                rc = put_draw(chosen, &seed, of) ? put_head(l, found, err) : -ENOMEM;
-        if (rc)
-                return rc;
-        list = cJSON_AddArrayToObject(found, "certificates");
-        rc = list ? pick(l, &seed, of, kw_json_int(body, "n", 0), list, err) : -ENOMEM;
+                rc = put_draw(chosen, &d.seed, d.n) ? put_head(l, found, err) : -ENOMEM;
+        list = rc == 0 ? cJSON_AddArrayToObject(found, "certificates") : NULL;
+        if (rc == 0)
+                rc = list ? pick(&d, kw_json_int(body, "n", 0), list, err) : -ENOMEM;
         if (rc == 0 && !put_int(found, "took_us", microseconds() - began))
                 rc = -ENOMEM;
+        free(d.drawn);
         return rc;
 }
 

@@ -160,6 +160,20 @@ def test_a_walk_back_says_what_is_wrong(fresh):
     assert walk()["chain"] == good
 
 
+def test_of_few_certificates_each_that_stands_is_drawn_once(fresh):
+    bench = Bench(fresh)
+    reels = bench.wind([bench.rod(1000)], [250] * 4, kind="reel")
+    keys = [new_key() for _ in reels]
+    for i, reel in enumerate(reels):
+        fresh.put("certify", {"certificate": "C-%d" % i, "type": "2.2", "reels": [reel]}, key=keys[i])
+    fresh.put("void", {"entry": keys[1], "reason": "typed twice"})
+    seed = {"size": fresh.get("/api/ledger/head")["size"], "text": "x"}
+    drawn = fresh.put("sample", {"n": 3, "seed": seed})["body"]["found"]["certificates"]
+    assert sorted(one["certificate"] for one in drawn) == ["C-0", "C-2", "C-3"]
+    refused = fresh.refuse("sample", {"n": 4, "seed": seed}, "out-of-range", "/body/n")
+    assert (refused["values"]["of"], refused["values"]["drawn"]) == (4, 3)
+
+
 # --- on paper -------------------------------------------------------------------------------------
 
 
