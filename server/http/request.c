@@ -40,6 +40,7 @@ void kw_request_free(struct kw_request *r)
         kw_form_free(r->form);
         kw_check_free(r->check);
         kw_exporting_free(r->exporting);
+        kw_tracing_free(r->tracing);
         free(r->target);
         free(r);
 }

@@ -168,6 +168,7 @@ int64_t kw_log_bytes(struct kw_http *http);
 
 struct kw_check;
 struct kw_exporting;
+struct kw_tracing;
 
 /** Work under way in threads of its own. */
 struct kw_asides {
@@ -317,6 +318,7 @@ struct kw_request {
         struct kw_form *form;           /* a POST's few texts */
         struct kw_check *check;         /* a verification that it waits for */
         struct kw_exporting *exporting; /* an export that it waits for */
+        struct kw_tracing *tracing;     /* a trace */
         int64_t asked_size;             /* of the ledger, when gaps were asked for */
         bool awaited;                   /* it has waited for gaps to be found */
         struct kw_request *next_waiting;
@@ -452,7 +454,8 @@ void kw_rest(int64_t ms, const atomic_bool *stop);
 bool kw_await_index(struct kw_http *http, const atomic_bool *stop);
 /** kw_file_beside - the ledger's name and @suffix, for the caller to free(); NULL: no memory. */
 char *kw_file_beside(const struct kw_http *http, const char *suffix);
-/** kw_note_fault - that the file was not used, for this reason; NULL: it was. kw_note_unsaved - nor written; 0: it was. */
+/** kw_note_fault - that the file was not used, for this reason; NULL: it was. kw_note_unsaved - nor written; 0: it was.
+ */
 void kw_note_fault(struct kw_http *http, const char *suffix, const char *fault);
 void kw_note_unsaved(struct kw_http *http, const char *suffix, int rc);
 /* months.c */
@@ -492,8 +495,9 @@ void kw_intake_free(struct kw_http *http, struct kw_intake *intake);
 enum MHD_Result kw_answer_verify(struct kw_request *r);
 void kw_check_abandon(struct kw_http *http);
 void kw_check_free(struct kw_check *check);
-/* exports.c */
+/* exports.c, streams.c */
 void kw_exporting_free(struct kw_exporting *x);
+void kw_tracing_free(struct kw_tracing *t);
 /* files.c */
 enum MHD_Result kw_answer_page(struct kw_request *r);
 enum MHD_Result kw_answer_schema(struct kw_request *r);

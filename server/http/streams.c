@@ -16,23 +16,35 @@
 
 /* --- a trace ---------------------------------------------------------------------------------- */
 
-struct trace {
+struct kw_tracing {
+        struct kw_wish wish;
+        struct kw_ledger *ledger; /* until it was asked */
+        struct kw_question question;
+        struct kw_error err;
+        int rc;
         struct kw_trace_answer *answer;
         struct kw_trace_writer writer;
         char after[KW_CODE_MAX + 1];
 };
 
+void kw_tracing_free(struct kw_tracing *t)
+{
+        if (!t)
+                return;
+        kw_trace_answer_free(t->answer);
+        if (t->ledger)
+                kw_reader_give(t->wish.http, t->ledger);
+        free(t);
+}
+
 static void free_trace(void *ctx)
 {
-        struct trace *t = ctx;
-
-        kw_trace_answer_free(t->answer);
-        free(t);
+        kw_tracing_free(ctx);
 }
 
 static int more_of_trace(void *ctx, struct kw_buf *out, struct kw_error *err)
 {
-        struct trace *t = ctx;
+        struct kw_tracing *t = ctx;
 
         (void)err;
         return kw_trace_write(&t->writer, out);
@@ -66,7 +78,7 @@ static int read_question(const struct kw_request *r, struct kw_question *q, stru
         return rc;
 }
 
-static int read_page(const struct kw_request *r, struct trace *t, struct kw_error *err)
+static int read_page(const struct kw_request *r, struct kw_tracing *t, struct kw_error *err)
 {
         const char *after = kw_request_query(r, "after");
         int64_t limit;
@@ -80,24 +92,32 @@ static int read_page(const struct kw_request *r, struct trace *t, struct kw_erro
         return rc;
 }
 
-static int ask(struct kw_request *r, struct trace *t, struct kw_question *q, struct kw_error *err)
+static int read_all(struct kw_request *r, struct kw_tracing *t, struct kw_error *err)
 {
-        struct kw_wish wish = {r->http, r->peer};
-        struct kw_ledger *ledger;
-        int rc = read_question(r, q, err);
+        int rc = read_question(r, &t->question, err);
 
         if (!rc)
                 rc = read_page(r, t, err);
-        if (!rc)
-                rc = kw_reader_take_then(r, &ledger, err);
-        if (rc)
-                return rc;
-        kw_ledger_while(ledger, kw_still_wanted, &wish);
-        rc = kw_trace_ask(ledger, q, &t->answer, err);
-        kw_ledger_while(ledger, NULL, NULL);
-        kw_reader_give(r->http, ledger);
+        return rc ? rc : kw_reader_take_then(r, &t->ledger, err);
+}
+
+static void ask(void *ctx)
+{
+        struct kw_tracing *t = ctx;
+
+        kw_ledger_while(t->ledger, kw_still_wanted, &t->wish);
+        t->rc = kw_trace_ask(t->ledger, &t->question, &t->answer, &t->err);
+        kw_ledger_while(t->ledger, NULL, NULL);
+        kw_reader_give(t->wish.http, t->ledger);
+        t->ledger = NULL;
         t->writer.answer = t->answer;
-        return rc;
+}
+
+/* What lay in a machine or was measured with an instrument is found run by run: of its whole life that takes seconds.
+ */
+static bool takes_long(const struct kw_question *q)
+{
+        return strcmp(q->type, "machine") == 0 || strcmp(q->type, "instrument") == 0;
 }
 
 /* A name for a file out of what was asked: a code's "/" can't be in one. */
@@ -113,27 +133,41 @@ static void name_file(struct kw_request *r, const struct kw_question *q)
                         code, directions[q->direction]);
 }
 
-enum MHD_Result kw_answer_trace(struct kw_request *r)
+static enum MHD_Result reply(struct kw_request *r)
 {
-        struct trace *t = calloc(1, sizeof *t);
-        struct kw_question q = {0};
-        struct kw_error err = {0};
-        int rc = t ? ask(r, t, &q, &err) : -ENOMEM;
+        struct kw_tracing *t = r->tracing;
 
-        kw_reply_header(r, MHD_HTTP_HEADER_VARY, MHD_HTTP_HEADER_ACCEPT);
-        if (rc) {
-                if (t)
-                        free_trace(t);
-                if (rc == -EINPROGRESS)
-                        return kw_reply_on_its_way(r);
-                return kw_reply_problem(r, rc, &err);
-        }
+        if (t->rc)
+                return kw_reply_problem(r, t->rc, &t->err);
+        r->tracing = NULL;
         t->writer.as = kw_request_wants_csv(r) ? KW_AS_CSV : KW_AS_JSON;
         if (t->writer.as == KW_AS_CSV)
-                name_file(r, &q);
+                name_file(r, &t->question);
         return kw_reply_pieces(
                 r, t->writer.as == KW_AS_CSV ? "text/csv; charset=utf-8; header=present" : "application/json",
                 &(struct kw_source){more_of_trace, free_trace, t});
+}
+
+enum MHD_Result kw_answer_trace(struct kw_request *r)
+{
+        struct kw_tracing *t = calloc(1, sizeof *t);
+        struct kw_error err = {0};
+        int rc;
+
+        kw_reply_header(r, MHD_HTTP_HEADER_VARY, MHD_HTTP_HEADER_ACCEPT);
+        if (!t)
+                return kw_reply_problem(r, -ENOMEM, NULL);
+        t->wish = (struct kw_wish){r->http, r->peer};
+        r->tracing = t;
+        rc = read_all(r, t, &err);
+        if (rc == -EINPROGRESS)
+                return kw_reply_on_its_way(r);
+        if (rc)
+                return kw_reply_problem(r, rc, &err);
+        if (takes_long(&t->question))
+                return kw_aside(r, ask, t, reply);
+        ask(t);
+        return reply(r);
 }
 
 /* --- the stored entries ----------------------------------------------------------------------- */
