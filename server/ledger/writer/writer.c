@@ -302,9 +302,9 @@ static void write_group(struct kw_writer *w, struct kw_job *group)
 /* --- the thread ------------------------------------------------------------------------------- */
 
 /*
- * After a commit the writer stays awake for a moment: who sends one entry after the other is back by then, and to have
- * the writer woken would take him as long again. Not by giving way to others: where many want to run, the scheduler
- * then lets the writer wait the longer when there is something to write.
+ * After a commit for one alone the writer stays awake for a moment: who sends one entry after the other is back by
+ * then, and to have the writer woken would take him as long again. Not by giving way to others: where many want to run,
+ * the scheduler then lets the writer wait the longer when there is something to write.
  */
 static void linger(struct kw_writer *w)
 {
@@ -362,9 +362,12 @@ static void *write_groups(void *arg)
         struct kw_job *group;
 
         while ((group = next_group(w))) {
+                bool alone = !group->next; /* where there are many, they need the processor */
+
                 write_group(w, group);
                 tidy(w);
-                linger(w);
+                if (alone && !(w->teller && kw_teller_busy(w->teller)))
+                        linger(w);
         }
         return NULL;
 }
