@@ -434,7 +434,7 @@ int kw_ledger_append(struct kw_ledger *ledger, struct kw_draft *draft, const str
         if (rc == 0)
                 rc = look_up_key(&a, out, &there);
         if (rc == 0 && !there) {
-                rc = kw_ledger_size(ledger, &a.seq);
+                rc = kw_tree_size(ledger, &a.seq);
                 a.seq++;
                 if (rc == 0)
                         rc = add(&a, out);

@@ -96,6 +96,13 @@ int kw_ledger_size(struct kw_ledger *l, int64_t *out)
         return kw_one(l, out, 0, "SELECT max(seq) FROM entry", "");
 }
 
+int kw_tree_size(struct kw_ledger *l, int64_t *out)
+{
+        /* the last leaf is forgotten when something is taken back */
+        *out = l->edge.there & 1 ? (int64_t)l->edge.index[0] + 1 : 0;
+        return *out > l->begun ? 0 : kw_ledger_size(l, out);
+}
+
 static int refuse_size(int64_t size, int64_t there, struct kw_error *err)
 {
         return kw_refuse_with(err, KW_OUT_OF_RANGE, "", "ledger-size",

@@ -15,5 +15,7 @@ void kw_tree_forget(struct kw_ledger *l);
 int kw_tree_add(struct kw_ledger *l, const struct kw_stored *e);
 /** kw_ledger_size - the number of entries. Return: 0; negative errno. */
 int kw_ledger_size(struct kw_ledger *l, int64_t *out);
+/** kw_tree_size - the same inside a transaction, where what was put into the tree in it need not be asked for. */
+int kw_tree_size(struct kw_ledger *l, int64_t *out);
 
 #endif
