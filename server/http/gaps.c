@@ -80,12 +80,13 @@ static bool same(const struct kw_gaps_asked *a, const struct kw_gaps_asked *b)
 
 /* --- the file --------------------------------------------------------------------------------- */
 
-/* By the usual measures, and where it takes long. @ledger: the view that they were found in */
+/* By the usual measures, where it takes long, and there is room for more than entries. @ledger: the view that they were
+ * found in */
 static void save(struct kw_gap_desk *d, struct kw_ledger *ledger, const struct found *f)
 {
         const struct kw_gaps_asked usual = kw_gaps_usual();
 
-        if (same(&f->asked, &usual) && kw_is_large(kw_gaps_size(f->gaps)))
+        if (same(&f->asked, &usual) && kw_is_large(kw_gaps_size(f->gaps)) && !kw_is_full(d->http))
                 kw_note_unsaved(d->http, SUFFIX, kw_gaps_save(f->gaps, ledger, d->file, kw_now_ms() - f->began));
 }
 

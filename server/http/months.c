@@ -68,12 +68,12 @@ static bool is_large(struct kw_ledger *ledger)
         return rc == 0 && kw_is_large(head.size);
 }
 
-/* Of a small ledger there is nothing worth keeping. */
+/* Of a small ledger there is nothing worth keeping; what little room is left on a disk is for entries. */
 static void save(struct kw_month_desk *d, struct kw_ledger *ledger, int64_t grown)
 {
         struct kw_error err = {0};
 
-        if (is_large(ledger))
+        if (is_large(ledger) && !kw_is_full(d->http))
                 kw_note_unsaved(d->http, SUFFIX, kw_months_save(d->months, ledger, grown, &err));
 }
 
