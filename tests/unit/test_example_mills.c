@@ -121,7 +121,7 @@ int main(int argc, char **argv)
         int failed;
 
         folder = argc > 1 ? argv[1] : "tests/examples";
-        tcase_set_timeout(all, 60);
+        tcase_set_timeout(all, 1200);
         tcase_add_loop_test(all, every_trace, 0, (int)(sizeof(examples) / sizeof(*examples)));
         suite_add_tcase(suite, all);
         srunner_run_all(runner, CK_NORMAL);
