@@ -187,7 +187,7 @@ test('a recall marks every certificate it reaches, until it is cleared or withdr
   await page.waitForSelector('#found [data-state=marked]');
   await page.goto(`${mill.url}/certificates.html`);
   await page.waitForSelector('#list [data-state=marked]');
-  await page.click('a[href="certificates.html?state=marked"]');
+  await Promise.all([page.waitForEvent('load'), page.click('a[href="certificates.html?state=marked"]')]);
   await page.waitForSelector('#list .marks');
   assert.equal(await page.locator('#list [data-state=stands]').count(), 0);
   await page.goto(`${mill.url}/certificate.html?c=IC-0004`);

@@ -63,7 +63,7 @@ test('a heat and a receipt, in the units shown', async () => {
     [body.lot, body.diameter_um, body.length_mm, body.mass_g, body.measured_um],
     ['RC-9', 5500, 1234567, 230500, [5480, 5520]],
   );
-  await page.click('button[title*=Feet]');
+  await Promise.all([page.waitForEvent('load'), page.click('button[title*=Feet]')]);
   await page.waitForSelector('#record');
   await record(page, { lot: 'RC-10', heat: 'H-C', diameter_um: '0.2165', length_mm: '1000', mass_g: '100' });
   await page.waitForSelector('#done');
@@ -216,7 +216,8 @@ test('an order, an instrument and a specification are put right, and what has no
     },
   );
   const page = await form('heat');
-  await page.click('button[title*=Feet]'); /* boxes that are left alone give the stored figure, whatever the units */
+  /* boxes that are left alone give the stored figure, whatever the units */
+  await Promise.all([page.waitForEvent('load'), page.click('button[title*=Feet]')]);
   await page.waitForSelector('#record');
   const right = async (kind, change) => {
     const { seq, body } = await last(kind);

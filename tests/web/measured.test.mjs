@@ -76,7 +76,7 @@ test('unlike products are said and told apart, and the same chart comes as CSV',
   const csv = await (await fetch(mill.url + href)).text();
   assert.match(csv, /^test,lot,run,machine,/);
   assert.equal(csv.trim().split('\r\n').length, 501);
-  await page.locator('.products a').first().click();
+  await Promise.all([page.waitForEvent('load'), page.locator('.products a').first().click()]);
   await page.waitForSelector('.control svg');
   assert.equal(await page.locator('.products').count(), 0, 'one product is left');
   await page.context().close();

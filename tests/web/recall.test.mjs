@@ -76,7 +76,7 @@ test('the answer in words, drawn and as a table', async () => {
   );
   assert.match(await page.textContent('[aria-labelledby=out-title]'), /Alder Lifts.*RL-1/s);
   await page.locator('.flow-stages button', { hasText: 'reel' }).click();
-  assert.equal(await page.locator('tr.lot-row').count(), 2);
+  await page.waitForFunction(() => document.querySelectorAll('tr.lot-row').length === 2);
   await page.context().close();
 });
 
@@ -135,7 +135,7 @@ test('saved as CSV, printed whole', async () => {
 test('feet and pounds, kept', async () => {
   const page = await open(browser, 'desk', `${mill.url}/recall.html?origin=heat:H-A`);
   await page.waitForSelector('#answer[data-complete]');
-  await page.click('button[title*=Feet]');
+  await Promise.all([page.waitForEvent('load'), page.click('button[title*=Feet]')]);
   await page.waitForSelector('#answer[data-complete]');
   // 19,000 m / 0.3048
   assert.match(await page.textContent('.headline'), /62,336\sft/);
