@@ -229,6 +229,8 @@ int kw_request_int(const struct kw_request *r, const char *name, int64_t low, in
         const char *text = kw_request_query(r, name);
         char *end;
 
+        if (high > KW_JSON_INT_MAX)
+                high = KW_JSON_INT_MAX; /* the refusal says it, and JSON says no larger one exactly */
         *out = otherwise;
         if (!text)
                 return 0;
