@@ -333,7 +333,8 @@ int kw_request_route(struct kw_request *r, const char *method, struct kw_error *
 
 /** kw_request_query - a parameter's value, NULL when it was not given. */
 const char *kw_request_query(const struct kw_request *r, const char *name);
-/** kw_request_int - a parameter as an integer from @low to @high (or KW_JSON_INT_MAX), @otherwise when it was not given. */
+/** kw_request_int - a parameter as an integer from @low to @high (or KW_JSON_INT_MAX), @otherwise when it was not
+ * given. */
 int kw_request_int(const struct kw_request *r, const char *name, int64_t low, int64_t high, int64_t otherwise,
                    int64_t *out, struct kw_error *err);
 /** kw_request_code - bring a code into its form, in @out. @what names it in the refusal. Return: 0; KW_BAD_REQUEST. */
