@@ -42,7 +42,7 @@ export function windows(question, problem) {
       'ul',
       { class: 'actions windows' },
       times.map(({ since, until, text }) =>
-        el('li', null, el('a', { href: api.url('recall.html', { ...question, since, until, size: api.past }) }, text)),
+        el('li', null, el('a', { class: 'button', href: api.url('recall.html', { ...question, since, until, size: api.past }) }, text)),
       ),
     ),
   );
