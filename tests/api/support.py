@@ -59,7 +59,7 @@ def own_port():
             return port
 
 
-def run_cli(*args, stdin=None, timeout=300):
+def run_cli(*args, stdin=None, timeout=1200):
     return subprocess.run([KINWIRE, *map(str, args)], input=stdin, capture_output=True, text=True, timeout=timeout)
 
 

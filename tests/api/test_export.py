@@ -19,13 +19,13 @@ DEMO = ROOT / "demo-data" / "mill.ndjson"
 def export(ledger, origin, form, *more, to=None):
     """The bytes of an export."""
     done = subprocess.run([KINWIRE, "export", "--ledger", str(ledger), origin, "--as", form, *more,
-                           *(["-o", str(to)] if to else [])], capture_output=True, timeout=300)
+                           *(["-o", str(to)] if to else [])], capture_output=True, timeout=1200)
     assert done.returncode == 0, done.stderr.decode()
     return to.read_bytes() if to else done.stdout
 
 
 def load(ledger, data):
-    done = subprocess.run([KINWIRE, "load", "--ledger", str(ledger), "-"], input=data, capture_output=True, timeout=300)
+    done = subprocess.run([KINWIRE, "load", "--ledger", str(ledger), "-"], input=data, capture_output=True, timeout=1200)
     assert done.returncode == 0, done.stderr.decode()
     return ledger
 

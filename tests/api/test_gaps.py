@@ -20,7 +20,7 @@ def of_kind(api, kind, **query):
 @pytest.fixture(scope="module")
 def demo(tmp_path_factory):
     ledger = tmp_path_factory.mktemp("demo") / "mill.kw"
-    assert run_cli("load", "--ledger", ledger, DEMO, timeout=300).returncode == 0
+    assert run_cli("load", "--ledger", ledger, DEMO, timeout=1200).returncode == 0
     with serving(ledger) as s:
         yield s.api
 

@@ -14,7 +14,7 @@ AT = "2026-11-02T09:00:00Z"
 
 def load(ledger, *entries):
     data = "".join(json.dumps({"key": new_key(), "kind": kind, "at": AT, "body": body}) + "\n" for kind, body in entries)
-    done = subprocess.run([KINWIRE, "load", "--ledger", str(ledger), "-"], input=data, capture_output=True, text=True, timeout=300)
+    done = subprocess.run([KINWIRE, "load", "--ledger", str(ledger), "-"], input=data, capture_output=True, text=True, timeout=1200)
     assert done.returncode == 0, done.stderr
 
 

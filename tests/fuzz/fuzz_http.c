@@ -92,12 +92,19 @@ static void put_line(FILE *out, const char *line, size_t n)
         fputs("\r\n", out);
 }
 
+static bool only_returns(const char *line, size_t n)
+{
+        while (n && line[n - 1] == '\r')
+                n--;
+        return n == 0;
+}
+
 static void put_headers(FILE *out, const char **text, size_t *n)
 {
         for (;;) {
                 size_t line = line_end(*text, *n), used = line < *n ? line + 1 : line;
 
-                if (line && !(line == strspn(*text, "\r") && line < *n))
+                if (line && !(only_returns(*text, line) && line < *n))
                         put_line(out, *text, line);
                 *text += used;
                 *n -= used;
