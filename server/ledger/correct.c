@@ -183,7 +183,8 @@ static int refuse_correction(struct correction *c)
 {
         struct kw_error *err = c->w->err;
 
-        if (kw_redo_done(&c->redo, c->target))
+        /* what leans on it was refused: after it, or before its turn came, so that nothing is said of itself */
+        if (kw_redo_done(&c->redo, c->target) || !c->redo.target_err.what)
                 return kw_redo_refuse(&c->redo, KW_ALREADY_CONSUMED, "/body", err);
         if (kw_can_wait((int)c->redo.target_err.what) && names_own_output(c))
                 return kw_refuse_with(

@@ -304,8 +304,8 @@ static int derive_again(struct step *s)
         struct kw_work *w = s->w;
         struct kw_fresh fresh = {.seq = w->seq, .body_seq = w->body_seq, .body = w->body, .at = w->at};
         struct kw_redo redo = {.w = w, .fresh = &fresh};
-        int rc = kw_do(w->l, "INSERT INTO step (seq, run_seq, kind) VALUES (?1, ?2, ?3)", "iit", w->seq, s->run_seq,
-                       w->kind);
+        int rc = kw_do(w->l, "INSERT OR REPLACE INTO step (seq, run_seq, kind) VALUES (?1, ?2, ?3)", "iit", w->seq,
+                       s->run_seq, w->kind);
 
         if (rc == 0)
                 rc = kw_leaning(w->l, s->run_seq, &redo.set);
@@ -412,7 +412,8 @@ int kw_apply_doff(struct kw_work *w)
 
         if (rc == 0 && lot)
                 rc = kw_thing_id(w->l, "lot", lot, &id);
-        if (rc == 0 && id)
+        /* done again, it is in its run already; whether the run has it twice, the run says */
+        if (rc == 0 && id && (s.new || id / KW_IDS != s.run_seq))
                 rc = kw_refuse_with(
                         w->err, KW_CODE_TAKEN, "/body/lot", NULL,
                         KW_VALUES(KW_WORD("code", lot), KW_WORD("type", "lot"), KW_FIGURE("seq", id / KW_IDS)),

@@ -31,6 +31,47 @@ static int collect_codes(struct kw_redo *r, int64_t seq)
         return rc;
 }
 
+/*
+ * Whether a step that is undone stays a step of its run: all but one that is made void now, or put into another run. So
+ * the run is done again with all that happens in it, and never without the package that is put right.
+ */
+static int stays(struct kw_redo *r, int64_t seq, int64_t run_seq, bool *out)
+{
+        const char *run = r->fresh && r->fresh->seq == seq ? kw_json_text(r->fresh->body, "run") : NULL;
+        int64_t same = 1;
+        int rc = 0;
+
+        if (run)
+                rc = kw_one(r->w->l, &same, 0, "SELECT 1 FROM thing WHERE type = 'run' AND code = ?1 AND seq = ?2",
+                            "ti", run, run_seq);
+        *out = same && (run || !r->fresh || r->fresh->seq != seq);
+        return rc;
+}
+
+static int undo(struct kw_redo *r, int64_t seq)
+{
+        int64_t run_seq = 0;
+        bool keep = false;
+        char kind[16] = "";
+        struct kw_query q;
+        int rc = kw_ask(r->w->l, &q, "SELECT run_seq, kind FROM step WHERE seq = ?1", "i", seq);
+
+        if (rc == 0 && (rc = kw_next(r->w->l, &q)) == 1) {
+                run_seq = kw_int(&q, 0);
+                snprintf(kind, sizeof(kind), "%s", kw_text(&q, 1));
+                rc = 0;
+        }
+        kw_end(&q);
+        if (rc == 0 && run_seq)
+                rc = stays(r, seq, run_seq, &keep);
+        if (rc == 0)
+                rc = kw_undo_entry(r->w->l, seq);
+        if (rc == 0 && keep)
+                rc = kw_do(r->w->l, "INSERT INTO step (seq, run_seq, kind) VALUES (?1, ?2, ?3)", "iit", seq, run_seq,
+                           kind);
+        return rc;
+}
+
 int kw_redo_undo(struct kw_redo *r)
 {
         int rc = 0;
@@ -41,7 +82,7 @@ int kw_redo_undo(struct kw_redo *r)
         for (struct kw_again *a = r->set; rc == 0 && a; a = a->hh.next)
                 rc = collect_codes(r, a->seq);
         for (struct kw_again *a = r->set; rc == 0 && a; a = a->hh.next)
-                rc = kw_undo_entry(r->w->l, a->seq);
+                rc = undo(r, a->seq);
         return rc;
 }
 
@@ -177,7 +218,8 @@ int kw_redo_do(struct kw_redo *r)
 int kw_redo_refuse(const struct kw_redo *r, enum kw_refusal waits, const char *pointer, struct kw_error *err)
 {
         const struct kw_error *other = &r->other_err;
-        int rc = kw_refuse(err, kw_can_wait((int)other->what) ? waits : other->what, pointer, "%s", other->text);
+        int rc = kw_refuse(err, kw_can_wait((int)other->what) || !other->what ? waits : other->what, pointer, "%s",
+                           other->text);
 
         if (err && !kw_can_wait((int)other->what))
                 err->said = other->said;

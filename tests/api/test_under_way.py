@@ -145,6 +145,48 @@ def test_the_floor(api, bench):
     api.get("/api/things/order/" + order)
 
 
+@pytest.fixture
+def joined(api, bench):
+    """A closed run of two lots whose joint was seen, and its steps: kind and place -> key and body."""
+    run, out = bench.code("R"), bench.code("BB")
+    steps = [("open", {"run": run, "process": "wind", "machine": "WIND-1", "lines": ["1"]}),
+             ("load", {"run": run, "line": "1", "lot": bench.rod(3000)}),
+             ("load", {"run": run, "line": "1", "lot": bench.rod(3000), "seen_at_mm": 2990}),
+             ("doff", {"run": run, "lot": out, "kind": "bobbin", "length_mm": 5000}),
+             ("doff", {"run": run, "scrap_mm": 40, "reason": "end"}),
+             ("close", {"run": run, "left": [{"line": "1", "left_mm": 960}]})]
+    keys = [new_key() for _ in steps]
+    for key, (kind, body) in zip(keys, steps):
+        api.put(kind, body, key=key)
+    return run, out, [(key, body) for key, (_, body) in zip(keys, steps)]
+
+
+@pytest.mark.parametrize("step,change", [
+    (0, {"machine": "WIND-2"}), (2, {"seen_at_mm": 2995}), (3, {"length_mm": 4990}), (3, {"location": "RACK 1"}),
+    (4, {"scrap_mm": 30}), (5, {"left": [{"line": "1", "left_mm": 950}]}),
+])
+def test_a_step_put_right_leaves_the_run_where_it_is(api, joined, step, change):
+    run, out, steps = joined
+    key, body = steps[step]
+    for _ in range(2):
+        api.put("correct", {"entry": key, "reason": "mistyped", "body": dict(body, **change)})
+        assert api.get("/api/things/run/" + run)["entry"]["body"]["run"] == run
+        assert api.lot(out)["length_mm"] == change.get("length_mm", 5000)
+    key, body = steps[5]  # what was done once can be done again after it
+    api.put("correct", {"entry": key, "reason": "mistyped", "body": dict(body, left=[{"line": "1", "left_mm": 955}])})
+    assert api.get("/api/ledger/verify")["ok"]
+
+
+@pytest.mark.parametrize("step,change,slug", [(3, {"length_mm": 2000}, "bad-order"), (3, None, "bad-order"), (2, {"seen_at_mm": 9000}, "bad-order")])
+def test_what_would_not_fit_the_run_any_more_is_refused_and_the_run_stays(api, joined, step, change, slug):
+    run, out, steps = joined
+    key, body = steps[step]
+    right = {"entry": key, "reason": "mistyped"}
+    api.refuse("correct" if change else "void", dict(right, body=dict(body, **change)) if change else right, slug)
+    assert api.lot(out)["length_mm"] == 5000
+    assert api.get("/api/things/run/" + run)["entry"]["body"]["run"] == run
+
+
 def test_the_last_step_can_be_taken_back(api, bench):
     lot = bench.rod(1000)
     key, run = new_key(), bench.code("R")
