@@ -439,6 +439,16 @@ const MAKERS = {
       (list) => list.join('\n'),
       'code-in',
     ),
+  labels: (s) =>
+    area(
+      s,
+      (text) =>
+        text
+          .split('\n')
+          .map((one) => one.trim())
+          .filter(Boolean),
+      (list) => list.join('\n'),
+    ),
   figures: (s) =>
     line(
       s,

@@ -138,6 +138,38 @@ export const KINDS = {
       { name: 'override', as: 'group', fields: [text('reason')] },
     ],
   },
+  /* the steps of a run that is logged as it happens, on the shop floor */
+  open: {
+    elsewhere: true,
+    fields: [
+      fresh('run'),
+      choice('process', 'process', PROCESSES, { need: true }),
+      code('machine', 'machine', { need: true }),
+      time('started'),
+      code('batch', 'batch'),
+      text('order'),
+      whole('tolerance_ppm'),
+      codes('supplies', 'supply'),
+      { name: 'lines', as: 'labels', need: true, hint: 'hint.labels' },
+      settings,
+    ],
+  },
+  load: {
+    elsewhere: true,
+    fields: [code('run', 'run', { need: true }), text('line', { need: true }), ...feed],
+  },
+  doff: {
+    elsewhere: true,
+    fields: [code('run', 'run', { need: true }), ...packed],
+  },
+  close: {
+    elsewhere: true,
+    fields: [
+      code('run', 'run', { need: true }),
+      time('ended'),
+      rows('left', [text('line', { need: true }), figure('left_mm', 'length', { need: true })]),
+    ],
+  },
   test: {
     fields: [
       fresh('test'),

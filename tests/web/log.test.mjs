@@ -244,6 +244,50 @@ test('an order, an instrument and a specification are put right, and what has no
   await page.context().close();
 });
 
+test('the steps of a run logged as it happens are put right, and what has no field stays as it was', async () => {
+  const at = (i) => `2026-04-01T0${i}:00:00Z`;
+  await mill.post(
+    { kind: 'receive', at: at(0), body: { lot: 'BB-S1', kind: 'bobbin', heat: 'H-A', diameter_um: 1120, length_mm: 3000000 } },
+    { kind: 'receive', at: at(0), body: { lot: 'BB-S2', kind: 'bobbin', heat: 'H-A', diameter_um: 1120, length_mm: 3000000 } },
+    { kind: 'open', at: at(1), body: { run: 'WIND-S', process: 'wind', machine: 'WIND-1', lines: ['1'] } },
+    { kind: 'load', at: at(2), body: { run: 'WIND-S', line: '1', lot: 'BB-S1' } },
+    { kind: 'load', at: at(3), body: { run: 'WIND-S', line: '1', lot: 'BB-S2', join: 'weld' } },
+    { kind: 'doff', at: at(4), body: { run: 'WIND-S', lot: 'BB-S3', kind: 'bobbin', length_mm: 5000000, diameter_um: 1120 } },
+    { kind: 'doff', at: at(5), body: { run: 'WIND-S', scrap_mm: 40000, reason: 'end' } },
+    { kind: 'close', at: at(6), body: { run: 'WIND-S', left: [{ line: '1', left_mm: 960000 }] } },
+  );
+  const steps = (await mill.get('/api/entries?limit=500')).entries.filter((e) => e.at.startsWith('2026-04-01')).reverse();
+  const page = await open(browser, 'desk', null);
+  const right = async (i, name, value) => {
+    const { seq, kind } = steps[i];
+    const { body } = await mill.get(`/api/entries/${seq}`);
+    await page.goto(`${mill.url}/log.html?kind=correct&seq=${seq}`);
+    await page.waitForSelector('fieldset[data-step=body] .fields');
+    const field = page.locator(`fieldset[data-step=body] [data-step=${name}]`).last();
+    await ((await field.evaluate((n) => n.matches('select'))) ? field.selectOption(value) : field.fill(value));
+    await page.locator('[data-step=reason]').first().fill('Mistyped');
+    await page.click('#record');
+    await page.waitForSelector('#done');
+    const done = (await last('correct')).body;
+    assert.equal(done.entry, steps[i].key, kind);
+    return [done.body, body];
+  };
+  assert.deepEqual(steps.slice(2).map((e) => e.kind), ['open', 'load', 'load', 'doff', 'doff', 'close']);
+  const [opened, opened1] = await right(2, 'machine', 'WIND-2');
+  assert.deepEqual(opened, { ...opened1, machine: 'WIND-2' });
+  const [made, made1] = await right(5, 'location', 'RACK 1');
+  assert.deepEqual(made, { ...made1, location: 'RACK 1' });
+  const [scrapped, scrapped1] = await right(6, 'reason', 'Break');
+  assert.deepEqual(scrapped, { ...scrapped1, reason: 'Break' });
+  const [closed, closed1] = await right(7, 'left_mm', '950');
+  assert.deepEqual(closed, { ...closed1, left: [{ line: '1', left_mm: 950000 }] });
+  const [loaded, loaded1] = await right(4, 'seen_at_mm', '2995');
+  assert.deepEqual(loaded, { ...loaded1, seen_at_mm: 2995000 });
+  assert.equal((await mill.get('/api/lots/BB-S2')).left_mm, 950000);
+  assert.deepEqual(await complaints(page), []);
+  await page.context().close();
+});
+
 test('single readings, and the test that one repeats; figures as the language writes them', async () => {
   const page = await open(browser, 'hand', null, { locale: 'es-ES' });
   await page.goto(`${mill.url}/log.html?kind=test`);

@@ -121,6 +121,8 @@ export default {
   'hint.into': 'None ticked: into any but cutting.', 'hint.holds': 'Codes, a line each; empty: all that speak against it', 'hint.tolerances': 'A line each: draw 10000 (ppm)',
   'hint.retest_of': 'Empty: the first of its kind', 'log.order': 'Record an order', 'log.order.what': 'What the shop floor is warned by: wrong grade, diameter or machine; and what is to be cut.',
   'log.clear': 'Clear a certificate', 'log.clear.what': 'It stands in spite of what came up against it: a hold or a correction in what it rests on.',
-  'log.instrument': 'Instrument', 'log.instrument.what': 'A calibration.', 'log.spec': 'Specification', 'log.spec.what': 'A version of it.',
+  'log.open': 'A run begun', 'log.open.what': 'Its machine and its lines.', 'log.load': 'A lot loaded', 'log.load.what': 'A lot goes on a line of a run under way.',
+  'log.doff': 'A package taken off', 'log.doff.what': 'A package of a run under way, or scrap.', 'log.close': 'A run closed', 'log.close.what': 'What is left on its lines goes back to stock.',
+  'row.left': 'Line {number}', 'row.add.left': 'Add a line', 'hint.labels': 'What its lines are called, one in a row', 'log.instrument': 'Instrument', 'log.instrument.what': 'A calibration.', 'log.spec': 'Specification', 'log.spec.what': 'A version of it.',
   'caution.clear': 'Clearing says that a competent person looked at what came up and that the certificate still stands. It changes nothing in the rope.',
 };

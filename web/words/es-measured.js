@@ -121,6 +121,8 @@ export default {
   'hint.into': 'Ninguno marcado: a cualquiera menos el corte.', 'hint.holds': 'Códigos, uno por línea; vacío: todas las que lo contradicen', 'hint.tolerances': 'Una por línea: draw 10000 (ppm)',
   'hint.retest_of': 'Vacío: el primero de su clase', 'log.order': 'Registrar un pedido', 'log.order.what': 'De qué se avisa en planta: calidad, diámetro o máquina equivocados; y qué hay que cortar.',
   'log.clear': 'Confirmar un certificado', 'log.clear.what': 'Sigue en pie a pesar de lo que surgió en su contra: una retención o una corrección en lo que lo sostiene.',
-  'log.instrument': 'Instrumento', 'log.instrument.what': 'Una calibración.', 'log.spec': 'Especificación', 'log.spec.what': 'Una versión de ella.',
+  'log.open': 'Una pasada empezada', 'log.open.what': 'Su máquina y sus líneas.', 'log.load': 'Una partida cargada', 'log.load.what': 'Una partida entra en una línea de una pasada en curso.',
+  'log.doff': 'Una pieza retirada', 'log.doff.what': 'Una pieza de una pasada en curso, o chatarra.', 'log.close': 'Una pasada terminada', 'log.close.what': 'Lo que queda en sus líneas vuelve a existencias.',
+  'row.left': 'Línea {number}', 'row.add.left': 'Añadir una línea', 'hint.labels': 'Cómo se llaman sus líneas, una por renglón', 'log.instrument': 'Instrumento', 'log.instrument.what': 'Una calibración.', 'log.spec': 'Especificación', 'log.spec.what': 'Una versión de ella.',
   'caution.clear': 'Confirmarlo dice que una persona competente vio lo que surgió y que el certificado sigue en pie. No cambia nada en el cable.',
 };
