@@ -29,6 +29,7 @@
 #define GROUP_MAX 64
 #define LOG_MOST  4 /* times as long as a log gets that is tidied in time */
 #define LINGER_US 100
+#define IN_VAIN   64 /* groups after which that is tried again when nothing came meanwhile */
 #define CAREFULLY 16 /* groups, after one that was broken when it was written boldly */
 
 struct kw_writer {
@@ -44,6 +45,7 @@ struct kw_writer {
         atomic_bool more_came; /* the queue is not empty; for who looks without the lock */
         bool stopping;
         int64_t linger_us;  /* 0: whoever sends something needs the one processor */
+        unsigned in_vain;   /* so many groups to come without that */
         unsigned carefully; /* so many groups to come */
         struct kw_writer_figures figures;
         int64_t committing_since; /* us on the monotonic clock; 0: no commit is under way */
@@ -304,14 +306,22 @@ static void write_group(struct kw_writer *w, struct kw_job *group)
 /*
  * After a commit for one alone the writer stays awake for a moment: who sends one entry after the other is back by
  * then, and to have the writer woken would take him as long again. Not by giving way to others: where many want to run,
- * the scheduler then lets the writer wait the longer when there is something to write.
+ * the scheduler then lets the writer wait the longer when there is something to write. And only as long as somebody is
+ * back: on a busy machine, or behind a network, nobody is, and whoever should be needs the processor.
  */
 static void linger(struct kw_writer *w)
 {
-        int64_t until = now_us() + w->linger_us;
+        int64_t until;
 
+        if (w->in_vain) {
+                w->in_vain--;
+                return;
+        }
+        until = now_us() + w->linger_us;
         while (!atomic_load(&w->more_came) && now_us() < until)
                 ;
+        if (!atomic_load(&w->more_came))
+                w->in_vain = IN_VAIN;
 }
 
 /* Up to GROUP_MAX jobs from the queue, waiting for the first; NULL when the writer is to stop and none are left. */
