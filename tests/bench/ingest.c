@@ -7,7 +7,9 @@
  * on the same disk. It is given the very leaves and hashes that the ledger has just stored, ready in memory, and
  * commits as many at a time as the ledger did on the average. Nobody waits for its answers, it checks nothing, derives
  * nothing and would take an entry twice. A disk's syncs take now this long and now that, the more so when others use
- * it: so both write in turn, round after round, and what counts is the median of the rounds' ratios.
+ * it: so both write in turn, round after round, and what counts is the median of the rounds' ratios. The ledger has
+ * threads of its own for the index and for bringing its log into the file; what of that goes on after a round's last
+ * answer is not counted, and falls into the peer's turn.
  */
 #include "bench.h"
 

@@ -450,6 +450,8 @@ START_TEST(as_if_each_had_come_alone)
         char folder[64], bold_path[96], careful_path[96], command[128];
 
         state = 0x9e3779b97f4a7c15u + (uint64_t)_i;
+        n_lines = n_jobs = answered = 0;
+        keys = 0;
         snprintf(folder, sizeof(folder), "%s/kinwire-ways-XXXXXX", access("/dev/shm", W_OK) ? "/tmp" : "/dev/shm");
         ck_assert_ptr_nonnull(mkdtemp(folder));
         snprintf(bold_path, sizeof(bold_path), "%s/bold.kw", folder);
