@@ -37,7 +37,7 @@ function field(id, key, input, hint) {
     'div',
     { class: 'field' },
     el('label', { for: id }, t(key)),
-    hint && el('span', { class: 'hint', id: `${id}-hint` }, hint),
+    el('span', { class: 'hint', id: hint ? `${id}-hint` : null }, hint || ''), // its row, so that boxes stand side by side
     input,
   );
 }
