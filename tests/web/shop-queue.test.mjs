@@ -8,21 +8,16 @@ import os from 'node:os';
 import path from 'node:path';
 import { after, before, beforeEach, test } from 'node:test';
 import { chromium } from 'playwright-core';
-import { browse, PATIENCE, SIZES } from './support.mjs';
-import { idle, mill, operator, sent, stock, terminal } from './terminal.mjs';
+import { PATIENCE, SIZES } from './support.mjs';
+import { floor, idle, leave, operator, sent, terminal } from './terminal.mjs';
 
 let m;
 let browser;
 
 before(async () => {
-  m = await mill();
-  browser = await browse();
-  await stock(m);
+  ({ m, browser } = await floor());
 });
-after(async () => {
-  await browser?.close();
-  await m?.away();
-});
+after(() => leave({ m, browser }));
 
 beforeEach(() => m.start());
 

@@ -4,8 +4,8 @@
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
 import { bare, codeOf, otherwise, whyNot } from '../../web/shop/scan.js';
-import { accessibility, browse } from './support.mjs';
-import { idle, mill, operator, sent, stock, terminal } from './terminal.mjs';
+import { accessibility } from './support.mjs';
+import { floor, idle, leave, operator, sent, terminal } from './terminal.mjs';
 
 const READ = [
   ['as printed', 'BB-12', 'BB-12'],
@@ -62,14 +62,9 @@ let m;
 let browser;
 
 before(async () => {
-  m = await mill();
-  browser = await browse();
-  await stock(m);
+  ({ m, browser } = await floor());
 });
-after(async () => {
-  await browser?.close();
-  await m?.away();
-});
+after(() => leave({ m, browser }));
 
 const text = (page, where) => page.locator(where).innerText();
 

@@ -3,21 +3,16 @@
 
 import assert from 'node:assert/strict';
 import { after, before, test } from 'node:test';
-import { accessibility, browse } from './support.mjs';
-import { idle, mill, operator, sent, stock, terminal } from './terminal.mjs';
+import { accessibility } from './support.mjs';
+import { floor, idle, leave, operator, sent, terminal } from './terminal.mjs';
 
 let m;
 let browser;
 
 before(async () => {
-  m = await mill();
-  browser = await browse();
-  await stock(m);
+  ({ m, browser } = await floor());
 });
-after(async () => {
-  await browser?.close();
-  await m?.away();
-});
+after(() => leave({ m, browser }));
 
 const quiet = async (page) => {
   assert.deepEqual([...page.complaints, ...(await page.evaluate(() => window.breaches))], []);

@@ -6,7 +6,7 @@ import { randomUUID } from 'node:crypto';
 import fs from 'node:fs';
 import os from 'node:os';
 import path from 'node:path';
-import { ended, ownPort, PATIENCE, SIZES, started } from './support.mjs';
+import { browse, ended, ownPort, PATIENCE, SIZES, started } from './support.mjs';
 
 /** A mill whose server comes and goes. */
 export async function mill() {
@@ -69,6 +69,25 @@ export async function mill() {
         .map((line) => JSON.parse(line));
     },
   };
+}
+
+/** A mill with stock and a browser, as a file of tests begins: { m, browser }. */
+export async function floor() {
+  const m = await mill();
+  try {
+    const browser = await browse();
+    await stock(m);
+    return { m, browser };
+  } catch (cause) {
+    await m.away();
+    throw cause;
+  }
+}
+
+/** And as it ends, be it that it never began. */
+export async function leave({ m, browser }) {
+  await browser?.close();
+  await m?.away();
 }
 
 /** A page of the terminal at a station, with its name, language and units already chosen; as support.open otherwise. */
