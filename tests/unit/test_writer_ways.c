@@ -148,22 +148,23 @@ static size_t before(size_t i)
 
 static char *what_may_be_refused(size_t i)
 {
+        size_t k = before(i);
+        unsigned later = pick(20);
+
         switch (pick(7)) {
         case 0:
-                return entry(i + pick(20) < n_lines ? i + pick(20) % (unsigned)(n_lines - i) : i, true, NULL);
+                return entry(i + later < n_lines ? i + later : i, true, NULL);
         case 1: /* seldom, for what leans on it is refused from then on */
-                return pick(12) ? entry(before(i), true, NULL) : make_void(before(i));
-        case 2:
-                return entry(before(i), false, key_of(pick(6) ? i : before(i))); /* with another's body, mostly */
+                return pick(12) ? entry(k, true, NULL) : make_void(k);
+        case 2: /* with another's body, mostly */
+                return entry(k, false, key_of(pick(6) ? i : before(i)));
         case 3:
-        case 4: {
-                size_t k = before(i);
+        case 4:
                 return entry(k, false, key_of(k));
-        }
-        case 5:
-                return entry(before(i), false, NULL); /* once more */
+        case 5: /* once more */
+                return entry(k, false, NULL);
         default:
-                return entry(before(i), true, NULL);
+                return entry(k, true, NULL);
         }
 }
 
