@@ -17,7 +17,7 @@
 #include <stdint.h>
 
 #define KW_APPLICATION_ID 0x6b77 /* 'kw' */
-#define KW_LEDGER_LEVEL   13     /* PRAGMA user_version: the number of the last migration */
+#define KW_LEDGER_LEVEL   14     /* PRAGMA user_version: the number of the last migration */
 
 struct kw_ledger;
 

@@ -59,7 +59,7 @@ int kw_ledger_as_was(struct kw_ledger *ledger, int64_t size, kw_progress progres
                                       KW_VALUES(KW_FIGURE("entries", head.size), KW_FIGURE("size", size)),
                                       "the ledger has %" PRId64 " entries; it never was of size %" PRId64 " so far",
                                       head.size, size);
-        rc = kw_scratch_open(&p.scratch, err);
+        rc = kw_scratch_open(ledger, &p.scratch, err);
         if (rc)
                 return rc;
         rc = fill(ledger, &p);

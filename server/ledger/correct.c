@@ -179,10 +179,31 @@ static bool names_own_output(struct correction *c)
         return false;
 }
 
+/*
+ * Of those recorded before level 14: the run could not be done again without the step, nothing was said of the step,
+ * and that was taken for success. It stays what it was: who logged the run anew since then could not have, if it were
+ * there.
+ */
+static bool loses_run(const struct correction *c)
+{
+        return c->w->seq < c->w->l->steps_stay && !kw_redo_done(&c->redo, c->target) && !c->redo.target_err.what;
+}
+
+static int tell_lost(struct correction *c)
+{
+        return kw_finding_with(c->w, "run-lost", NULL, KW_VALUES(KW_FIGURE("seq", c->target)),
+                               "the run in which entry %" PRId64
+                               " is a step can't be traced since this correction, with all that came out of it; log it "
+                               "anew if that was not done",
+                               c->target);
+}
+
 static int refuse_correction(struct correction *c)
 {
         struct kw_error *err = c->w->err;
 
+        if (loses_run(c))
+                return tell_lost(c);
         /* what leans on it was refused: after it, or before its turn came, so that nothing is said of itself */
         if (kw_redo_done(&c->redo, c->target) || !c->redo.target_err.what)
                 return kw_redo_refuse(&c->redo, KW_ALREADY_CONSUMED, "/body", err);

@@ -6,6 +6,7 @@
 #include "scratch.h"
 
 #include <ctype.h>
+#include <errno.h>
 #include <inttypes.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -14,6 +15,7 @@
 #define SAYS   "-- derived: "
 #define KEPT   "kept"
 #define AGAIN  "again for "
+#define IF     "again if "
 #define KIND_N 32
 
 static int64_t level_of(const char *name)
@@ -64,6 +66,19 @@ static int any_of(struct kw_ledger *l, const char *kinds, bool *there)
         return 0;
 }
 
+/* Whether the rest of the line at @sql finds a row. */
+static int finds(struct kw_ledger *l, const char *sql, bool *row)
+{
+        sqlite3_stmt *stmt = NULL;
+        int rc = sqlite3_prepare_v2(l->db, sql, (int)strcspn(sql, "\n"), &stmt, NULL);
+
+        if (rc == SQLITE_OK)
+                rc = sqlite3_step(stmt);
+        *row = rc == SQLITE_ROW;
+        sqlite3_finalize(stmt);
+        return rc == SQLITE_ROW || rc == SQLITE_DONE ? 0 : -EIO;
+}
+
 static int asks_again(struct kw_ledger *l, const struct kw_embedded *step, bool *again)
 {
         const char *says = line_with((const char *)step->bytes, SAYS);
@@ -73,6 +88,8 @@ static int asks_again(struct kw_ledger *l, const struct kw_embedded *step, bool 
                 *again = false;
         else if (says && strncmp(says, AGAIN, strlen(AGAIN)) == 0)
                 return any_of(l, says + strlen(AGAIN), again);
+        else if (says && strncmp(says, IF, strlen(IF)) == 0)
+                return finds(l, says + strlen(IF), again);
         return 0;
 }
 
@@ -97,6 +114,13 @@ static int take_steps(struct kw_ledger *l, const struct kw_embedded *steps, int6
         return rc;
 }
 
+int kw_rules_read(struct kw_ledger *l, struct kw_error *err)
+{
+        int rc = kw_one(l, &l->steps_stay, 0, "SELECT since FROM rule WHERE name = 'steps-stay'", "");
+
+        return rc ? kw_store_failed(l, rc, err) : 0;
+}
+
 /* The entries are not touched, and so the heads stay what they were. */
 int kw_migrate(struct kw_ledger *l, const struct kw_embedded *steps, int64_t from, struct kw_error *err)
 {
@@ -106,6 +130,8 @@ int kw_migrate(struct kw_ledger *l, const struct kw_embedded *steps, int64_t fro
         if (rc)
                 return rc;
         rc = take_steps(l, steps, from, &again, err);
+        if (rc == 0)
+                rc = kw_rules_read(l, err);
         if (rc == 0 && again)
                 rc = kw_rebuild(l, err);
         if (rc == 0)

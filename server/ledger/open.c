@@ -104,7 +104,8 @@ static int guard(void *ctx, int action, const char *a, const char *b, const char
                 return a && only_asks(a, b) ? SQLITE_OK : SQLITE_DENY;
         case SQLITE_UPDATE:
         case SQLITE_DELETE:
-                return a && (strcmp(a, "entry") == 0 || strcmp(a, "node") == 0 || strcmp(a, "receipt") == 0)
+                return a && (strcmp(a, "entry") == 0 || strcmp(a, "node") == 0 || strcmp(a, "receipt") == 0 ||
+                             strcmp(a, "rule") == 0)
                                ? SQLITE_DENY
                                : SQLITE_OK;
         case SQLITE_ATTACH:
@@ -191,6 +192,8 @@ static int set_up(struct kw_ledger *l, const char *path, int64_t bytes, struct k
                 rc = write_ahead(l, err);
         if (rc == 0)
                 rc = levels(l, path, err);
+        if (rc == 0)
+                rc = kw_rules_read(l, err);
         if (rc == 0 && l->how == KW_OPEN_READ)
                 rc = kw_run_script(l, "PRAGMA query_only=ON", err);
         if (rc == 0 && sqlite3_set_authorizer(l->db, guard, NULL))
@@ -260,7 +263,7 @@ int kw_ledger_open(const char *path, enum kw_open how, struct kw_ledger **out, s
 }
 
 /* A file without a name is SQLite's for a temporary one. Nothing in it has to outlive a power cut. */
-int kw_scratch_open(struct kw_ledger **out, struct kw_error *err)
+int kw_scratch_open(const struct kw_ledger *of, struct kw_ledger **out, struct kw_error *err)
 {
         int rc = kw_ledger_open("", KW_OPEN_WRITE, out, err);
 
@@ -273,6 +276,8 @@ int kw_scratch_open(struct kw_ledger **out, struct kw_error *err)
         if (rc) {
                 kw_ledger_close(*out);
                 *out = NULL;
+        } else if (of) {
+                (*out)->steps_stay = of->steps_stay;
         }
         return rc;
 }

@@ -41,6 +41,9 @@ static int stays(struct kw_redo *r, int64_t seq, int64_t run_seq, bool *out)
         int64_t same = 1;
         int rc = 0;
 
+        *out = false;
+        if (r->w->seq < r->w->l->steps_stay)
+                return 0; /* recorded when none did */
         if (run)
                 rc = kw_one(r->w->l, &same, 0, "SELECT 1 FROM thing WHERE type = 'run' AND code = ?1 AND seq = ?2",
                             "ti", run, run_seq);

@@ -152,27 +152,45 @@ static void tell(int64_t done, int64_t of)
 struct rebuild {
         struct kw_ledger *l;
         struct kw_error *err;
-        int64_t size;
+        struct kw_stored e; /* its texts are the three here */
+        char key[KW_KEY_LEN + 1], kind[16], at[KW_STAMP_LEN + 1];
+        cJSON *leaf;
 };
 
-static int rebuild_one(void *ctx, const struct kw_stored *e)
+static int take_out(void *ctx, const struct kw_stored *e)
 {
         struct rebuild *r = ctx;
-        cJSON *leaf = NULL;
-        int rc = check_leaf(e, &leaf, r->err);
+        int rc = check_leaf(e, &r->leaf, r->err);
 
+        snprintf(r->key, sizeof(r->key), "%s", e->key);
+        snprintf(r->kind, sizeof(r->kind), "%s", e->kind);
+        snprintf(r->at, sizeof(r->at), "%s", e->at);
+        r->e = (struct kw_stored){.seq = e->seq, .key = r->key, .kind = r->kind, .at = r->at};
+        return rc;
+}
+
+/*
+ * The next entry after @seq. It is taken out before anything is derived of it: an entry may be tried and taken back
+ * meanwhile, and where a step has changed the tables that ends every statement that is being read.
+ */
+static int rebuild_next(struct rebuild *r, int64_t seq)
+{
+        int rc = kw_ledger_entries(r->l, seq, 1, take_out, r, r->err);
+
+        if (rc == 0 && !r->leaf)
+                rc = wrong(r->err, seq + 1, "it is not there");
         if (rc == 0)
-                rc = derive(r->l, e, leaf, r->err);
-        cJSON_Delete(leaf);
-        if (rc == 0)
-                tell(e->seq, r->size);
+                rc = derive(r->l, &r->e, r->leaf, r->err);
+        cJSON_Delete(r->leaf);
+        r->leaf = NULL;
         return rc < 0 ? kw_store_failed(r->l, rc, r->err) : rc;
 }
 
 int kw_rebuild(struct kw_ledger *l, struct kw_error *err)
 {
-        struct rebuild r = {l, err, 0};
-        int rc = kw_ledger_size(l, &r.size);
+        struct rebuild r = {.l = l, .err = err};
+        int64_t size;
+        int rc = kw_ledger_size(l, &size);
         char sql[64];
 
         if (rc)
@@ -182,5 +200,10 @@ int kw_rebuild(struct kw_ledger *l, struct kw_error *err)
                 if (sqlite3_exec(l->db, sql, NULL, NULL, NULL))
                         return kw_store_failed(l, -EIO, err);
         }
-        return kw_ledger_entries(l, 0, -1, rebuild_one, &r, err);
+        for (int64_t seq = 0; rc == 0 && seq < size; seq++) {
+                rc = rebuild_next(&r, seq);
+                if (rc == 0)
+                        tell(seq + 1, size);
+        }
+        return rc;
 }

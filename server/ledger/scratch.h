@@ -5,8 +5,11 @@
 
 #include <cjson/cJSON.h>
 
-/** kw_scratch_open - an empty ledger in a temporary file that vanishes when it is closed. */
-int kw_scratch_open(struct kw_ledger **out, struct kw_error *err);
+/**
+ * kw_scratch_open - an empty ledger in a temporary file that vanishes when it is closed
+ * @of: what is replayed into it, whose rules hold in it; NULL: none is
+ */
+int kw_scratch_open(const struct kw_ledger *of, struct kw_ledger **out, struct kw_error *err);
 
 /**
  * kw_replay - put a stored entry into a scratch ledger and derive what follows, judging nothing

@@ -59,6 +59,7 @@ struct kw_ledger {
         void *wanted_ctx;
         unsigned asked; /* statements, since that was looked at */
         struct kw_edge edge;
+        int64_t steps_stay; /* the first entry that does not take a step it puts right out of its run (level 14) */
 };
 
 struct kw_query {

@@ -395,9 +395,10 @@ static bool goes_on(struct verify *v, const char *path)
 static int open_scratch(struct verify *v, const struct kw_verifying *how)
 {
         size_t n = how->keep ? strlen(how->keep) : 0, end = strlen(KW_REPLAY_SUFFIX);
+        int rc;
 
         if (!how->keep)
-                return kw_scratch_open(&v->scratch, v->err);
+                return kw_scratch_open(v->l, &v->scratch, v->err);
         if (n <= end || strcmp(how->keep + n - end, KW_REPLAY_SUFFIX) != 0)
                 return kw_refuse(v->err, KW_BAD_REQUEST, "",
                                  "%s: a file in which a replay is kept has a name that ends in " KW_REPLAY_SUFFIX,
@@ -405,7 +406,10 @@ static int open_scratch(struct verify *v, const struct kw_verifying *how)
         v->keeps = true;
         if (how->from_start || !goes_on(v, how->keep))
                 remove_kept(how->keep);
-        return kw_ledger_open(how->keep, KW_OPEN_WRITE, &v->scratch, v->err);
+        rc = kw_ledger_open(how->keep, KW_OPEN_WRITE, &v->scratch, v->err);
+        if (rc == 0)
+                v->scratch->steps_stay = v->l->steps_stay;
+        return rc;
 }
 
 int kw_ledger_verify_so(struct kw_ledger *ledger, struct kw_verifying *how, int64_t *wrong, struct kw_error *err)

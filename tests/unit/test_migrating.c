@@ -12,6 +12,7 @@
 #include <string.h>
 
 #define ADDS "CREATE TABLE extra (seq INTEGER PRIMARY KEY) STRICT;"
+#define ONE  "INSERT INTO extra VALUES (1);"
 
 static const struct step_case {
         const char *name;
@@ -26,6 +27,9 @@ static const struct step_case {
         {"within a line", {"-- so -- derived: kept\n" ADDS}, true, false},
         {"again for a kind that is there", {"-- derived: again for withdraw run\n" ADDS}, true, false},
         {"again for kinds that are not", {"-- derived: again for withdraw spec\n" ADDS}, false, false},
+        {"again if there is a row", {"-- derived: again if SELECT 1 FROM extra\n" ADDS ONE}, true, false},
+        {"again if there is none", {"-- derived: again if SELECT 1 FROM extra\n" ADDS}, false, false},
+        {"again if something that can't be asked", {"-- derived: again if SELECT 1 FROM nowhere\n" ADDS}, false, true},
         {"two steps, one of them again", {"-- derived: kept\n" ADDS, "SELECT 1;"}, true, false},
         {"two steps, both kept", {"-- derived: kept\n" ADDS, "-- derived: kept\nSELECT 1;"}, false, false},
         {"a step that fails", {"-- derived: kept\n" ADDS, "CREATE TABLE extra (a);"}, false, true},
@@ -101,7 +105,7 @@ START_TEST(a_mark_holds_much)
         struct kw_ledger *l;
         int64_t n;
 
-        ck_assert_int_eq(kw_scratch_open(&l, &err), 0);
+        ck_assert_int_eq(kw_scratch_open(NULL, &l, &err), 0);
         sqlite3_set_authorizer(l->db, NULL, NULL);
         ck_assert_int_eq(kw_ledger_begin(l, &err), 0);
         ck_assert_int_eq(kw_do(l, "CREATE TABLE much (id INTEGER PRIMARY KEY, what BLOB)", ""), 0);

@@ -3,6 +3,7 @@
  *
  * tests/ledgers/level-N.kw was written by kinwire when its tables were at level N, from tests/examples/4-three-wires.
  */
+#include "store.h"
 #include "suite.h"
 
 #include "kinwire/answer.h"
@@ -15,20 +16,24 @@ static const struct older {
         const char *name;
         int64_t size;
         const char *root;
+        int64_t runs_lost;
 } ledgers[] = {
-        {"level-1.kw", 6, "5fdd5fe967d50b7f7bf909fadeb5b9314b20e271caddb279feebbd6ef8a808f9"},
-        {"level-2.kw", 6, "64e7719d8be072c1fdc01f4b9aab3a39e71812fda3fe62d464fed4ee0d78765c"},
-        {"level-3.kw", 6, "7ee8a07fea5f88edcd29f3779cf4e9695adc470a731adeb303f6064249de7b5c"},
-        {"level-4.kw", 6, "667bf096ce10c820ad88c7b751c0e6f0c54989f166c2ea97d25391d4667e8172"},
-        {"level-5.kw", 6, "ad9b05200401021f23062e88bdca2005bb15c0c667e8c06f80becdd93f64928b"},
-        {"level-6.kw", 6, "6cc1c06b79bc3472249704b9afb26c67ec635ac79a3c8e4a84443b5da27a4300"},
-        {"level-7.kw", 6, "b1cfd47f455933c924243a7a048f88ab75745efce0d5259a7e2885c362d0dfb1"},
-        {"level-8.kw", 6, "34e7766db8ee0ef3704c00e737cda82cca7dc4c2e32ba1030f30e06c50a786a8"},
+        {"level-1.kw", 6, "5fdd5fe967d50b7f7bf909fadeb5b9314b20e271caddb279feebbd6ef8a808f9", 0},
+        {"level-2.kw", 6, "64e7719d8be072c1fdc01f4b9aab3a39e71812fda3fe62d464fed4ee0d78765c", 0},
+        {"level-3.kw", 6, "7ee8a07fea5f88edcd29f3779cf4e9695adc470a731adeb303f6064249de7b5c", 0},
+        {"level-4.kw", 6, "667bf096ce10c820ad88c7b751c0e6f0c54989f166c2ea97d25391d4667e8172", 0},
+        {"level-5.kw", 6, "ad9b05200401021f23062e88bdca2005bb15c0c667e8c06f80becdd93f64928b", 0},
+        {"level-6.kw", 6, "6cc1c06b79bc3472249704b9afb26c67ec635ac79a3c8e4a84443b5da27a4300", 0},
+        {"level-7.kw", 6, "b1cfd47f455933c924243a7a048f88ab75745efce0d5259a7e2885c362d0dfb1", 0},
+        {"level-8.kw", 6, "34e7766db8ee0ef3704c00e737cda82cca7dc4c2e32ba1030f30e06c50a786a8", 0},
         /* with a certificate that has no document yet */
-        {"level-9.kw", 7, "5878a4168ea4e8013fa34461a9aa29e1a65ec979ef0ebcdad8f63a32033b05ea"},
-        {"level-10.kw", 6, "5a333cb60c9d4a845d1bf7fb0b3ec7d7b27bbf006b6bd1e5db82edc7f6e1c6da"},
-        {"level-11.kw", 6, "6ec051253f0b3d2eba83f5ec7a12dc29948159f142b523a135116dc381d7b910"},
-        {"level-12.kw", 6, "a80568552aad917e6f70f3c652107b972cf10b955c54f23988d0db999dd3829f"},
+        {"level-9.kw", 7, "5878a4168ea4e8013fa34461a9aa29e1a65ec979ef0ebcdad8f63a32033b05ea", 0},
+        {"level-10.kw", 6, "5a333cb60c9d4a845d1bf7fb0b3ec7d7b27bbf006b6bd1e5db82edc7f6e1c6da", 0},
+        {"level-11.kw", 6, "6ec051253f0b3d2eba83f5ec7a12dc29948159f142b523a135116dc381d7b910", 0},
+        {"level-12.kw", 6, "a80568552aad917e6f70f3c652107b972cf10b955c54f23988d0db999dd3829f", 0},
+        {"level-13.kw", 6, "f9674b69fe1b698d3ea927330e9a5cccbec99b023b6a8ea15aa14b4c88da125e", 0},
+        /* then a run wound as it happened, which was lost when the place of its bobbin was put right */
+        {"level-13-lost-run.kw", 16, "2069635a84fd530beda8dcbf5d89bfb27074d826b373019a0cc2d795d829c084", 1},
 };
 
 /* The file is copied: opening brings it up. */
@@ -73,6 +78,15 @@ static void check_trace(struct kw_ledger *l)
         kw_ledger_done(l);
 }
 
+/* As they say themselves. */
+static int64_t runs_lost(struct kw_ledger *l)
+{
+        int64_t n;
+
+        ck_assert_int_eq(kw_one(l, &n, -1, "SELECT count(*) FROM finding WHERE code = 'run-lost'", ""), 0);
+        return n;
+}
+
 START_TEST(opens_verifies_and_answers_as_before)
 {
         const struct older *o = &ledgers[_i];
@@ -92,6 +106,7 @@ START_TEST(opens_verifies_and_answers_as_before)
         ck_assert_str_eq(hex, o->root);
         rc = kw_ledger_verify(l, NULL, NULL, &wrong, &err);
         ck_assert_msg(rc == 0, "%s: %s", o->name, err.text);
+        ck_assert_int_eq(runs_lost(l), o->runs_lost);
         check_trace(l);
         kw_ledger_close(l);
         unlink(path);

@@ -162,6 +162,8 @@ export default {
   'bar.not-mine.says': 'It was made while nobody could be checked, and whoever signed in then says that it is not theirs.',
   'finding.signer-made-it': 'The signer made it',
   'finding.signer-made-it.says': '{signer} signs and recorded what made {lot} (entry {seq}); who validates is independent of manufacturing.',
+  'finding.run-lost': 'The run was lost',
+  'finding.run-lost.says': 'The run in which entry {seq} is a step can’t be traced since this correction, with all that came out of it. Log it anew if that was not done.',
   'finding.countersignature': 'No countersignature',
   'finding.countersignature.says': 'A 3.2 is signed for the purchaser or an authority too, and nobody is named for it: it is to be countersigned on paper.',
   'bar.unknown-person': 'There is no such person.',

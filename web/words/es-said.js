@@ -168,6 +168,8 @@ export default {
   'bar.not-mine.says': 'Se hizo cuando no se podía comprobar a nadie, y quien entró después dice que no es suya.',
   'finding.signer-made-it': 'Lo hizo quien firma',
   'finding.signer-made-it.says': '{signer} firma y registró lo que hizo {lot} (asiento {seq}); quien valida es independiente de la fabricación.',
+  'finding.run-lost': 'La pasada se perdió',
+  'finding.run-lost.says': 'La pasada de la que el asiento {seq} es un paso no se puede rastrear desde esta corrección, ni nada de lo que salió de ella. Regístrela de nuevo si no se hizo.',
   'finding.countersignature': 'Sin segunda firma',
   'finding.countersignature.says': 'Un 3.2 lo firma también el comprador o una autoridad, y no consta nadie: hay que firmarlo en el papel.',
   'bar.unknown-person': 'No hay tal persona.',
