@@ -38,7 +38,8 @@ class Caller {
       },
       body: body === undefined ? undefined : JSON.stringify(body),
     });
-    for (const set of answer.headers.getSetCookie()) {
+    // one line for all of them: node 18 has them in no other way, and none of ours has a comma inside
+    for (const set of (answer.headers.get('set-cookie') || '').split(/,\s*/).filter(Boolean)) {
       const [name, value] = set.split(';')[0].split('=');
       this.cookies.set(name, value);
     }
