@@ -227,6 +227,7 @@ async function main() {
     put(byId('proof'), await proofSheet(certificate, full));
   } catch (problem) {
     trouble(place, problem);
+    place.prepend(el('h1', null, t('type.certificate'), ' ', el('span', { class: 'code' }, code)));
     place.append(el('p', null, el('a', { href: 'certificates.html' }, t('certificates.title'))));
     if (!(problem instanceof api.Problem)) throw problem;
   }

@@ -62,7 +62,7 @@ static bool tag(struct kw_request *r, const void *bytes, size_t n)
         return known && (strstr(known, etag) || strcmp(known, "*") == 0);
 }
 
-static enum MHD_Result not_found(struct kw_request *r)
+static enum MHD_Result no_file(struct kw_request *r)
 {
         struct kw_error err = {0};
         int rc = kw_refuse_with(&err, KW_NOT_FOUND, NULL, "address", NULL, "there is nothing under %.*s",
@@ -71,16 +71,36 @@ static enum MHD_Result not_found(struct kw_request *r)
         return kw_reply_problem(r, rc, &err);
 }
 
+static const struct kw_embedded *file_named(const struct kw_embedded *files, const char *name)
+{
+        while (files->name && strcmp(files->name, name) != 0)
+                files++;
+        return files->name ? files : NULL;
+}
+
 static enum MHD_Result reply_embedded(struct kw_request *r, const struct kw_embedded *files, const char *name)
 {
-        for (const struct kw_embedded *f = files; f->name; f++) {
-                if (strcmp(f->name, name) != 0)
-                        continue;
-                if (tag(r, f->bytes, f->n))
-                        return kw_reply_fixed(r, MHD_HTTP_NOT_MODIFIED, NULL, "", 0);
+        const struct kw_embedded *f = file_named(files, name);
+
+        if (f && tag(r, f->bytes, f->n))
+                return kw_reply_fixed(r, MHD_HTTP_NOT_MODIFIED, NULL, "", 0);
+        if (f)
                 return kw_reply_fixed(r, MHD_HTTP_OK, type_of(name), f->bytes, f->n);
-        }
-        return not_found(r);
+        return no_file(r);
+}
+
+/*
+ * Someone who mistyped an address is shown a page, a program is told of a problem. The page finds what it needs beside
+ * itself, so it can't stand for one that would lie deeper.
+ */
+static enum MHD_Result no_page(struct kw_request *r)
+{
+        const char *accept = MHD_lookup_connection_value(r->connection, MHD_HEADER_KIND, MHD_HTTP_HEADER_ACCEPT);
+        const struct kw_embedded *page = file_named(kw_pages, "missing.html");
+
+        if (!page || !accept || !strstr(accept, "text/html") || memchr(r->target + 1, '/', r->path_len - 1))
+                return no_file(r);
+        return kw_reply_fixed(r, MHD_HTTP_NOT_FOUND, type_of(page->name), page->bytes, page->n);
 }
 
 /* --- from a folder ---------------------------------------------------------------------------- */
@@ -120,7 +140,7 @@ static enum MHD_Result reply_from_folder(struct kw_request *r, const char *name)
         if (!rc)
                 return kw_reply(r, MHD_HTTP_OK, type_of(name), &bytes);
         kw_buf_free(&bytes);
-        return not_found(r);
+        return no_page(r);
 }
 
 /* --- the routes ------------------------------------------------------------------------------- */
@@ -131,14 +151,16 @@ enum MHD_Result kw_answer_page(struct kw_request *r)
         char name[KW_PART_MAX];
 
         if (r->path_len > sizeof name)
-                return not_found(r);
+                return no_page(r);
         memcpy(name, r->target + 1, r->path_len - 1);
         name[r->path_len - 1] = '\0';
         if (!name[0])
                 strcpy(name, "index.html");
         if (strchr(name, '%') || name[0] == '.' || strstr(name, "/."))
-                return not_found(r);
-        return r->http->web ? reply_from_folder(r, name) : reply_embedded(r, kw_pages, name);
+                return no_page(r);
+        if (r->http->web)
+                return reply_from_folder(r, name);
+        return file_named(kw_pages, name) ? reply_embedded(r, kw_pages, name) : no_page(r);
 }
 
 enum MHD_Result kw_answer_schema(struct kw_request *r)

@@ -92,6 +92,19 @@ def test_pages_are_served(api):
         assert "<script>" not in answer.text
 
 
+def test_a_person_who_mistyped_an_address_is_shown_a_page(api):
+    """As a browser asks for a page; a program that asks for the same, or for what lies deeper, is told of a problem."""
+    browser = {"Accept": "text/html,application/xhtml+xml,*/*;q=0.8"}
+    for path, accept, media in [("/recal.html", browser, "text/html"), ("/recal.html", {}, "application/problem+json"),
+                                ("/a/recal.html", browser, "application/problem+json"), ("/schema/x.json", browser, "application/problem+json"),
+                                ("/api/recal", browser, "application/problem+json"), ("/%2e%2e", browser, None)]:
+        answer = api.session.get(api.url + path, headers=accept)
+        assert answer.status_code in ((400, 404) if media is None else (404,)), path
+        if media:
+            assert answer.headers["Content-Type"].startswith(media), path
+    assert "recal" not in api.session.get(api.url + "/recal.html", headers=browser).text
+
+
 def test_head_is_get_without_a_body(api):
     answer = api.session.head(api.url + "/healthz")
     assert answer.status_code == 200 and answer.content == b""

@@ -85,6 +85,8 @@ const PAGES = [
   ['access', async () => '/access.html', '#list p'],
   ['sign-in, where nobody signs in', async () => '/signin.html', '#door p'],
   ['ledger', async () => '/ledger.html', '#entries summary'],
+  ['no page under the address', async () => '/recal.html', 'h1'],
+  ['no such certificate', async () => '/certificate.html?c=IC-NONE', '.trouble'],
   ['ledger, one entry', async () => '/ledger.html?seq=1', '#entries .inside'],
 ];
 
@@ -101,9 +103,12 @@ async function weld() {
 for (const size of Object.keys(SIZES)) {
   for (const [name, where, sign] of PAGES) {
     test(`${name}, ${size}`, async () => {
-      const page = await open(browser, size, mill.url + (await where()));
+      const page = await open(browser, size);
+      if (name.startsWith('no ')) page.refusals.push(404);
+      await page.goto(mill.url + (await where()));
       await page.waitForSelector(sign, { state: 'attached' });
       await page.waitForLoadState('networkidle');
+      assert.equal(await page.locator('h1').count(), 1);
       const width = await page.evaluate(() => document.documentElement.scrollWidth);
       assert.ok(width <= SIZES[size].width, `the page is ${width} px wide`);
       assert.deepEqual(await accessibility(page), []);

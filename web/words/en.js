@@ -35,6 +35,9 @@ export default {
   'no-answer.log':
     'The server does not answer, so it is not known whether this was recorded. Press again when it is back: it will be recorded once, whatever happened.',
   'back-to-find': 'Back to Find',
+  'page.missing': 'No such page',
+  'missing.title': 'There is no such page',
+  'missing.what': 'Nothing is kept under this address. On the first page, a code or a part of one finds a lot, a heat, a run or a certificate.',
   suggestions: 'What is known by that code',
   loading: 'The rest of the answer is on its way.',
   cancel: 'Cancel',

@@ -38,6 +38,9 @@ export default {
     'El servidor no responde, así que no se sabe si esto quedó anotado. Pulse otra vez cuando vuelva: se anotará ' +
     'una sola vez, haya pasado lo que haya pasado.',
   'back-to-find': 'Volver a Buscar',
+  'page.missing': 'No hay tal página',
+  'missing.title': 'No hay tal página',
+  'missing.what': 'No hay nada en esta dirección. En la primera página, un código o parte de él encuentra una partida, una colada, una pasada o un certificado.',
   suggestions: 'Lo que se conoce con ese código',
   loading: 'El resto de la respuesta está en camino.',
   cancel: 'Cancelar',
