@@ -78,15 +78,11 @@ static const struct kw_embedded *file_named(const struct kw_embedded *files, con
         return files->name ? files : NULL;
 }
 
-static enum MHD_Result reply_embedded(struct kw_request *r, const struct kw_embedded *files, const char *name)
+static enum MHD_Result reply_embedded(struct kw_request *r, const struct kw_embedded *f)
 {
-        const struct kw_embedded *f = file_named(files, name);
-
-        if (f && tag(r, f->bytes, f->n))
+        if (tag(r, f->bytes, f->n))
                 return kw_reply_fixed(r, MHD_HTTP_NOT_MODIFIED, NULL, "", 0);
-        if (f)
-                return kw_reply_fixed(r, MHD_HTTP_OK, type_of(name), f->bytes, f->n);
-        return no_file(r);
+        return kw_reply_fixed(r, MHD_HTTP_OK, type_of(f->name), f->bytes, f->n);
 }
 
 /*
@@ -148,6 +144,7 @@ static enum MHD_Result reply_from_folder(struct kw_request *r, const char *name)
 /* A page's path is plain: nothing encoded, no part of it hidden. The gate has refused ".." already. */
 enum MHD_Result kw_answer_page(struct kw_request *r)
 {
+        const struct kw_embedded *file;
         char name[KW_PART_MAX];
 
         if (r->path_len > sizeof name)
@@ -160,10 +157,13 @@ enum MHD_Result kw_answer_page(struct kw_request *r)
                 return no_page(r);
         if (r->http->web)
                 return reply_from_folder(r, name);
-        return file_named(kw_pages, name) ? reply_embedded(r, kw_pages, name) : no_page(r);
+        file = file_named(kw_pages, name);
+        return file ? reply_embedded(r, file) : no_page(r);
 }
 
 enum MHD_Result kw_answer_schema(struct kw_request *r)
 {
-        return reply_embedded(r, kw_schemas, r->part[0]);
+        const struct kw_embedded *file = file_named(kw_schemas, r->part[0]);
+
+        return file ? reply_embedded(r, file) : no_file(r);
 }

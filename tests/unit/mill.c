@@ -144,6 +144,41 @@ void mill_draw_two(struct mill *m, int64_t c, int64_t d, int32_t tolerance_ppm, 
         mill_feed(m, "D", 0, d, KW_OFF_OUTER, seen);
 }
 
+static void weld(struct mill *m, int64_t seen)
+{
+        mill_draw_two(m, 1000, 1000, 100000, seen);
+        mill_package(m, "P", 1000);
+        mill_package(m, "Q", 1000);
+        mill_package(m, "R", 1000);
+        mill_package(m, "S", 1000);
+        mill_close(m);
+}
+
+void mill_weld_unseen(struct mill *m)
+{
+        weld(m, 0);
+}
+
+void mill_weld_at_boundary(struct mill *m)
+{
+        weld(m, 2000);
+}
+
+void mill_split_bobbin(struct mill *m, int32_t tolerance_ppm)
+{
+        mill_receive(m, "X", 2000);
+        mill_draw_two(m, 500, 500, 100000, 0);
+        mill_package(m, "B", 1000);
+        mill_close(m);
+        mill_run(m, "ST", tolerance_ppm);
+        mill_line(m, "1");
+        mill_feed(m, "B", 480, 1000, KW_OFF_OUTER, 0);
+        mill_feed(m, "X", 0, 480, KW_OFF_INNER, 520);
+        mill_line(m, "2");
+        mill_feed(m, "X", 480, 1000, KW_OFF_INNER, 0);
+        mill_feed(m, "B", 0, 480, KW_OFF_OUTER, 0);
+}
+
 void mill_drop_line(struct mill *m)
 {
         struct mill_run *r = current(m);

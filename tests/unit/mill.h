@@ -64,6 +64,17 @@ void mill_package(struct mill *m, const char *lot, int64_t length);
  * packages follow.
  */
 void mill_draw_two(struct mill *m, int64_t c, int64_t d, int32_t tolerance_ppm, int64_t seen);
+/*
+ * Two coils of 1000 welded and drawn to 4000 in 10 %, on four bobbins of 1000, P to S; the weld not seen, or seen where
+ * the second bobbin ends.
+ */
+void mill_weld_unseen(struct mill *m);
+void mill_weld_at_boundary(struct mill *m);
+/*
+ * A bobbin B with a weld at its middle, split between two wires of a strand's run ST and brazed to bobbin X on one of
+ * them; the run's packages follow.
+ */
+void mill_split_bobbin(struct mill *m, int32_t tolerance_ppm);
 /* Takes the last line of the run away again, before it has feeds. */
 void mill_drop_line(struct mill *m);
 void mill_close(struct mill *m);

@@ -11,41 +11,10 @@
 
 /* --- mills ------------------------------------------------------------------------------------ */
 
-/* Two coils of 1000 welded and drawn to 4000 in 10 %, on four bobbins of 1000. */
-static void welded(struct mill *m, int64_t seen)
-{
-        mill_draw_two(m, 1000, 1000, 100000, seen);
-        mill_package(m, "P", 1000);
-        mill_package(m, "Q", 1000);
-        mill_package(m, "R", 1000);
-        mill_package(m, "S", 1000);
-        mill_close(m);
-}
-
-static void weld_unseen(struct mill *m)
-{
-        welded(m, 0);
-}
-
-static void weld_at_boundary(struct mill *m)
-{
-        welded(m, 2000);
-}
-
-/* A bobbin with a weld at its middle, split between two wires of a strand and brazed to another on one of them. */
+/* Of the strand with the split bobbin, the first half goes into two ropes. */
 static void split(struct mill *m)
 {
-        mill_receive(m, "X", 2000);
-        mill_draw_two(m, 500, 500, 100000, 0);
-        mill_package(m, "B", 1000);
-        mill_close(m);
-        mill_run(m, "ST", 0);
-        mill_line(m, "1");
-        mill_feed(m, "B", 480, 1000, KW_OFF_OUTER, 0);
-        mill_feed(m, "X", 0, 480, KW_OFF_INNER, 520);
-        mill_line(m, "2");
-        mill_feed(m, "X", 480, 1000, KW_OFF_INNER, 0);
-        mill_feed(m, "B", 0, 480, KW_OFF_OUTER, 0);
+        mill_split_bobbin(m, 0);
         mill_package(m, "S", 1000);
         mill_close(m);
         mill_run(m, "CL", 0);
@@ -56,54 +25,42 @@ static void split(struct mill *m)
         mill_close(m);
 }
 
-/* A weld at the boundary of two bobbins, 900..1100 of the run, which go into one wire with another bobbin between them.
+/*
+ * A weld at the boundary of two bobbins, 900..1100 of the run, which go into one wire with so much of another bobbin
+ * between them; 0: they are welded together the same way round.
  */
+static void wound(struct mill *m, int64_t between, int32_t tolerance_ppm)
+{
+        if (between)
+                mill_receive(m, "X", between);
+        mill_draw_two(m, 1000, 1000, 100000, 0);
+        mill_package(m, "P", 1000);
+        mill_package(m, "Q", 1000);
+        mill_close(m);
+        mill_run(m, "WD", tolerance_ppm);
+        mill_line(m, "1");
+        mill_feed(m, "P", 0, 1000, KW_OFF_INNER, 0);
+        if (between)
+                mill_feed(m, "X", 0, between, KW_OFF_INNER, 0);
+        mill_feed(m, "Q", 0, 1000, KW_OFF_INNER, 0);
+        mill_package(m, "W", 2000 + between);
+        mill_close(m);
+}
+
 static void interrupted(struct mill *m)
 {
-        mill_receive(m, "X", 500);
-        mill_draw_two(m, 1000, 1000, 100000, 0);
-        mill_package(m, "P", 1000);
-        mill_package(m, "Q", 1000);
-        mill_close(m);
-        mill_run(m, "WD", 0);
-        mill_line(m, "1");
-        mill_feed(m, "P", 0, 1000, KW_OFF_INNER, 0);
-        mill_feed(m, "X", 0, 500, KW_OFF_INNER, 0);
-        mill_feed(m, "Q", 0, 1000, KW_OFF_INNER, 0);
-        mill_package(m, "W", 2500);
-        mill_close(m);
+        wound(m, 500, 0);
 }
 
-/* The same, but the two bobbins are welded together the same way round, and the other follows. */
 static void together(struct mill *m)
 {
-        mill_draw_two(m, 1000, 1000, 100000, 0);
-        mill_package(m, "P", 1000);
-        mill_package(m, "Q", 1000);
-        mill_close(m);
-        mill_run(m, "WD", 0);
-        mill_line(m, "1");
-        mill_feed(m, "P", 0, 1000, KW_OFF_INNER, 0);
-        mill_feed(m, "Q", 0, 1000, KW_OFF_INNER, 0);
-        mill_package(m, "W", 2000);
-        mill_close(m);
+        wound(m, 0, 0);
 }
 
-/* As interrupted, with a short bobbin between and a tolerance that lets the two pieces run into each other. */
+/* With a tolerance that lets the two pieces run into each other. */
 static void nearly_interrupted(struct mill *m)
 {
-        mill_receive(m, "X", 50);
-        mill_draw_two(m, 1000, 1000, 100000, 0);
-        mill_package(m, "P", 1000);
-        mill_package(m, "Q", 1000);
-        mill_close(m);
-        mill_run(m, "WD", 100000);
-        mill_line(m, "1");
-        mill_feed(m, "P", 0, 1000, KW_OFF_INNER, 0);
-        mill_feed(m, "X", 0, 50, KW_OFF_INNER, 0);
-        mill_feed(m, "Q", 0, 1000, KW_OFF_INNER, 0);
-        mill_package(m, "W", 2050);
-        mill_close(m);
+        wound(m, 50, 100000);
 }
 
 /* A weld at 50 +- 5 and bobbins cut at 48 and 53, the two later of which are welded together again. */
@@ -130,13 +87,13 @@ static const struct {
         const char *lot;
         const char *joints;
 } joints[] = {
-        {"a lot as received", weld_unseen, "C", ""},
-        {"a lot that no joint reaches", weld_unseen, "P", ""},
+        {"a lot as received", mill_weld_unseen, "C", ""},
+        {"a lot that no joint reaches", mill_weld_unseen, "P", ""},
         /* s = 2000 belongs to what begins there */
-        {"before the cut only possible", weld_unseen, "Q", "DR/0 feed 1: - in 800-1000\n"},
-        {"after the cut", weld_unseen, "R", "DR/0 feed 1: 0 in 0-200\n"},
-        {"seen at the cut, before it", weld_at_boundary, "Q", "DR/0 feed 1: - in 1000-1000\n"},
-        {"seen at the cut, after it", weld_at_boundary, "R", "DR/0 feed 1: 0 in 0-0\n"},
+        {"before the cut only possible", mill_weld_unseen, "Q", "DR/0 feed 1: - in 800-1000\n"},
+        {"after the cut", mill_weld_unseen, "R", "DR/0 feed 1: 0 in 0-200\n"},
+        {"seen at the cut, before it", mill_weld_at_boundary, "Q", "DR/0 feed 1: - in 1000-1000\n"},
+        {"seen at the cut, after it", mill_weld_at_boundary, "R", "DR/0 feed 1: 0 in 0-0\n"},
         {"on the bobbin, 500 +- 50", split, "B", "DR/0 feed 1: 500 in 450-550\n"},
         /*
          * On wire 1 the bobbin pays off from 1000 down to 480: the weld's 550..480 comes at 450..520, nominal 500. On

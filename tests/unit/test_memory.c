@@ -75,17 +75,7 @@ void __wrap_free(void *p)
 
 static void coils_to_rope(struct mill *m)
 {
-        mill_receive(m, "X", 2000);
-        mill_draw_two(m, 500, 500, 100000, 0);
-        mill_package(m, "B", 1000);
-        mill_close(m);
-        mill_run(m, "ST", 1000);
-        mill_line(m, "1");
-        mill_feed(m, "B", 480, 1000, KW_OFF_OUTER, 0);
-        mill_feed(m, "X", 0, 480, KW_OFF_INNER, 520);
-        mill_line(m, "2");
-        mill_feed(m, "X", 480, 1000, KW_OFF_INNER, 0);
-        mill_feed(m, "B", 0, 480, KW_OFF_OUTER, 0);
+        mill_split_bobbin(m, 1000);
         for (char name[] = "S0"; name[1] < '9'; name[1]++)
                 mill_package(m, name, 125);
         mill_close(m);

@@ -43,27 +43,6 @@ static void rewound(struct mill *m)
         mill_close(m);
 }
 
-/* Two coils of 1000 welded and drawn to 4000 in 10 %, on four bobbins of 1000. */
-static void welded(struct mill *m, int64_t seen)
-{
-        mill_draw_two(m, 1000, 1000, 100000, seen);
-        mill_package(m, "P", 1000);
-        mill_package(m, "Q", 1000);
-        mill_package(m, "R", 1000);
-        mill_package(m, "S", 1000);
-        mill_close(m);
-}
-
-static void weld_unseen(struct mill *m)
-{
-        welded(m, 0);
-}
-
-static void weld_at_boundary(struct mill *m)
-{
-        welded(m, 2000);
-}
-
 /* A run under way: the join was seen at 60, and of what came out only the first 40 are on a bobbin. */
 static void under_way(struct mill *m)
 {
@@ -110,19 +89,19 @@ static const struct {
          "D: 14-15+20-21 / 14-15+20-21\nE: 14-15+20-21 / 14-15+20-21\nS: 29-30 / 29-30\nT: 0-1 / 0-1\n"},
 
         /* the weld is at s = 2000 +- 200 */
-        {"one coil", weld_unseen, FORWARD, "C 0-1000", NULL,
+        {"one coil", mill_weld_unseen, FORWARD, "C 0-1000", NULL,
          "C: 0-1000 / 0-1000\nP: 0-1000 / 0-1000\nQ: 0-800 / 0-1000\nR: none / 0-200\n"},
-        {"two affected coils leave no gap at their weld", weld_unseen, FORWARD, "C 0-1000, D 900-1000", NULL,
+        {"two affected coils leave no gap at their weld", mill_weld_unseen, FORWARD, "C 0-1000, D 900-1000", NULL,
          "C: 0-1000 / 0-1000\nD: 900-1000 / 900-1000\nP: 0-1000 / 0-1000\nQ: 0-1000 / 0-1000\nR: 0-20 / 0-380\n"},
-        {"two affected bobbins leave no gap at their boundary", weld_unseen, BACK, "P 0-1000, Q 0-500", NULL,
+        {"two affected bobbins leave no gap at their boundary", mill_weld_unseen, BACK, "P 0-1000, Q 0-500", NULL,
          "C: 325-1000 / 175-1000\nP: 0-1000 / 0-1000\nQ: 0-500 / 0-500\n"},
-        {"a coil up to a weld that was seen", weld_at_boundary, FORWARD, "C 0-1000", NULL,
+        {"a coil up to a weld that was seen", mill_weld_at_boundary, FORWARD, "C 0-1000", NULL,
          "C: 0-1000 / 0-1000\nP: 0-1000 / 0-1000\nQ: 0-1000 / 0-1000\n"},
         {"under way, before the join", under_way, FORWARD, "C 0-10", NULL, "C: 0-10 / 0-10\nP: 0-40 / 0-40\n"},
         {"under way, what is on no bobbin yet", under_way, FORWARD, "D 0-10, C 0-3", NULL,
          "C: 0-3 / 0-3\nD: 0-10 / 0-10\n"},
         {"under way, back", under_way, BACK, "P 20-40", NULL, "C: 4-6 / 3-7\nP: 20-40 / 20-40\n"},
-        {"a short stretch is nowhere for sure", weld_unseen, FORWARD, "C 500-510", NULL,
+        {"a short stretch is nowhere for sure", mill_weld_unseen, FORWARD, "C 500-510", NULL,
          "C: 500-510 / 500-510\nP: none / 882-1000\nQ: none / 0-100\n"},
 };
 
@@ -181,14 +160,14 @@ static const struct {
         int64_t v, half;
         const char *answer;
 } welds[] = {
-        {"5 mm on either side", weld_unseen, 1000, 5, "Q: none / 791-1000\nR: none / 0-209\n"},
-        {"the bare joint", weld_unseen, 1000, 0, "Q: none / 800-1000\nR: none / 0-200\n"},
-        {"seen, 5 mm on either side", weld_at_boundary, 1000, 5, "Q: 991-1000 / 989-1000\nR: 0-9 / 0-11\n"},
-        {"seen, the bare joint lies on both ends of the cut", weld_at_boundary, 1000, 0,
+        {"5 mm on either side", mill_weld_unseen, 1000, 5, "Q: none / 791-1000\nR: none / 0-209\n"},
+        {"the bare joint", mill_weld_unseen, 1000, 0, "Q: none / 800-1000\nR: none / 0-200\n"},
+        {"seen, 5 mm on either side", mill_weld_at_boundary, 1000, 5, "Q: 991-1000 / 989-1000\nR: 0-9 / 0-11\n"},
+        {"seen, the bare joint lies on both ends of the cut", mill_weld_at_boundary, 1000, 0,
          "Q: 1000-1000 / 1000-1000\nR: 0-0 / 0-0\n"},
-        {"beside the line's start", weld_unseen, 3, 5, "P: 0-14 / 0-18\n"},
-        {"beside the line's end", weld_unseen, 1997, 5, "S: 986-1000 / 982-1000\n"},
-        {"more than the line", weld_unseen, 1000, 5000,
+        {"beside the line's start", mill_weld_unseen, 3, 5, "P: 0-14 / 0-18\n"},
+        {"beside the line's end", mill_weld_unseen, 1997, 5, "S: 986-1000 / 982-1000\n"},
+        {"more than the line", mill_weld_unseen, 1000, 5000,
          "P: 0-1000 / 0-1000\nQ: 0-1000 / 0-1000\nR: 0-1000 / 0-1000\nS: 0-1000 / 0-1000\n"},
 };
 
@@ -317,9 +296,9 @@ static const struct {
         {"received", rewound, "C", "C "},
         {"one run back", rewound, "B", "C B "},
         {"every line", rewound, "S", "C E A B D S "},
-        {"the coil that may reach it", weld_unseen, "R", "C D R "},
-        {"the coil that can't", weld_unseen, "S", "D S "},
-        {"a weld seen at the cut", weld_at_boundary, "R", "D R "},
+        {"the coil that may reach it", mill_weld_unseen, "R", "C D R "},
+        {"the coil that can't", mill_weld_unseen, "S", "D S "},
+        {"a weld seen at the cut", mill_weld_at_boundary, "R", "D R "},
         {"a run under way", under_way, "P", "C P "},
 };
 
